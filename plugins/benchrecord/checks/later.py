@@ -1,0 +1,86 @@
+"""Kinds of check that are read, checked and listed, and whose sums come in a later version."""
+
+from __future__ import annotations
+
+from benchrecord.model.table import Column, Holds, KindSchema
+
+_FOUND_LEFT = (Column("as_found", Holds.NUMBER), Column("as_left", Holds.NUMBER))
+_NUMBER, _ANY, _TEXT = Holds.NUMBER, Holds.ANY, Holds.TEXT
+
+
+def _keys(**holds: Holds) -> tuple[Column, ...]:
+    return tuple(Column(name, what) for name, what in holds.items())
+
+
+NOT_WORKED_OUT = (
+    KindSchema(
+        "spectrum",
+        keys=(
+            Column("expect", Holds.WORD, choice=("sine", "triangle", "ramp", "pulse", "noise", "product")),
+            *_keys(carrier_hz=_NUMBER, signal_hz=_NUMBER),
+        ),
+        needs_file=False,
+        worked_out=False,
+    ),
+    KindSchema(
+        "response",
+        (Column("hz", _NUMBER, positive=True), Column("as_found_db", _NUMBER), Column("as_left_db", _NUMBER)),
+        _keys(low_pass=_ANY, high_pass=_ANY, band_pass=_ANY, sweep_hz=_ANY, sweep_s=_NUMBER),
+        needs_file=False,
+        worked_out=False,
+    ),
+    KindSchema(
+        "envelope",
+        (Column("stage"), Column("setting"), Column("as_found_s", _NUMBER, unit="s"), Column("as_left_s", _NUMBER, unit="s")),
+        needs_file=False,
+        worked_out=False,
+    ),
+    KindSchema(
+        "transfer",
+        (Column("input", _NUMBER), *_FOUND_LEFT),
+        (
+            *_keys(input_unit=Holds.UNIT, output_unit=Holds.UNIT, range=_ANY),
+            Column("law", Holds.WORD, choice=("linear", "decibel", "pan")),
+        ),
+        worked_out=False,
+    ),
+    KindSchema(
+        "impedance",
+        (
+            Column("item"),
+            Column("method", Holds.WORD, choice=("input", "output")),
+            Column("resistor_ohm", _NUMBER, unit="ohm", positive=True),
+            *(Column(f"as_{when}_{how}", _NUMBER) for when in ("found", "left") for how in ("without", "with")),
+            Column("low", _NUMBER, unit="ohm"),
+            Column("high", _NUMBER, unit="ohm"),
+        ),
+        worked_out=False,
+    ),
+    KindSchema("decay", needs_file=False, worked_out=False),
+    KindSchema(
+        "warm-up", (Column("minutes", _NUMBER, unit="min"), *_FOUND_LEFT), _keys(unit=Holds.UNIT), worked_out=False
+    ),
+    KindSchema(
+        "contacts",
+        (
+            Column("row"),
+            Column("column"),
+            Column("as_found_ohm", _NUMBER, unit="ohm"),
+            Column("as_left_ohm", _NUMBER, unit="ohm"),
+        ),
+        _keys(open_above=_ANY, high_above=_ANY),
+        worked_out=False,
+    ),
+    KindSchema("date-codes", needs_file=False, worked_out=False),
+    KindSchema(
+        "safety",
+        (
+            Column("test"),
+            Column("unit", Holds.UNIT),
+            Column("limit", Holds.QUANTITY),
+            *(Column(name, _NUMBER, unit="") for name in ("as_found", "as_left")),
+        ),
+        _keys(equipment=_TEXT, frequency_hz=_NUMBER),
+        worked_out=False,
+    ),
+)

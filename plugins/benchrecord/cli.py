@@ -1,0 +1,91 @@
+"""The command line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from benchrecord import __version__
+from benchrecord.model.job import Edition
+from benchrecord.problems import Problem, Severity, as_text, has_errors
+
+EDITIONS = click.Choice([e.value for e in Edition])
+FOLDER = click.Path(path_type=Path)
+KINDS = click.option("--kind", "kinds", multiple=True, type=FOLDER, metavar="FILE", help="A Python file that adds a kind of check.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, package_name="benchrecord")
+def main() -> None:
+    """Turn a job folder of notes, photos, trims and measurements into a finished, cross-linked site."""
+
+
+@main.command()
+@click.argument("folders", nargs=-1, type=FOLDER)
+@click.option("--edition", type=EDITIONS, help="Who reads the site; without it, the portfolio or what mkdocs.yml says.")
+@click.option("--site-dir", type=FOLDER, help="Where the site goes; without it, the folder site.")
+@KINDS
+def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None, kinds: tuple[Path, ...]) -> None:
+    """Build the site of the given job folders, or the one that mkdocs.yml here describes."""
+    from benchrecord.publish.build import Refused, build as build_site  # noqa: PLC0415  # mkdocs is slow to import
+
+    try:
+        made = build_site(folders, edition=edition, site_dir=site_dir, kinds=kinds)
+    except Refused as refused:
+        click.echo(str(refused), err=True)
+        sys.exit(1)
+    click.echo(f"Open {made / 'index.html'}")
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON.")
+@KINDS
+def check(folder: Path, kinds: tuple[Path, ...], *, as_json: bool) -> None:
+    """List all problems of a job folder at once. Nothing in it is changed."""
+    problems = _read(folder, kinds)[1]
+    if as_json:
+        click.echo(json.dumps([p.as_json() for p in problems], indent=1, ensure_ascii=False))
+    else:
+        click.echo(as_text(problems) + "\n\n" + _count(problems) if problems else "Nothing is wrong.")
+    sys.exit(1 if has_errors(problems) else 0)
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+@click.option("--edition", type=EDITIONS, default=Edition.PORTFOLIO.value, show_default=True, help="For whom: what a reader may not see is left out.")
+@KINDS
+def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bool) -> None:
+    """Print what the sums concluded from a job folder."""
+    from benchrecord.editions import for_reader  # noqa: PLC0415  # scipy is slow to import
+    from benchrecord.findings import work_out  # noqa: PLC0415
+    from benchrecord.findings.text import as_text as findings_text  # noqa: PLC0415
+    from benchrecord.publish.work import findings_json  # noqa: PLC0415
+
+    jobs, problems, known = _read(folder, kinds)
+    if has_errors(problems):
+        click.echo(as_text(problems), err=True)
+        sys.exit(1)
+    found = work_out(for_reader(jobs[0][1], Edition(edition)), known)
+    click.echo(findings_json(found, Edition(edition)) if as_json else findings_text(found), nl=not as_json)
+
+
+def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-arg]  # what work.read_all gives, and the kinds
+    from benchrecord.checks import all_kinds  # noqa: PLC0415  # scipy is slow to import
+    from benchrecord.publish.work import read_all  # noqa: PLC0415
+
+    try:
+        known = all_kinds(kinds)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from error
+    jobs, problems = read_all([folder], known)
+    return jobs, problems, known
+
+
+def _count(problems: tuple[Problem, ...]) -> str:
+    counts = {s: sum(p.severity is s for p in problems) for s in Severity}
+    return ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in counts.items() if n)

@@ -1,0 +1,79 @@
+"""Who may see what: the job as one reader may see it.
+
+What a reader may not see is taken out here, before anything is worked out or drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TypeVar
+
+from benchrecord.model.job import Costs, Document, Edition, Job, Owner
+
+# Readers from the one who sees least to the one who sees all.
+ORDER = (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)
+Item = TypeVar("Item")
+
+
+def may_see(reader: Edition, least: Edition | None) -> bool:
+    """Say whether a reader sees what is meant for ``least`` and those above; None is for everyone."""
+    return least is None or ORDER.index(reader) >= ORDER.index(least)
+
+
+def for_reader(job: Job, reader: Edition) -> Job:
+    """Return the job with nothing in it that the reader may not see."""
+    job = replace(
+        job,
+        notes=_seen(job.notes, reader),
+        photos=_seen(job.photos, reader),
+        checks=_seen(job.checks, reader),
+        documents=tuple(d for d in job.documents if may_see(reader, _document_reader(d))),
+    )
+    job = _without_unseen_pictures(job)
+    if reader is Edition.ARCHIVE:
+        return job
+    job = _without_trade_matters(job)
+    return job if reader is Edition.OWNER else _without_private_matters(job)
+
+
+def published(jobs: Iterable[Job], reader: Edition) -> tuple[Job, ...]:
+    """Return the jobs that a reader is shown: the portfolio has only those marked for publication."""
+    return tuple(j for j in jobs if j.publish or reader is not Edition.PORTFOLIO)
+
+
+def _seen(items: Iterable[Item], reader: Edition) -> tuple[Item, ...]:
+    return tuple(i for i in items if may_see(reader, getattr(i, "edition", None)))
+
+
+def _document_reader(document: Document) -> Edition:
+    return document.edition or Edition.ARCHIVE
+
+
+def _without_unseen_pictures(job: Job) -> Job:
+    files = {p.file for p in job.photos}
+    boards = tuple(replace(b, photos=tuple(p for p in b.photos if p.file in files)) for b in job.boards)
+    marks = tuple(m for m in job.marks if m.photo in files)
+    return replace(job, boards=boards, marks=marks, cover=job.cover if job.cover in files else "")
+
+
+def _without_trade_matters(job: Job) -> Job:
+    """Suppliers, order codes, hours and the hourly rate are the technician's own."""
+    return replace(
+        job,
+        costs=replace(job.costs, hourly_rate=None),
+        notes=tuple(replace(n, hours=None) for n in job.notes),
+        faults=tuple(replace(f, hours=None) for f in job.faults),
+        parts=tuple(replace(p, supplier="", order_code="", note="") for p in job.parts),
+    )
+
+
+def _without_private_matters(job: Job) -> Job:
+    """Serial number, owner and prices are the owner's."""
+    return replace(
+        job,
+        owner=Owner(),
+        costs=Costs(),
+        instrument=replace(job.instrument, serial=""),
+        parts=tuple(replace(p, unit_cost=None) for p in job.parts),
+    )

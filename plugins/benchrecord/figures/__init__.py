@@ -1,0 +1,1 @@
+"""How pictures look: charts, board maps, photographs. Bytes and a text alternative, no disk."""

@@ -1,0 +1,159 @@
+"""All sums of one job: its checks, its parts and its trims."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from benchrecord.bench.conformity import verdict
+from benchrecord.bench.parts import rating_lowered
+from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
+from benchrecord.checks.kind import Bench, Kind
+from benchrecord.model.findings import CheckFinding, DataTable, Findings, PartsFinding, Results, TrimFinding, Value, Verdict
+from benchrecord.model.job import Check, Job, PartWork, Trim
+from benchrecord.model.references import part_key
+
+NO_TURNS = "no turns of the trim are given"
+
+
+def work_out(job: Job, kinds: Mapping[str, Kind]) -> Findings:
+    """Do all sums of a job."""
+    bench = Bench(job.decision_rule, {m.id: m for m in job.meters}, {c.id: c for c in job.checks}, job.instrument.year)
+    return Findings(
+        job.id,
+        job.decision_rule.value,
+        tuple(_examine(check, bench, kinds) for check in job.checks),
+        parts_finding(job.parts),
+        trim_findings(job),
+    )
+
+
+def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind]) -> CheckFinding:
+    kind = kinds.get(check.kind)
+    if kind is None or not check.worked_out or check.table is None:
+        reason = "this version does not work out this kind of check yet"
+        return CheckFinding(check, check.limit.text if check.limit else "", None, None, DataTable((), ()), plain=f"Listed only: {reason}.")
+    return kind.examine(check, bench)
+
+
+def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:
+    """Count what was fitted: replaced parts by reason, lowered ratings, changed values, obsolete parts, cost."""
+    fitted = [p for p in parts if p.status == "fitted"]
+    replaced = [p for p in fitted if p.action == "replaced"]
+    priced = [p for p in fitted if p.unit_cost is not None]
+    reasons: Counter[str] = Counter()
+    for part in replaced:
+        reasons[part.reason or "no reason given"] += int(part.qty)
+    return PartsFinding(
+        replaced=int(sum(p.qty for p in replaced)),
+        by_reason=dict(sorted(reasons.items(), key=lambda r: (-r[1], r[0]))),
+        downrated=tuple(part_key(p.board, p.ref) for p in replaced if rating_lowered(p.was_rating, p.now_rating)),
+        value_changed=tuple(part_key(p.board, p.ref) for p in replaced if p.was and p.now and p.was != p.now),
+        obsolete=tuple(part_key(p.board, p.ref) for p in fitted if p.obsolete),
+        cost=sum(p.qty * (p.unit_cost or 0.0) for p in priced) if priced else None,
+        cost_reason="" if priced else "no prices are given",
+    )
+
+
+def trim_findings(job: Job) -> tuple[TrimFinding, ...]:
+    """Work out each trim, in the order in which they are to be set."""
+    order = setting_order({t.key: [a for a in t.after if a in {o.key for o in job.trims}] for t in job.trims})
+    keys = list(order) if isinstance(order, tuple) else [t.key for t in job.trims]
+    by_key = {t.key: t for t in job.trims}
+    rule = job.decision_rule.value
+    return tuple(
+        TrimFinding(by_key[k], n, trim_results(by_key[k]), _judge(by_key[k], by_key[k].as_found, rule), _judge(by_key[k], by_key[k].as_left, rule))
+        for n, k in enumerate(keys, 1)
+    )
+
+
+def trim_results(trim: Trim) -> Results:
+    """Travel left, sensitivity and turns to target of one trim."""
+    logged = [(p, r) for p, r in ((trim.position_found, trim.as_found), (trim.position_left, trim.as_left)) if p is not None and r is not None]
+    per_turn = sensitivity_per_turn([p for p, _ in logged], [r for _, r in logged])
+    sensitivity = per_turn if isinstance(per_turn, float) else None
+    reason = "" if sensitivity is not None else getattr(per_turn, "reason", "fewer than two logged positions")
+    unit = f"{trim.unit}/turn" if trim.unit else "per turn"
+    return {
+        "travel_left_turns": _travel(trim),
+        "sensitivity_per_turn": Value(sensitivity, unit, None, (trim.decimals or 0) + 1, reason),
+        "turns_to_target": _to_target(trim, sensitivity, reason),
+    }
+
+
+def _travel(trim: Trim) -> Value:
+    position = trim.position_left if trim.position_left is not None else trim.position_found
+    if trim.turns is None or position is None:
+        return Value(None, "turns", reason="no number of turns or no position is given")
+    ends = travel_left_turns(trim.turns, position)
+    return Value(float(min(ends)), "turns", None, 1)
+
+
+def _to_target(trim: Trim, sensitivity: float | None, reason: str) -> Value:
+    reading = trim.as_left if trim.as_left is not None else trim.as_found
+    if sensitivity is None or trim.target is None or reading is None:
+        return Value(None, "turns", reason=reason or "no target or no reading is given")
+    turns = turns_to_target(reading, trim.target, sensitivity)
+    number = turns if isinstance(turns, float) else None
+    return Value(number, "turns", None, 2, getattr(turns, "reason", ""))
+
+
+def _judge(trim: Trim, reading: float | None, rule: str) -> Verdict:
+    return Verdict.NOT_MEASURED if reading is None else Verdict(verdict(reading, None, trim.low, trim.high, rule))
+
+
+def as_json(findings: Findings, *, with_cost: bool) -> dict[str, Any]:
+    """Return the findings as ``findings --json`` prints them; the cost only for a reader who may see it."""
+    parts = findings.parts
+    cost = {"cost": parts.cost} | ({"reason": parts.cost_reason} if parts.cost is None else {}) if with_cost else {}
+    return {
+        "job": findings.job,
+        "decision_rule": findings.decision_rule,
+        "checks": [_check_json(c) for c in findings.checks],
+        "parts": {
+            "replaced": parts.replaced,
+            "by_reason": dict(parts.by_reason),
+            "downrated": list(parts.downrated),
+            "value_changed": list(parts.value_changed),
+            "obsolete": list(parts.obsolete),
+            **cost,
+        },
+        "trims": [_trim_json(t) for t in findings.trims],
+    }
+
+
+def _check_json(finding: CheckFinding) -> dict[str, Any]:
+    check = finding.check
+    sides = {"as_found": finding.found, "as_left": finding.left}
+    return {
+        "id": check.id,
+        "kind": check.kind,
+        "module": check.module or None,
+        "limit": finding.limit or None,
+        **{
+            name: {"verdict": "not-measured", "results": {}}
+            if side is None
+            else {"verdict": side.verdict.value, **_results_json(side.results, side.reason)}
+            | ({"items": [{"item": i.item, "verdict": i.verdict.value, **_results_json(i.results)} for i in side.items]} if side.items else {})
+            for name, side in sides.items()
+        },
+    }
+
+
+def _trim_json(finding: TrimFinding) -> dict[str, Any]:
+    verdicts = {"as_found": finding.verdict_found.value, "as_left": finding.verdict_left.value}
+    return {"trim": finding.trim.key, "order": finding.order, **verdicts, **_results_json(finding.results)}
+
+
+def _results_json(results: Results, reason: str = "") -> dict[str, Any]:
+    plain = {name: list(v.value) if isinstance(v.value, tuple) else v.value for name, v in results.items()}
+    reasons = dict.fromkeys([reason, *(v.reason for v in results.values() if v.value is None)])
+    said = "; ".join(r for r in reasons if r)
+    return {"results": plain} | ({"reason": said} if said else {})
+
+
+def open_matters(job: Job) -> Job:
+    """Return the job reduced to what is not done: parts not fitted, faults without a remedy."""
+    return replace(job, parts=tuple(p for p in job.parts if p.status != "fitted"), faults=tuple(f for f in job.faults if not f.remedy))

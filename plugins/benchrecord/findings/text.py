@@ -1,0 +1,24 @@
+"""The findings in plain lines, for a terminal."""
+
+from __future__ import annotations
+
+from benchrecord.model.findings import CheckFinding, Findings, Side
+
+
+def as_text(findings: Findings) -> str:
+    """Return one block a check, then parts and trims in a line each."""
+    blocks = ["\n".join(_check(f)) for f in findings.checks]
+    parts = f"Parts replaced: {findings.parts.replaced}"
+    return "\n\n".join([*blocks, parts, f"Trims: {len(findings.trims)}"])
+
+
+def _check(finding: CheckFinding) -> list[str]:
+    head = f"{finding.check.id}: {finding.check.title}"
+    sides = [f"  {name}: {_side(side)}" for name, side in (("as found", finding.found), ("as left", finding.left))]
+    return [head, *sides, f"  {finding.plain}"]
+
+
+def _side(side: Side | None) -> str:
+    if side is None:
+        return "not measured"
+    return f"{side.verdict}{f' ({side.worst})' if side.worst else ''}"

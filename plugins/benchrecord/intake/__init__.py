@@ -1,0 +1,1 @@
+"""Reading a job folder: files to a job and all its problems."""

@@ -1,0 +1,140 @@
+"""What the sums concluded: values with their uncertainty, verdicts, and the words that go with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from benchrecord.model.job import Check, Trim
+
+
+class Verdict(StrEnum):
+    """The conclusion of a check, or of one item of it."""
+
+    IN = "in"
+    OUT = "out"
+    TOO_CLOSE = "too-close"
+    INFORMATION = "information"
+    NOT_MEASURED = "not-measured"
+
+
+SEVEREST_FIRST = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN, Verdict.INFORMATION, Verdict.NOT_MEASURED)
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One result at full precision; ``uncertainty`` is expanded (k = 2); None comes with a reason.
+
+    ``decimals`` are those that the reading was written with: a page shows no more than they support.
+    """
+
+    value: float | int | str | bool | tuple[float, ...] | None
+    unit: str = ""
+    uncertainty: float | None = None
+    decimals: int | None = None
+    reason: str = ""
+
+
+Results = Mapping[str, Value]
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One item of a check: a rail, a resistor, a position of a control."""
+
+    item: str
+    verdict: Verdict
+    results: Results = field(default_factory=dict)
+    ref: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """A check as found or as left. ``worst`` names the worst value in words, with its unit."""
+
+    verdict: Verdict
+    results: Results = field(default_factory=dict)
+    items: tuple[Item, ...] = ()
+    worst: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DataTable:
+    """The numbers behind a chart: rounded on the page, at full precision in the CSV beside it.
+
+    ``refs`` names the designator of each row, where it has one.
+    """
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Value | str, ...], ...]
+    refs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CheckFinding:
+    """One check worked out.
+
+    ``plain`` is a sentence for a client, ``method`` one for a colleague, ``advice`` what to do at the bench.
+    """
+
+    check: Check
+    limit: str
+    found: Side | None
+    left: Side | None
+    table: DataTable
+    plain: str = ""
+    method: str = ""
+    advice: str = ""
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict as things stand: as left, else as found."""
+        side = self.left or self.found
+        return side.verdict if side else Verdict.NOT_MEASURED
+
+
+@dataclass(frozen=True, slots=True)
+class TrimFinding:
+    """One trim worked out: where it stands in the order, and what its logged turns tell."""
+
+    trim: Trim
+    order: int
+    results: Results
+    verdict_found: Verdict
+    verdict_left: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class PartsFinding:
+    """The sums over parts.csv."""
+
+    replaced: int
+    by_reason: Mapping[str, int]
+    downrated: tuple[str, ...]  # board:ref
+    value_changed: tuple[str, ...]
+    obsolete: tuple[str, ...]
+    cost: float | None
+    cost_reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """All conclusions of one job."""
+
+    job: str
+    decision_rule: str
+    checks: tuple[CheckFinding, ...]
+    parts: PartsFinding
+    trims: tuple[TrimFinding, ...]
+
+    def check(self, check_id: str) -> CheckFinding:
+        """Return the finding of one check."""
+        return next(c for c in self.checks if c.check.id == check_id)
+
+
+def worst_of(verdicts: Iterable[Verdict]) -> Verdict:
+    """Return the severest of several verdicts; *not measured* where there is none."""
+    present = set(verdicts)
+    return next((v for v in SEVEREST_FIRST if v in present), Verdict.NOT_MEASURED)

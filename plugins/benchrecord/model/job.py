@@ -1,0 +1,389 @@
+"""One job: the instrument, the notes, boards, pictures, parts, trims and checks of its folder.
+
+Every item knows the place it was written at, so that a later problem can name it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+from typing import Any
+
+from benchrecord.model.quantity import Quantity
+from benchrecord.model.table import Table
+from benchrecord.problems import Place
+
+NOWHERE = Place("")
+
+
+class DecisionRule(StrEnum):
+    """How a reading is held against its limit."""
+
+    SIMPLE = "simple"
+    GUARDED = "guarded"
+
+
+class NoteStage(StrEnum):
+    """Which part of the work a note tells."""
+
+    ARRIVAL = "arrival"
+    DIAGNOSIS = "diagnosis"
+    REPAIR = "repair"
+    ADJUSTMENT = "adjustment"
+    TEST = "test"
+    HANDOVER = "handover"
+
+
+class PhotoStage(StrEnum):
+    """Whether a picture shows the instrument as it came, at work or as it left."""
+
+    BEFORE = "before"
+    DURING = "during"
+    AFTER = "after"
+
+
+class Edition(StrEnum):
+    """The three readers of one folder."""
+
+    PORTFOLIO = "portfolio"
+    OWNER = "owner"
+    ARCHIVE = "archive"
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What stands on the bench."""
+
+    maker: str = ""
+    model: str = ""
+    kind: str = ""
+    year: int | None = None
+    serial: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """Whose it is. Never in the portfolio."""
+
+    name: str = ""
+    email: str = ""
+    phone: str = ""
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """The days that matter; ``next_service`` may be a month only (``2031-04``)."""
+
+    received: date | None = None
+    finished: date | None = None
+    returned: date | None = None
+    warranty_until: date | None = None
+    next_service: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """A knob with a range, or a switch with named positions."""
+
+    name: str
+    range: tuple[float, float] | None = None
+    positions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Module:
+    """A part of the instrument that does one thing."""
+
+    id: str
+    title: str
+    boards: tuple[str, ...] = ()
+    inputs: tuple[str, ...] = ()
+    outputs: tuple[str, ...] = ()
+    controls: tuple[Control, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class MeterRange:
+    """One range of a meter: its limits of error are percent of reading plus counts of the resolution."""
+
+    unit: str
+    up_to: float
+    reading_percent: float = 0.0
+    counts: float = 0.0
+    resolution: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """What was measured with."""
+
+    id: str
+    title: str
+    calibrated: date | None = None
+    ranges: tuple[MeterRange, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """Currency and hourly rate. Archive only."""
+
+    currency: str = ""
+    hourly_rate: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One page of the notebook; ``body`` is Markdown that starts at line ``body_line`` of its file."""
+
+    id: str
+    file: str
+    title: str
+    body: str
+    body_line: int = 1
+    date: date | None = None
+    hours: float | None = None
+    stage: NoteStage | None = None
+    board: str = ""
+    module: str = ""
+    edition: Edition | None = None
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPart:
+    """A part with its place on the board: mm from the lower left corner, or percent of the first photo (y down)."""
+
+    ref: str
+    x: float
+    y: float
+    kind: str = ""
+    value: str = ""
+    function: str = ""
+    side: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoPoint:
+    """One place found both on the board (mm, or percent of the first photo) and in a photo (pixels)."""
+
+    board: tuple[float, float]
+    px: tuple[float, float]
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPhoto:
+    """A photo of a board and the points that line it up."""
+
+    file: str
+    stage: PhotoStage | None = None
+    points: tuple[PhotoPoint, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A circuit board; ``frame`` is ``mm`` or ``percent``."""
+
+    id: str
+    title: str
+    size_mm: tuple[float, float] | None = None
+    frame: str = "mm"
+    photos: tuple[BoardPhoto, ...] = ()
+    parts: tuple[BoardPart, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture of the folder. ``width`` and ``height`` are pixels as the picture is seen, turned upright."""
+
+    file: str
+    width: int
+    height: int
+    caption: str = ""
+    stage: PhotoStage | None = None
+    date: date | None = None
+    board: str = ""
+    module: str = ""
+    refs: tuple[str, ...] = ()
+    edition: Edition | None = None
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something pointed at in a photo; x, y, w, h in percent of it."""
+
+    photo: str
+    shape: str
+    x: float
+    y: float
+    w: float | None
+    h: float | None
+    text: str
+    ref: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class PartWork:
+    """One row of parts.csv: what was done to a part, and why."""
+
+    board: str
+    ref: str
+    action: str
+    was: str = ""
+    now: str = ""
+    reason: str = ""
+    was_rating: str = ""
+    now_rating: str = ""
+    measured: str = ""
+    qty: float = 1.0
+    unit_cost: float | None = None
+    supplier: str = ""
+    order_code: str = ""
+    obsolete: bool = False
+    original_kept: bool = False
+    status: str = "fitted"
+    note: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What was wrong, why, and what was done about it; without remedy it is still open."""
+
+    symptom: str
+    cause: str = ""
+    board: str = ""
+    ref: str = ""
+    remedy: str = ""
+    hours: float | None = None
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class DateCode:
+    """A date code as it is stamped on a part."""
+
+    board: str
+    ref: str
+    code: str
+    note: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A schematic or service note; archive only unless its row says otherwise."""
+
+    file: str
+    title: str
+    kind: str = ""
+    edition: Edition | None = None
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Trim:
+    """One trim: what it sets, what must be set first, where it stood and what it read."""
+
+    board: str
+    ref: str
+    function: str = ""
+    module: str = ""
+    after: tuple[str, ...] = ()  # keys of trims: board:ref
+    unit: str = ""
+    target: float | None = None
+    low: float | None = None
+    high: float | None = None
+    as_found: float | None = None
+    as_left: float | None = None
+    turns: float | None = None
+    position_found: float | None = None
+    position_left: float | None = None
+    check: str = ""
+    decimals: int | None = None
+    place: Place = NOWHERE
+
+    @property
+    def key(self) -> str:
+        """The exact reference of the trim."""
+        return f"{self.board}:{self.ref}" if self.board else self.ref
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check: its kind, its table and the keys of its own (read, in ``keys``)."""
+
+    id: str
+    title: str
+    kind: str
+    module: str = ""
+    board: str = ""
+    meter: str = ""
+    limit: Quantity | None = None
+    note: str = ""
+    edition: Edition | None = None
+    table: Table | None = None
+    keys: Mapping[str, Any] = field(default_factory=dict)
+    recordings: Mapping[str, str] = field(default_factory=dict)
+    worked_out: bool = True
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """A recording of the folder."""
+
+    file: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A patch of cords and settings; ``connections`` are (from, to, level)."""
+
+    id: str
+    title: str
+    recording: str = ""
+    connections: tuple[tuple[str, str, float | None], ...] = ()
+    settings: Mapping[str, str] = field(default_factory=dict)
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """All of one folder."""
+
+    id: str
+    title: str
+    instrument: Instrument = Instrument()
+    owner: Owner = Owner()
+    dates: Dates = Dates()
+    summary: str = ""
+    cover: str = ""
+    publish: bool = False
+    decision_rule: DecisionRule = DecisionRule.SIMPLE
+    modules: tuple[Module, ...] = ()
+    meters: tuple[Meter, ...] = ()
+    costs: Costs = Costs()
+    notes: tuple[Note, ...] = ()
+    boards: tuple[Board, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    parts: tuple[PartWork, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    date_codes: tuple[DateCode, ...] = ()
+    documents: tuple[Document, ...] = ()
+    trims: tuple[Trim, ...] = ()
+    checks: tuple[Check, ...] = ()
+    recordings: tuple[Recording, ...] = ()
+    patches: tuple[Patch, ...] = ()

@@ -1,0 +1,40 @@
+"""Which characters of a Markdown text are running words: not code, headings, links, images or HTML."""
+
+from __future__ import annotations
+
+import re
+
+# Order matters: what comes first masks what comes later.
+MASKED = (
+    re.compile(r"^(?P<fence>`{3,}|~{3,})[^\n]*\n.*?(?:^(?P=fence)[`~]*[ \t]*$|\Z)", re.MULTILINE | re.DOTALL),
+    re.compile(r"<!--.*?-->", re.DOTALL),
+    re.compile(r"(?<!`)(?P<tick>`+)(?!`).+?(?<!`)(?P=tick)(?!`)", re.DOTALL),
+    re.compile(r"^(?: {4}|\t)(?! *(?:[-*+]|\d+\.) )[^\n]*", re.MULTILINE),
+    re.compile(r"^ {0,3}#{1,6}[^\n]*", re.MULTILINE),
+    re.compile(r"^[^\n]+\n(?=(?:=+|-+)[ \t]*$)", re.MULTILINE),
+    re.compile(r"!?\[[^\]\n]*\](?:\([^)\n]*\)|\[[^\]\n]*\])"),
+    re.compile(r"^ {0,3}\[[^\]\n]+\]:[^\n]*", re.MULTILINE),
+    re.compile(r"<[a-zA-Z/][^>]*>"),
+    re.compile(r"\bhttps?://\S+"),
+)
+LINK = re.compile(r"(?P<image>!?)\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)(?:\s+\"[^\"]*\")?\)")
+
+
+def running_words(markdown: str) -> str:
+    """Return the text with everything that is not running words blanked; offsets and lines stay."""
+    for pattern in MASKED:
+        markdown = pattern.sub(lambda m: re.sub(r"[^\n]", " ", m.group()), markdown)
+    return markdown
+
+
+def links(markdown: str) -> list[tuple[int, bool, str]]:
+    """Return (offset, whether an image, target) of each inline link outside of code."""
+    blanked = markdown
+    for pattern in (*MASKED[:4],):
+        blanked = pattern.sub(lambda m: re.sub(r"[^\n]", " ", m.group()), blanked)
+    return [(m.start("target"), bool(m["image"]), m["target"]) for m in LINK.finditer(blanked)]
+
+
+def line_and_column(text: str, offset: int) -> tuple[int, int]:
+    """Return the line and column (both from 1) of an offset."""
+    return text.count("\n", 0, offset) + 1, offset - (text.rfind("\n", 0, offset) + 1) + 1

@@ -1,0 +1,123 @@
+"""What a table may hold (its columns) and what one did hold (its rows), cell by cell with positions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from benchrecord.problems import Place
+
+
+class Holds(StrEnum):
+    """What a cell or a key may hold."""
+
+    TEXT = "text"
+    NUMBER = "number"  # a plain number, or a quantity whose unit is then checked
+    QUANTITY = "quantity"  # trade notation: 4k7, 100n, ±15 V, 0.5 %
+    UNIT = "unit"
+    FLAG = "yes or no"
+    DATE = "date"
+    WORD = "word"  # one of a list
+    REF = "designator"
+    REFS = "designators"
+    FILE = "file"
+    NOTE = "note name"  # of the musical kind: C4, F#3
+    NUMBERS = "numbers"  # a list of numbers (keys only)
+    ANY = "anything"  # read by the kind itself (keys only)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table, or one key of a check.
+
+    ``unit`` is the unit that a plain number counts in; a quantity of the same dimension is converted to it.
+    ``positive`` asks for more than zero. ``choice`` lists the words possible for ``Holds.WORD``.
+    """
+
+    name: str
+    holds: Holds = Holds.TEXT
+    required: bool = False
+    unit: str | None = None
+    positive: bool = False
+    choice: tuple[str, ...] = ()
+    folder: str = ""  # where a FILE is looked for
+
+
+@dataclass(frozen=True, slots=True)
+class KindSchema:
+    """What intake must know of a kind of check: the columns of its file and the keys of its own.
+
+    ``one_of`` lists groups of columns of which one must be there; ``needs_file`` says that a table is required;
+    ``worked_out`` is false for kinds that are only read and listed.
+    """
+
+    name: str
+    columns: tuple[Column, ...] = ()
+    keys: tuple[Column, ...] = ()
+    one_of: tuple[tuple[str, ...], ...] = ()
+    needs_file: bool = True
+    worked_out: bool = True
+    limit_unit: str | None = None  # the quantity that the key limit must have, e.g. cents
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: the text as written and the value it was read as (None where it is empty).
+
+    ``value`` is a float (in the column's unit), a str, a bool, a date as ISO text or a tuple of str.
+    """
+
+    text: str
+    value: float | str | bool | tuple[str, ...] | None
+    place: Place
+    unit: str | None = None
+    decimals: int | None = None
+    either_sign: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row; columns that the file does not have are not in ``cells``."""
+
+    place: Place
+    cells: Mapping[str, Cell] = field(default_factory=dict)
+
+    def text(self, name: str) -> str:
+        """Return the cell as written, stripped; empty where there is none."""
+        return self.cells[name].text.strip() if name in self.cells else ""
+
+    def number(self, name: str) -> float | None:
+        """Return the cell as a number, or None where it is empty."""
+        value = self.cells[name].value if name in self.cells else None
+        return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+    def decimals(self, name: str) -> int | None:
+        """Return how many decimals the cell was written with."""
+        return self.cells[name].decimals if name in self.cells else None
+
+    def unit(self, name: str) -> str | None:
+        """Return the unit written in the cell itself."""
+        return self.cells[name].unit if name in self.cells else None
+
+    def flag(self, name: str) -> bool:
+        """Return a yes/no cell; no where it is empty."""
+        return name in self.cells and self.cells[name].value is True
+
+    def words(self, name: str) -> tuple[str, ...]:
+        """Return a cell that lists designators."""
+        value = self.cells[name].value if name in self.cells else None
+        return value if isinstance(value, tuple) else ()
+
+    def at(self, name: str) -> Place:
+        """Return where a cell stands; the row's place where there is no such cell."""
+        return self.cells[name].place if name in self.cells else self.place
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table as read: which columns its header has, and its rows."""
+
+    file: str
+    columns: tuple[str, ...] = ()
+    rows: tuple[Row, ...] = ()

@@ -1,0 +1,85 @@
+"""Where each thing of a job stands on the site, as ``br:/path.md#anchor``; the links plugin makes addresses of these."""
+
+from __future__ import annotations
+
+import re
+
+from benchrecord.model.job import Job
+from benchrecord.model.references import Target
+
+SCHEME = "br:/"
+
+
+def slug(text: str) -> str:
+    """Return a text as it may stand in an address or an anchor."""
+    return re.sub(r"[^A-Za-z0-9_.-]+", "-", text).strip("-") or "x"
+
+
+def page(job_id: str, name: str) -> str:
+    """Return the source path of a page of a job."""
+    return f"jobs/{job_id}/{name}.md"
+
+
+def to_page(job_id: str, name: str, anchor: str = "") -> str:
+    """Return the reference to a page of a job."""
+    return f"{SCHEME}{page(job_id, name)}" + (f"#{anchor}" if anchor else "")
+
+
+def asset(job_id: str, name: str) -> str:
+    """Return the source path of a picture or a data file of a job."""
+    return f"jobs/{job_id}/assets/{name}"
+
+
+def data(job_id: str, name: str) -> str:
+    """Return the source path of a data file of a job."""
+    return f"jobs/{job_id}/data/{name}"
+
+
+def part_anchor(key: str) -> str:
+    """Return the anchor of a part's entry in the list of a board."""
+    return f"part-{slug(key.rpartition(':')[2])}"
+
+
+def pin(job_id: str, key: str) -> str:
+    """Return the reference to a part: its pin on the map where it has one (``boards/psu#R12``)."""
+    board, _, ref = key.rpartition(":")
+    return to_page(job_id, f"boards/{slug(board)}", slug(ref)) if board else to_page(job_id, "parts", part_anchor(key))
+
+
+def entry(job_id: str, key: str) -> str:
+    """Return the reference to a part's entry: what was done to it and where it is spoken of."""
+    board = key.rpartition(":")[0]
+    return to_page(job_id, f"boards/{slug(board)}" if board else "parts", part_anchor(key))
+
+
+def trim_anchor(key: str) -> str:
+    """Return the anchor of a trim's row."""
+    return f"trim-{slug(key)}"
+
+
+def photo_anchor(file: str) -> str:
+    """Return the anchor of a picture on the page of photographs."""
+    return f"photo-{slug(file.removeprefix('photos/').rpartition('.')[0].lower())}"
+
+
+def check(job: Job, check_id: str) -> str:
+    """Return the reference to a check: on its module's page, else on the page of checks."""
+    module = next((c.module for c in job.checks if c.id == check_id), "")
+    known = any(m.id == module for m in job.modules)
+    return to_page(job.id, f"modules/{slug(module)}" if known else "checks", f"check-{slug(check_id)}")
+
+
+def of(job: Job, target: Target) -> str:
+    """Return the reference to whatever a reference in a text resolved to."""
+    simple = {"board": "boards/", "module": "modules/", "note": "notes/"}
+    if target.kind in simple:
+        return to_page(job.id, simple[target.kind] + slug(target.id))
+    if target.kind == "check":
+        return check(job, target.id)
+    if target.kind == "trim":
+        return to_page(job.id, "trims", trim_anchor(target.id))
+    if target.kind == "photo":
+        return to_page(job.id, "photos", photo_anchor(target.id))
+    if target.kind in ("patch", "recording"):
+        return to_page(job.id, "patches", f"{target.kind}-{slug(target.id)}")
+    return pin(job.id, target.id)

@@ -1,0 +1,388 @@
+"""The pages of one job: each a template and a small function from the view of the job."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Iterator
+
+from benchrecord.model.findings import CheckFinding, Verdict
+from benchrecord.model.job import Board, Fault, Job, Module, Note, PartWork, Photo, PhotoStage, Trim
+from benchrecord.model.numbers import rounded
+from benchrecord.model.quantity import shown_unit
+from benchrecord.model.references import Target, is_reference, mentions, parts_in_note
+from benchrecord.pages import addresses, cautions, words
+from benchrecord.pages.render import Page, render
+from benchrecord.pages.view import View
+
+IMAGE_LINE = re.compile(r"^[ ]{0,3}!\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)\)[ \t]*$", re.MULTILINE)
+
+
+def job_pages(view: View) -> list[Page]:
+    """Write every page of a job."""
+    makers: tuple[Callable[[View], Iterator[Page]], ...] = (
+        overview, notes, boards, modules, checks, parts, trims, photos, handover, patches,
+    )  # fmt: skip
+    return [page for make in makers for page in make(view)]
+
+
+def menu(view: View) -> list[tuple[str, str]]:
+    """Return the pages that a job's own menu leads to, as (name, words)."""
+    job = view.job
+    entries = [
+        *([("notes", "Notes")] if job.notes else []),
+        *((f"boards/{addresses.slug(b.id)}", b.title) for b in job.boards),
+        *([("checks", "Checks")] if job.checks else []),
+        *([("parts", "Parts")] if job.parts or _homeless(view) else []),
+        *([("trims", "Trims")] if job.trims else []),
+        *([("photos", "Photographs")] if job.photos else []),
+        *([("patches", "Patches")] if job.patches or job.recordings else []),
+        ("handover", "Safety and handover"),
+    ]
+    return entries
+
+
+def _page(view: View, name: str, template: str, **context: object) -> Page:
+    helpers = {"menu": menu, "number": trim_number, "limits": trim_limits}
+    return render(addresses.page(view.job.id, name), template, view=view, **helpers, **context)
+
+
+def overview(view: View) -> Iterator[Page]:
+    """The first page: what it is, what was wrong, how well it turned out."""
+    job = view.job
+    hours = sum(n.hours for n in job.notes if n.hours is not None)
+    yield _page(
+        view,
+        "index",
+        "overview.md.j2",
+        cover=cover(view),
+        story=story(view),
+        facts=_facts(job),
+        pair=_front_pair(view),
+        in_limits=in_limits(view),
+        matters=matters(view),
+        timeline=sorted(job.notes, key=lambda n: (n.date is None, n.date or 0, n.id)) if any(n.date for n in job.notes) else job.notes,
+        hours=hours,
+        cautions_of=cautions.for_job(job),
+    )
+
+
+def notes(view: View) -> Iterator[Page]:
+    """The list of notes, and a page for each."""
+    if view.job.notes:
+        yield _page(view, "notes", "notes.md.j2")
+    listed: list[Note | None] = [None, *view.job.notes, None]
+    for before, note, after in zip(listed, view.job.notes, listed[2:], strict=False):
+        yield _note(view, note, before, after)
+
+
+def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Page:
+    spoken = sorted(parts_in_note(note.body, view.index, note.board), key=natural)
+    shown = [p for p in view.job.photos if p.board == note.board and note.board and set(spoken) & {view.key(p.board, r) for r in p.refs}]
+    return _page(
+        view,
+        f"notes/{addresses.slug(note.id)}",
+        "note.md.j2",
+        note=note,
+        body=with_pictures(view, note),
+        board=next((b for b in view.job.boards if b.id == note.board), None),
+        module=next((m for m in view.job.modules if m.id == note.module), None),
+        parts=spoken,
+        photos=shown[:4],
+        before=before,
+        after=after,
+        cautions_of=cautions.for_part_of(view.job, note.board, note.module) if note.stage in ("diagnosis", "repair", "adjustment") else [],
+    )
+
+
+def with_pictures(view: View, note: Note) -> str:
+    """Return a note's Markdown with the pictures it asks for: ``![words](board:psu)`` draws the map, and so on."""
+    body = re.sub(r"\A\s*# [^\n]*\n", "", note.body)
+    return IMAGE_LINE.sub(lambda m: _asked(view, note, m["words"], m["target"]) or m.group(), body)
+
+
+def _asked(view: View, note: Note, said: str, target: str) -> str:
+    found = view.index.link(target, note.board) if is_reference(target, view.index.ids["board"]) else None
+    if not isinstance(found, Target):
+        return ""
+    wanted = {"photo": view.pictures.photos, "check": view.pictures.charts, "board": view.pictures.maps}
+    key = next((p.file for p in view.job.photos if p.file == f"photos/{found.id}"), "") if found.kind == "photo" else found.id
+    if key not in wanted.get(found.kind, {}):
+        return ""
+    page = render("", "asked.html.j2", view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found), prefix=note.id)
+    return re.sub(r"\n\s*\n", "\n", page.markdown)
+
+
+def boards(view: View) -> Iterator[Page]:
+    """A page for each board: its map, its photographs, its parts one by one."""
+    for board in view.job.boards:
+        entries = [part_entry(view, f"{board.id}:{p.ref}", (p.kind, p.value, p.function)) for p in sorted(board.parts, key=lambda p: natural(p.ref))]
+        entries += [part_entry(view, key, ("", "", "")) for key in view.unplaced if key.startswith(f"{board.id}:")]
+        yield _page(
+            view,
+            f"boards/{addresses.slug(board.id)}",
+            "board.md.j2",
+            board=board,
+            modules=[m for m in view.job.modules if board.id in m.boards],
+            photos=_board_photos(view, board),
+            checks=_checks_on(view, board),
+            entries=entries,
+            cautions_of=cautions.for_part_of(view.job, board=board.id),
+        )
+
+
+def part_entry(view: View, key: str, kind_value_function: tuple[str, str, str]) -> dict[str, object]:
+    """Gather all that is known of a part."""
+    kind, value, function = kind_value_function
+    board, _, ref = key.rpartition(":")
+    placed = any(b.id == board and any(p.ref == ref for p in b.parts) for b in view.job.boards)
+    return {
+        "key": key, "ref": ref, "kind": kind, "value": value, "function": function, "placed": placed,
+        "work": view.work_on.get(key, ()), "trim": view.trims_of.get(key), "checks": view.checks_of.get(key, ()),
+        "notes": view.notes_of.get(key, ()), "photos": view.photos_of.get(key, ()), "faults": view.faults_of.get(key, ()),
+    }  # fmt: skip
+
+
+def _board_photos(view: View, board: Board) -> list[Photo]:
+    named = [p.file for p in board.photos]
+    by_file = {p.file: p for p in view.job.photos}
+    return [by_file[f] for f in named if f in by_file]
+
+
+def _checks_on(view: View, board: Board) -> list[str]:
+    """The checks of a board: its own, and those that measured one of its parts."""
+    own = [c.id for c in view.job.checks if c.board == board.id]
+    measured = [i for key, ids in view.checks_of.items() if key.startswith(f"{board.id}:") for i in ids]
+    return list(dict.fromkeys([*own, *measured]))
+
+
+def modules(view: View) -> Iterator[Page]:
+    """A page for each module: its checks with charts, its trims, parts, notes and photographs."""
+    for module in view.job.modules:
+        trims_here = [t for t in view.findings.trims if t.trim.module == module.id]
+        yield _page(
+            view,
+            f"modules/{addresses.slug(module.id)}",
+            "module.md.j2",
+            module=module,
+            boards=[b for b in view.job.boards if b.id in module.boards],
+            checks=[f for f in view.findings.checks if f.check.module == module.id],
+            trims=trims_here,
+            parts=_module_parts(view, module),
+            notes=[n for n in view.job.notes if n.module == module.id],
+            photos=[p for p in view.job.photos if p.module == module.id][:6],
+            cautions_of=cautions.for_part_of(view.job, module=module.id),
+        )
+
+
+def _module_parts(view: View, module: Module) -> list[str]:
+    """The parts that were worked on and that the module's notes, checks or trims name."""
+    spoken = {key for n in view.job.notes if n.module == module.id for key in parts_in_note(n.body, view.index, n.board)}
+    measured = {key for key, ids in view.checks_of.items() if any(f.check.id in ids and f.check.module == module.id for f in view.findings.checks)}
+    return sorted((spoken | measured) & set(view.work_on), key=natural)
+
+
+def checks(view: View) -> Iterator[Page]:
+    """All checks at a glance, and those of no module in full."""
+    if view.job.checks:
+        known = {m.id for m in view.job.modules}
+        alone = [f for f in view.findings.checks if f.check.module not in known]
+        yield _page(view, "checks", "checks.md.j2", in_limits=in_limits(view), alone=alone)
+
+
+def parts(view: View) -> Iterator[Page]:
+    """What was done to each part, board by board."""
+    homeless = _homeless(view)
+    if not view.job.parts and not homeless:
+        return
+    titles = {b.id: b.title for b in view.job.boards}
+    groups: dict[str, list[tuple[str, PartWork]]] = {}
+    for row in view.job.parts:
+        key = view.key(row.board, row.ref)
+        board = key.rpartition(":")[0]
+        groups.setdefault(titles.get(board, board or "Elsewhere in the instrument"), []).append((key, row))
+    cost = view.findings.parts.cost
+    money = f"{cost:.2f} {view.job.costs.currency}".strip() if cost is not None else ""
+    yield _page(
+        view,
+        "parts",
+        "parts.md.j2",
+        sums=view.findings.parts,
+        groups=list(groups.items()),
+        homeless=homeless,
+        cost=money,
+        prices=any(p.unit_cost is not None for p in view.job.parts),
+        suppliers=any(p.supplier or p.order_code for p in view.job.parts),
+    )
+
+
+def _homeless(view: View) -> list[dict[str, object]]:
+    return [part_entry(view, key, ("", "", "")) for key in view.unplaced if ":" not in key]
+
+
+def trims(view: View) -> Iterator[Page]:
+    """All trims in the order in which they are set."""
+    if view.job.trims:
+        yield _page(view, "trims", "trims.md.j2")
+
+
+def photos(view: View) -> Iterator[Page]:
+    """All photographs, as found beside as left."""
+    if not view.job.photos:
+        return
+    titles = {**{m.id: m.title for m in view.job.modules}, **{b.id: b.title for b in view.job.boards}}
+    sections: dict[str, list[Photo]] = {}
+    for photo in view.job.photos:
+        place = photo.board or photo.module
+        sections.setdefault(titles.get(place, "The instrument"), []).append(photo)
+    marks = {p.file: [m for m in view.job.marks if m.photo == p.file] for p in view.job.photos}
+    paired = [(title, pairs(group)) for title, group in sections.items()]
+    yield _page(view, "photos", "photos.md.j2", sections=paired, marks=marks)
+
+
+def pairs(group: list[Photo]) -> list[list[Photo]]:
+    """Put each picture as found beside the one as left whose name differs only in that word; others stand alone."""
+    by_file = {p.file: p for p in group}
+    taken: set[str] = set()
+    rows: list[list[Photo]] = []
+    for photo in group:
+        twin = by_file.get(photo.file.replace("before", "after")) if "before" in photo.file else None
+        if photo.file in taken:
+            continue
+        row = [photo, *([twin] if twin and twin.file not in taken else [])]
+        taken |= {p.file for p in row}
+        rows.append(row)
+    return rows
+
+
+def handover(view: View) -> Iterator[Page]:
+    """Cautions, dates, what is still open, whose it is."""
+    yield _page(
+        view,
+        "handover",
+        "handover.md.j2",
+        cautions_of=cautions.for_job(view.job),
+        dates=_dates(view.job),
+        matters=matters(view),
+        owner=_owner(view.job),
+        notes=[n for n in view.job.notes if n.stage == "handover"],
+    )
+
+
+def patches(view: View) -> Iterator[Page]:
+    """Patches and recordings, listed."""
+    if view.job.patches or view.job.recordings:
+        yield _page(view, "patches", "patches.md.j2")
+
+
+def cover(view: View) -> Photo | None:
+    """Return the cover photograph, where there is one that is shown."""
+    return next((p for p in view.job.photos if p.file == view.job.cover and p.file in view.pictures.photos), None)
+
+
+def story(view: View) -> str:
+    """Tell in a few sentences what was wrong, what was done and how it measures."""
+    job, sums = view.job, view.findings.parts
+    done = [words.plural(sums.replaced, "part was replaced", "parts were replaced")] if sums.replaced else []
+    done += [words.plural(len(job.trims), "trim was set", "trims were set")] if job.trims else []
+    said = [f"{words.plural(len(job.faults), 'fault').capitalize()} found." if job.faults else ""]
+    said += [f"{' and '.join(done)[:1].upper()}{' and '.join(done)[1:]}." if done else ""]
+    said += [in_limits(view)]
+    return " ".join(s for s in said if s)
+
+
+def in_limits(view: View) -> str:
+    """Say how many checks are in limits, as found and as left."""
+    judged = (Verdict.IN, Verdict.OUT, Verdict.TOO_CLOSE)
+    left = [f.left.verdict for f in view.findings.checks if f.left and f.left.verdict in judged]
+    found = [f.found.verdict for f in view.findings.checks if f.found and f.found.verdict in judged]
+    if left:
+        before = f"; as found it was {found.count(Verdict.IN)} of {len(found)}" if found else ""
+        return f"{left.count(Verdict.IN)} of {len(left)} checks are in limits as left{before}."
+    return f"{found.count(Verdict.IN)} of {len(found)} checks were in limits as found; the work goes on." if found else ""
+
+
+def matters(view: View) -> list[dict[str, str]]:
+    """Return what is still not right: checks, faults without remedy, parts not fitted."""
+    said = [m for f in view.findings.checks if (m := _check_matter(view, f))]
+    said += [_fault_matter(view, n, f) for n, f in enumerate(view.job.faults, 1) if not f.remedy]
+    said += [
+        {"what": f"{p.status}:", "words": f"{p.ref} {p.now or p.was}".strip(), "href": addresses.to_page(view.job.id, "parts", f"row-{addresses.slug(view.key(p.board, p.ref))}")}
+        for p in view.job.parts
+        if p.status in ("needed", "ordered")
+    ]
+    return said
+
+
+def _check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
+    side = finding.left
+    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
+        return {}
+    detail = f" ({side.worst})" if side.worst else ""
+    href = addresses.check(view.job, finding.check.id)
+    return {"what": f"{words.verdict_words(side.verdict).capitalize()}:", "words": f"{finding.check.title}{detail}", "href": href}
+
+
+def _fault_matter(view: View, number: int, fault: Fault) -> dict[str, str]:
+    return {"what": "No remedy yet:", "words": fault.symptom, "href": addresses.to_page(view.job.id, "index", f"fault-{number}")}
+
+
+def _front_pair(view: View) -> list[Photo]:
+    """The first pair of the instrument as found and as left; else of a board."""
+    shown = [p for p in view.job.photos if p.file in view.pictures.photos]
+    whole = [p for p in shown if not p.board]
+    return next((row for group in (whole, shown) for row in pairs(group) if len(row) == 2), [])  # noqa: PLR2004  # a pair
+
+
+def _facts(job: Job) -> list[tuple[str, str]]:
+    dates = job.dates
+    facts = (
+        ("Received", words.day(dates.received)),
+        ("Finished", words.day(dates.finished)),
+        ("Serial number", job.instrument.serial),
+        ("Next service", words.day(dates.next_service)),
+    )
+    return [(name, fact) for name, fact in facts if fact]
+
+
+def _dates(job: Job) -> list[tuple[str, str]]:
+    d = job.dates
+    pairs_of = (("Received", d.received), ("Finished", d.finished), ("Returned", d.returned), ("Warranty until", d.warranty_until), ("Next service due", d.next_service))
+    return [(name, words.day(when)) for name, when in pairs_of if when]
+
+
+def _owner(job: Job) -> list[tuple[str, str]]:
+    o = job.owner
+    return [(name, fact) for name, fact in (("Name", o.name), ("E-mail", o.email), ("Telephone", o.phone), ("Address", o.address)) if fact]
+
+
+def trim_number(trim: Trim, name: str) -> str:
+    """Write a reading of a trim with its unit, at the decimals it was written with."""
+    value = getattr(trim, name)
+    if value is None:
+        return "—"
+    text = rounded(value, trim.decimals) if trim.decimals is not None else f"{value:g}"
+    return f"{text} {shown_unit(trim.unit)}".strip()
+
+
+def trim_limits(trim: Trim) -> str:
+    """Write the limits of a trim."""
+    low, high = trim_number(trim, "low"), trim_number(trim, "high")
+    if trim.low is None or trim.high is None:
+        return f"at most {high}" if trim.low is None else f"at least {low}"
+    return f"{low} to {high}"
+
+
+def natural(text: str) -> tuple[tuple[int, str], ...]:
+    """Order ``R2`` before ``R10``."""
+    return tuple((int(t), "") if t.isdigit() else (0, t) for t in re.split(r"(\d+)", text))
+
+
+def data_csv(finding: CheckFinding) -> str:
+    """Return the readings of a check at full precision."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(finding.table.columns)
+    writer.writerows([words.csv_cell(c) for c in row] for row in finding.table.rows)
+    return out.getvalue()

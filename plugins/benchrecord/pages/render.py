@@ -1,0 +1,47 @@
+"""Templates to Markdown. Everything that comes from a job is escaped on its way into a template."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from benchrecord.model.numbers import shown
+from benchrecord.pages import addresses, words
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page of Markdown: ``src`` is its path below the site's sources."""
+
+    src: str
+    markdown: str
+
+
+@lru_cache(maxsize=1)
+def environment() -> Environment:
+    """Return the one environment of all templates."""
+    env = Environment(
+        loader=PackageLoader("benchrecord.pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    env.filters |= {
+        "shown": shown,
+        "day": words.day,
+        "plural": words.plural,
+        "cell": words.cell,
+        "md": lambda text: Markup(words.markdown_text(text)),  # noqa: S704  # markdown_text escapes
+        "slug": addresses.slug,
+        "verdict_class": words.verdict_class,
+        "verdict_words": words.verdict_words,
+        "raw": lambda text: Markup(text),  # noqa: S704  # drawings of our own
+    }
+    env.globals |= {"at": addresses, "SHAPES": words.SHAPES, "STAGES": words.STAGES, "RESULTS": words.RESULTS}
+    return env
+
+
+def render(src: str, template: str, **context: Any) -> Page:
+    """Fill one template; blank lines inside HTML are taken out, since Markdown would end the block there."""
+    return Page(src, environment().get_template(template).render(**context).strip() + "\n")

@@ -1,0 +1,150 @@
+"""All that the pages of one job are written from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from benchrecord.model.findings import Findings, TrimFinding
+from benchrecord.model.job import Board, Edition, Fault, Job, Note, PartWork, Photo
+from benchrecord.model.references import Index, index_of, part_key, parts_in_note
+
+
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """One published size of a photograph: its source path on the site and its width in pixels."""
+
+    src: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoPicture:
+    """A photograph as it is published; ``tone`` is its mean colour, shown until it has loaded."""
+
+    sizes: tuple[Sized, ...]
+    fallback: Sized
+    tone: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A drawing that stands inside a page, with its caption and what it shows in words."""
+
+    svg: str
+    caption: str = ""
+    alt: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How well a board's photo was lined up: from how many points, and the residual (None: nothing left over to tell)."""
+
+    points: int
+    residual_mm: float | None
+    worst: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Every picture of a job, made beforehand: ``overlays`` lie over photos and are keyed by file."""
+
+    photos: Mapping[str, PhotoPicture] = field(default_factory=dict)
+    charts: Mapping[str, Drawing] = field(default_factory=dict)
+    maps: Mapping[str, Drawing] = field(default_factory=dict)
+    pins: Mapping[str, str] = field(default_factory=dict)
+    marks: Mapping[str, str] = field(default_factory=dict)
+    fits: Mapping[str, Fit] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class View:
+    """A job as one reader may see it, with what was worked out and drawn of it."""
+
+    job: Job
+    findings: Findings
+    pictures: Pictures
+    edition: Edition
+
+    @cached_property
+    def index(self) -> Index:
+        """All that the job has a name for."""
+        return index_of(self.job)
+
+    @cached_property
+    def notes_of(self) -> Mapping[str, tuple[Note, ...]]:
+        """The notes that speak of each part."""
+        found: dict[str, tuple[Note, ...]] = {}
+        for note in self.job.notes:
+            for key in sorted(parts_in_note(note.body, self.index, note.board)):
+                found[key] = (*found.get(key, ()), note)
+        return found
+
+    @cached_property
+    def photos_of(self) -> Mapping[str, tuple[Photo, ...]]:
+        """The photographs that show each part: by their row, by a mark, or by the placement of a board's photo."""
+        found: dict[str, tuple[Photo, ...]] = {}
+        for photo in self.job.photos:
+            for key in sorted(self.parts_in_photo(photo)):
+                found[key] = (*found.get(key, ()), photo)
+        return found
+
+    def parts_in_photo(self, photo: Photo) -> frozenset[str]:
+        """Return the keys of the parts that a photograph shows."""
+        named = [self.key(photo.board, ref) for ref in photo.refs]
+        marked = [self.key(photo.board, m.ref) for m in self.job.marks if m.photo == photo.file and m.ref]
+        placed = [
+            part_key(b.id, p.ref) for b in self.job.boards for p in b.parts if photo.file in self.pictures.pins and self.shows(b, photo)
+        ]
+        return frozenset([*named, *marked, *placed])
+
+    @staticmethod
+    def shows(board: Board, photo: Photo) -> bool:
+        """Say whether a photo is one of those that are lined up on a board."""
+        return any(p.file == photo.file and len(p.points) > 3 for p in board.photos)  # noqa: PLR2004  # a fit needs four
+
+    def key(self, board: str, ref: str) -> str:
+        """Return the exact reference of a part that is named on a board, or alone."""
+        target = self.index.part(ref, board)
+        return target.id if hasattr(target, "id") else part_key(board, ref)  # type: ignore[union-attr]
+
+    @cached_property
+    def work_on(self) -> Mapping[str, tuple[PartWork, ...]]:
+        """What was done to each part."""
+        return _grouped([(self.key(p.board, p.ref), p) for p in self.job.parts])
+
+    @cached_property
+    def faults_of(self) -> Mapping[str, tuple[Fault, ...]]:
+        """The faults that each part had a share in."""
+        return _grouped([(self.key(f.board, f.ref), f) for f in self.job.faults if f.ref])
+
+    @cached_property
+    def trims_of(self) -> Mapping[str, TrimFinding]:
+        """The trim that each part is."""
+        return {self.key(t.trim.board, t.trim.ref): t for t in self.findings.trims}
+
+    @cached_property
+    def checks_of(self) -> Mapping[str, tuple[str, ...]]:
+        """The ids of the checks that measured each part."""
+        pairs = [
+            (self.key(finding.check.board, ref), finding.check.id)
+            for finding in self.findings.checks
+            for ref in dict.fromkeys(r for r in finding.table.refs if r)
+        ]
+        return _grouped(pairs)
+
+    @cached_property
+    def unplaced(self) -> tuple[str, ...]:
+        """The parts that rows or notes name and no board's table places, by key."""
+        placed = {part_key(b.id, p.ref) for b in self.job.boards for p in b.parts}
+        named = {part_key(board, ref) for ref, boards in self.index.boards_of.items() for board in boards}
+        return tuple(sorted(named - placed))
+
+
+def _grouped(pairs: list[tuple[str, object]]) -> dict[str, tuple]:  # type: ignore[type-arg]  # a tuple of whatever the pairs hold
+    found: dict[str, tuple] = {}  # type: ignore[type-arg]
+    for key, item in pairs:
+        found[key] = (*found.get(key, ()), item)
+    return found

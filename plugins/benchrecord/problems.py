@@ -1,0 +1,145 @@
+"""What is wrong in a job folder: the shape, the codes and the wording of a problem.
+
+A problem is data first and text second: file, line, column, what was read, what was expected and what to write.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from itertools import groupby
+
+
+class Severity(StrEnum):
+    """How bad it is: an error stops the build, a warning is shown, a hint is only mentioned."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    HINT = "hint"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands: a file of the job folder, the user's own line number, a column.
+
+    ``column`` is a column's name in a table and a column number in YAML and Markdown.
+    """
+
+    file: str
+    line: int | None = None
+    column: str | int | None = None
+
+
+CODES: dict[str, tuple[Severity, str]] = {
+    "folder-missing": (Severity.ERROR, "the job folder or its job.yml is not there"),
+    "file-missing": (Severity.ERROR, "a file that is named is not in the folder"),
+    "file-unread": (Severity.ERROR, "a file cannot be read: not UTF-8, damaged, or not what its name says"),
+    "file-too-big": (Severity.ERROR, "a file is larger than its limit"),
+    "too-many-rows": (Severity.ERROR, "a table has more rows than its limit"),
+    "too-many-pixels": (Severity.ERROR, "a picture has more pixels than its limit"),
+    "path-outside": (Severity.ERROR, "a path leaves the job folder"),
+    "yaml-syntax": (Severity.ERROR, "a YAML file cannot be read"),
+    "csv-syntax": (Severity.ERROR, "a table cannot be read: an open quote, or more cells than the header"),
+    "front-matter": (Severity.ERROR, "the facts at the head of a note cannot be read"),
+    "unknown-key": (Severity.ERROR, "a key is not known here"),
+    "unknown-column": (Severity.ERROR, "a column is not known in this table"),
+    "duplicate-column": (Severity.ERROR, "a column stands twice in a table's header"),
+    "missing-key": (Severity.ERROR, "a required key is not there"),
+    "missing-column": (Severity.ERROR, "a required column is not there"),
+    "missing-value": (Severity.ERROR, "a required value is empty"),
+    "wrong-type": (Severity.ERROR, "a value is of another type than expected"),
+    "not-a-number": (Severity.ERROR, "a number or quantity was expected"),
+    "not-positive": (Severity.ERROR, "a value must be greater than zero"),
+    "not-a-date": (Severity.ERROR, "a date was expected"),
+    "wrong-unit": (Severity.ERROR, "a unit of another quantity"),
+    "ambiguous-decimal": (Severity.ERROR, "cells of a table disagree about the decimal sign"),
+    "unknown-word": (Severity.ERROR, "a word is not one of those possible here"),
+    "unknown-kind": (Severity.ERROR, "a kind of check that does not exist"),
+    "kind-not-worked-out": (Severity.WARNING, "a kind of check that this version does not work out"),
+    "duplicate-id": (Severity.ERROR, "an id stands twice"),
+    "unknown-id": (Severity.ERROR, "a board, module, trim, check, meter, note or photo that does not exist"),
+    "ambiguous-reference": (Severity.ERROR, "a reference that leads to two places"),
+    "dead-reference": (Severity.ERROR, "a reference that leads nowhere"),
+    "limits-reversed": (Severity.ERROR, "a low limit above its high limit"),
+    "dates-reversed": (Severity.ERROR, "dates that are out of order"),
+    "trim-circle": (Severity.ERROR, "a trim that waits for itself through others"),
+    "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),
+    "unused-file": (Severity.HINT, "a file that nothing mentions"),
+    "unplaced-part": (Severity.HINT, "a designator that no board table places"),
+    "unknown-designator": (Severity.HINT, "a word in a note that looks like a designator and is not known"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong, and what to write instead."""
+
+    code: str
+    place: Place
+    got: str
+    expected: str
+    remedy: str
+
+    @property
+    def severity(self) -> Severity:
+        """How bad it is, by its code."""
+        return CODES[self.code][0]
+
+    def as_json(self) -> dict[str, object]:
+        """The problem as ``benchrecord check --json`` prints it."""
+        return {
+            **asdict(self.place),
+            "code": self.code,
+            "severity": str(self.severity),
+            "got": self.got,
+            "expected": self.expected,
+            "remedy": self.remedy,
+        }
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that a misspelt one was most likely meant to be."""
+    close = difflib.get_close_matches(word.lower(), [*known], n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+def write_one_of(word: str, known: Iterable[str]) -> str:
+    """Word a remedy: the nearest known word, or the choice of all."""
+    words = sorted(known)
+    guess = nearest(word, words)
+    return f"write {guess}" if guess else f"write one of: {', '.join(words)}" if words else "take it out"
+
+
+def in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Each problem once, by file, line and column."""
+    return tuple(sorted(set(problems), key=_order))
+
+
+def has_errors(problems: Iterable[Problem]) -> bool:
+    """Say whether one of them stops a build."""
+    return any(p.severity is Severity.ERROR for p in problems)
+
+
+def as_text(problems: Sequence[Problem]) -> str:
+    """All problems, grouped by file, as a person reads them."""
+    lines: list[str] = []
+    for file, group in groupby(in_order(problems), key=lambda p: p.place.file):
+        lines.append(file)
+        lines += [line for problem in group for line in _lines(problem)]
+    return "\n".join(lines)
+
+
+def _order(problem: Problem) -> tuple[str, int, str, str, str]:
+    place = problem.place
+    return place.file, place.line or 0, str(place.column or ""), problem.code, problem.got
+
+
+def _lines(problem: Problem) -> list[str]:
+    place = problem.place
+    at = ", ".join(
+        [f"line {place.line}"] * (place.line is not None) + [f"column {place.column}"] * (place.column is not None)
+    )
+    head = f"  {at or 'whole file'}: {problem.severity} {problem.code}"
+    return [head, f"    read:     {problem.got}", f"    expected: {problem.expected}", f"    write:    {problem.remedy}"]

@@ -1,0 +1,1 @@
+"""The mkdocs plugins and what they need: cache, disk, logging."""

@@ -1,0 +1,81 @@
+"""Pictures made once. An entry is used only if it is whole and was made for the very same key."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import platformdirs
+
+DIGEST = hashlib.sha256().digest_size
+ROOMS_DRAWN_FROM = ("figures", "checks", "bench", "model", "pages/view.py", "publish/pictures.py")
+
+
+@lru_cache(maxsize=1)
+def code_version() -> str:
+    """Return a digest of the code that pictures depend on: other code, other pictures."""
+    package = Path(__file__).parent.parent
+    digest = hashlib.sha256()
+    for room in ROOMS_DRAWN_FROM:
+        found = package / room
+        for file in sorted(found.rglob("*.py")) if found.is_dir() else [found]:
+            digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
+def default_folder() -> Path:
+    """Return the user's cache folder for pictures."""
+    return Path(os.environ.get("BENCHRECORD_CACHE") or platformdirs.user_cache_dir("benchrecord"))
+
+
+@dataclass(frozen=True, slots=True)
+class Cache:
+    """A folder of entries, each its content after a digest of key and content."""
+
+    folder: Path
+
+    def made(self, *key: str | bytes, make: Callable[[], bytes]) -> bytes:
+        """Return what ``make`` makes, from the cache where it is there and sound."""
+        name = _digest(code_version(), *key)
+        kept = self._read(name)
+        if kept is not None:
+            return kept
+        content = make()
+        self._write(name, content)
+        return content
+
+    def _read(self, name: str) -> bytes | None:
+        try:
+            entry = (self.folder / name[:2] / name).read_bytes()
+        except OSError:
+            return None
+        content = entry[DIGEST:]
+        return content if entry[:DIGEST] == _seal(name, content) else None
+
+    def _write(self, name: str, content: bytes) -> None:
+        """Write an entry whole or not at all; a cache that cannot be written only costs time."""
+        path = self.folder / name[:2] / name
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+                file.write(_seal(name, content) + content)
+            Path(file.name).replace(path)
+        except OSError:
+            return
+
+
+def _seal(name: str, content: bytes) -> bytes:
+    return hashlib.sha256(name.encode() + content).digest()
+
+
+def _digest(*parts: str | bytes) -> str:
+    digest = hashlib.sha256()
+    for part in parts:
+        data = part.encode() if isinstance(part, str) else part
+        digest.update(len(data).to_bytes(8, "big") + data)
+    return digest.hexdigest()

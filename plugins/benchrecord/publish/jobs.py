@@ -1,0 +1,91 @@
+"""The plugin that turns job folders into pages."""
+
+from __future__ import annotations
+
+import logging
+from pathlib import Path
+
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.plugins import BasePlugin, get_plugin_logger
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page
+
+from benchrecord.model.job import Edition
+from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
+from benchrecord.problems import Problem, Severity, as_text, has_errors
+from benchrecord.publish.cache import Cache, default_folder
+from benchrecord.publish.config import JobsConfig
+from benchrecord.publish.progress import on_terminal
+from benchrecord.publish.work import Site, make_site
+
+log = get_plugin_logger("benchrecord")
+THEME = Path(__file__).parent / "theme"
+MARKDOWN = ("attr_list", "md_in_html", "tables")
+
+
+class JobsPlugin(BasePlugin[JobsConfig]):
+    """``benchrecord-jobs``: folders in, pages out."""
+
+    site: Site | None = None
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Bring the look, and what the pages need of Markdown; watch the job folders."""
+        config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
+        config.extra_css = ["assets/benchrecord.css", *config.extra_css]
+        config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
+        config.extra.setdefault("polyfills", []).append("assets/iframe-worker-shim.js")
+        config.markdown_extensions += [e for e in MARKDOWN if e not in config.markdown_extensions]
+        config.watch += [str(f) for f in self._folders(config)]
+        return config
+
+    def on_files(self, files: Files, config: MkDocsConfig) -> Files:
+        """Make every page and picture; fail once, with all problems."""
+        folders = self._folders(config)
+        _leave_out(files, folders)
+        cache = Cache(Path(self.config.cache) if self.config.cache else default_folder())
+        kinds = [_root(config) / k for k in self.config.kinds]
+        try:
+            site, problems = make_site(folders, Edition(self.config.edition), kinds=kinds, cache=cache, progress=on_terminal)
+        except ValueError as error:
+            raise PluginError(str(error)) from error
+        _tell(problems)
+        self.site = site
+        for src, content in {**(site.pages if site else {}), **(site.files if site else {})}.items():
+            files.append(_generated(config, src, content))
+        if site and files.get_file_from_path("index.md") is None:
+            files.append(File.generated(config, "index.md", content=home(site.views).markdown))
+        return files
+
+    def on_page_markdown(self, markdown: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
+        """Put the cards of all jobs where a hand-written page asks for them."""
+        return markdown.replace(CARDS_HERE, job_cards(self.site.views)) if self.site and CARDS_HERE in markdown else markdown
+
+    def _folders(self, config: MkDocsConfig) -> list[Path]:
+        return [_root(config) / f for f in self.config.folders]
+
+
+def _root(config: MkDocsConfig) -> Path:
+    return Path(config.config_file_path).parent if config.config_file_path else Path.cwd()
+
+
+def _generated(config: MkDocsConfig, src: str, content: str | bytes) -> File:
+    level = InclusionLevel.INCLUDED if src == "jobs/index.md" else InclusionLevel.NOT_IN_NAV
+    return File.generated(config, src, content=content, inclusion=level)
+
+
+def _leave_out(files: Files, folders: list[Path]) -> None:
+    """A job folder below the hand-written pages is no page itself."""
+    inside = [f.resolve() for f in folders]
+    for file in list(files):
+        if file.abs_src_path and any(Path(file.abs_src_path).resolve().is_relative_to(f) for f in inside):
+            files.remove(file)
+
+
+def _tell(problems: tuple[Problem, ...]) -> None:
+    if has_errors(problems):
+        raise PluginError(f"The job cannot be published as it stands.\n\n{as_text(problems)}\n")
+    for severity, level in ((Severity.WARNING, logging.WARNING), (Severity.HINT, logging.DEBUG)):
+        said = [p for p in problems if p.severity is severity]
+        if said:
+            log.log(level, as_text(said))

@@ -1,0 +1,100 @@
+"""From job folders to the files of a site: read, filter by reader, work out, draw, write."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchrecord.checks import all_kinds, schemas
+from benchrecord.checks.kind import Kind
+from benchrecord.editions import for_reader, published
+from benchrecord.findings import as_json, work_out
+from benchrecord.intake import read_job
+from benchrecord.model.findings import Findings
+from benchrecord.model.job import Edition, Job
+from benchrecord.model.references import Index, index_of
+from benchrecord.pages import addresses
+from benchrecord.pages.job_pages import data_csv, job_pages
+from benchrecord.pages.site_pages import jobs_index
+from benchrecord.pages.view import View
+from benchrecord.problems import Place, Problem, has_errors, in_order
+from benchrecord.publish.cache import Cache
+from benchrecord.publish.pictures import draw_pictures
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What is to be published: the views, whole indexes by job (of all that the folder has), pages and files by source path."""
+
+    views: tuple[View, ...]
+    whole: Mapping[str, Index]
+    pages: Mapping[str, str]
+    files: Mapping[str, bytes]
+
+
+def read_all(folders: Iterable[Path], kinds: Mapping[str, Kind]) -> tuple[list[tuple[Path, Job]], tuple[Problem, ...]]:
+    """Read every folder and return the jobs with all problems of all of them; paths start with the folder where there are several."""
+    known, jobs, problems = schemas(kinds), [], []
+    folders = list(folders)
+    for folder in folders:
+        job, found = read_job(folder, known)
+        prefix = f"{folder.name}/" if len(folders) > 1 else ""
+        problems += [_below(prefix, p) for p in found]
+        jobs += [(folder, job)] if job else []
+    return jobs, in_order([*problems, *_same_ids(jobs)])
+
+
+def _below(prefix: str, problem: Problem) -> Problem:
+    place = problem.place
+    moved = Place(prefix + place.file, place.line, place.column)
+    return Problem(problem.code, moved, problem.got, problem.expected, problem.remedy)
+
+
+def _same_ids(jobs: Sequence[tuple[Path, Job]]) -> list[Problem]:
+    seen: dict[str, Path] = {}
+    clashes = []
+    for folder, job in jobs:
+        if job.id in seen:
+            clashes.append(Problem("duplicate-id", Place(str(folder)), job.id, "each job folder has a name of its own", "rename one of the two folders"))
+        seen.setdefault(job.id, folder)
+    return clashes
+
+
+def make_site(folders: Iterable[Path], edition: Edition, *, kinds: Sequence[Path], cache: Cache, progress: Progress) -> tuple[Site | None, tuple[Problem, ...]]:
+    """Do everything for all folders; no site where a problem stops it."""
+    known = all_kinds(kinds)
+    jobs, problems = read_all(folders, known)
+    if has_errors(problems):
+        return None, problems
+    shown = [(f, j) for f, j in jobs if j in published([j], edition)]
+    views = tuple(_view(f, for_reader(j, edition), edition, known, cache=cache, progress=progress) for f, j in shown)
+    pages = {p.src: p.markdown for v, _ in views for p in job_pages(v)}
+    pages["jobs/index.md"] = jobs_index([v for v, _ in views]).markdown
+    files = {src: content for v, made in views for src, content in (*made.items(), *_data(v).items())}
+    return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files), problems
+
+
+def _view(folder: Path, job: Job, edition: Edition, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress) -> tuple[View, dict[str, bytes]]:
+    findings = work_out(job, kinds)
+    pictures, files = draw_pictures(folder, job, findings, kinds, cache=cache, progress=progress)
+    return View(job, findings, pictures, edition), files
+
+
+def _data(view: View) -> dict[str, bytes]:
+    """The numbers beside the pages: all results as JSON, each check's readings as CSV."""
+    job_id = view.job.id
+    tables = {addresses.data(job_id, f"{f.check.id}.csv"): data_csv(f).encode() for f in view.findings.checks if f.table.rows}
+    return {addresses.data(job_id, "findings.json"): findings_json(view.findings, view.edition).encode(), **tables}
+
+
+def findings_json(findings: Findings, edition: Edition) -> str:
+    """Return the findings as JSON text; the cost is not for the portfolio."""
+    return json.dumps(as_json(findings, with_cost=edition is not Edition.PORTFOLIO), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def silent(_what: str, _done: int, _of: int) -> None:
+    """Show no progress."""
