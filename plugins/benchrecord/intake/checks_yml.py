@@ -1,0 +1,149 @@
+"""checks.yml and the tables in measurements/, read by what each kind of check says of itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from benchrecord.intake.csv_file import read_table
+from benchrecord.intake.fixed_tables import below
+from benchrecord.intake.job_yml import read_yaml
+from benchrecord.intake.paths import escape_problem, outside
+from benchrecord.intake.quantities import parse_quantity
+from benchrecord.intake.tables import read_value, typed_table
+from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
+from benchrecord.model.job import Check, Edition
+from benchrecord.model.quantity import Quantity, convert, dimension
+from benchrecord.model.table import Column, Holds, KindSchema, Table
+from benchrecord.problems import Place, Problem, write_one_of
+
+COMMON = ("id", "title", "kind", "module", "board", "meter", "limit", "note", "edition", "file", "as_found", "as_left", "settings", "control", "tracks_with")
+SIDES = ("as_found", "as_left")
+
+
+def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Problem]) -> tuple[Check, ...]:
+    """Read every check with its table."""
+    node = read_yaml(folder, "checks.yml", report)
+    if node is None:
+        return ()
+    if node.items is None:
+        report.append(Problem("wrong-type", node.place, node.said()[:80], "a list of checks", "start each check on a line with -"))
+        return ()
+    checks = tuple(c for n in node.items if (c := _check(folder, n, kinds, report)))
+    only_once([(c.id, c.place) for c in checks], report, "check")
+    return checks
+
+
+def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: list[Problem]) -> Check | None:
+    kind = next((v.text for k, (_, v) in (node.keys or {}).items() if k == "kind"), None) or ""
+    schema = kinds.get(kind)
+    known = [*COMMON, *(c.name for c in schema.keys)] if schema else None
+    facts = Facts.of(node, node.place, report, list(dict.fromkeys(known or [*COMMON, *(node.keys or {})])))
+    name = facts.text("id", required=True)
+    if schema is None:
+        _unknown_kind(facts, kind, kinds, report)
+        return None
+    if not schema.worked_out:
+        report.append(Problem("kind-not-worked-out", facts.at("kind"), kind, "a kind that this version works out", "keep it: it is listed now, and worked out by a later version"))
+    check = Check(
+        id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
+        meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
+        keys=_keys(facts, schema, report), recordings=_recordings(facts, report), worked_out=schema.worked_out, place=facts.at("id"),
+    )  # fmt: skip
+    return replace(check, table=_table(folder, facts, schema, report)) if name else None
+
+
+def _unknown_kind(facts: Facts, kind: str, kinds: Mapping[str, KindSchema], report: list[Problem]) -> None:
+    if not kind:
+        facts.text("kind", required=True)
+    else:
+        report.append(Problem("unknown-kind", facts.at("kind"), kind, f"one of: {', '.join(sorted(kinds))}", write_one_of(kind, kinds)))
+
+
+def _limit(facts: Facts, schema: KindSchema, report: list[Problem]) -> Quantity | None:
+    limit = facts.quantity("limit")
+    if limit and schema.limit_unit and limit.unit and dimension(limit.unit) != dimension(schema.limit_unit):
+        report.append(Problem("wrong-unit", facts.at("limit"), limit.text, f"a limit in {schema.limit_unit}", f"write limit: and a number in {schema.limit_unit}"))
+        return None
+    return limit
+
+
+def _keys(facts: Facts, schema: KindSchema, report: list[Problem]) -> dict[str, Any]:
+    given = {c.name: _key(facts, c, report) for c in schema.keys if facts.get(c.name) is not None}
+    extra = {name: facts.text(name) for name in ("tracks_with", "control") if name not in given and facts.get(name) is not None}
+    return {name: value for name, value in {**given, **extra}.items() if value is not None}
+
+
+def _key(facts: Facts, column: Column, report: list[Problem]) -> Any:
+    if column.holds in (Holds.NUMBER, Holds.QUANTITY):
+        return _number_key(facts, column, report)
+    node = facts.get(column.name)
+    if column.holds is Holds.ANY:
+        return plain(node) if node else None
+    text = facts.text(column.name)
+    value, wrong = read_value(column, text)
+    if wrong:
+        report.append(Problem(wrong[0], facts.at(column.name), text[:80], wrong[1], wrong[2]))
+    return value
+
+
+def _number_key(facts: Facts, column: Column, report: list[Problem]) -> float | None:
+    found, at = facts.quantity(column.name), facts.at(column.name)
+    if found is None:
+        return None
+    if column.unit and found.unit and dimension(found.unit) != dimension(column.unit):
+        report.append(Problem("wrong-unit", at, found.text, f"a value in {column.unit}", f"write {column.name}: and a number in {column.unit}"))
+        return None
+    value = convert(found.value, found.unit, column.unit) if column.unit and found.unit else found.value
+    if column.positive and value <= 0:
+        report.append(Problem("not-positive", at, found.text, "more than zero", f"write {column.name}: and a number above zero"))
+        return None
+    return value
+
+
+def _recordings(facts: Facts, report: list[Problem]) -> dict[str, str]:
+    """Return the recordings of a check by side, those of its settings too."""
+    named = {side: facts.text(side) for side in SIDES if facts.get(side)}
+    for number, node in enumerate(facts.nodes("settings")):
+        own = Facts.of(node, node.place, report, ("at", *SIDES))
+        named |= {f"{side}@{own.text('at') or number}": own.text(side) for side in SIDES if own.get(side)}
+    for file in named.values():
+        if outside(file):
+            report.append(escape_problem(file, facts.place))
+    return {side: below("recordings", file) for side, file in named.items() if not outside(file)}
+
+
+def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]) -> Table | None:
+    file = facts.text("file")
+    if not file:
+        if schema.needs_file:
+            report.append(Problem("missing-key", facts.place, "nothing", "file: the table of readings", "add file: and the name of a table in measurements/"))
+        return None
+    if outside(file):
+        report.append(escape_problem(file, facts.at("file")))
+        return None
+    name = below("measurements", file)
+    if not (folder / name).is_file():
+        report.append(Problem("file-missing", facts.at("file"), file, f"a table {name}", _nearest_file(folder, file)))
+        return None
+    raw = read_table(folder, name, report)
+    if raw is None:
+        return None
+    if not raw.header:
+        report.append(Problem("missing-column", Place(name), "an empty table", "a header and rows", "write the column names in the first row"))
+        return None
+    _need_one_of(schema, raw.header, Place(name, raw.header_line), report)
+    return typed_table(raw, schema.columns, report)
+
+
+def _nearest_file(folder: Path, file: str) -> str:
+    there = [p.name for p in (folder / "measurements").glob("*.csv")] if (folder / "measurements").is_dir() else []
+    return write_one_of(file, there) if there else "put the table into measurements/"
+
+
+def _need_one_of(schema: KindSchema, header: tuple[str, ...], place: Place, report: list[Problem]) -> None:
+    for group in schema.one_of:
+        if not set(group) & set(header):
+            report.append(Problem("missing-column", place, ", ".join(header)[:80], f"a column {' or '.join(group)}", f"add the column {group[0]}"))

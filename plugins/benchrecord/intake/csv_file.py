@@ -1,0 +1,119 @@
+"""Tables: delimiter, decimal sign, header, and each row with the user's own line number."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchrecord.intake.paths import TABLE_BYTES, TABLE_ROWS, read_text
+from benchrecord.problems import Place, Problem, write_one_of
+
+DELIMITERS = ("\t", ";", ",")
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """A table as text: the header's names, and each row's line and cells."""
+
+    file: str
+    header: tuple[str, ...] = ()
+    header_line: int = 1
+    rows: tuple[tuple[int, tuple[str, ...]], ...] = ()
+
+
+@dataclass
+class _Lines:
+    """Hands lines to the csv reader, leaves out comments and blank lines, and remembers which line a record began on."""
+
+    lines: Sequence[str]
+    delimiter: str
+    started: int = 0
+    open_quote: bool = False
+
+    def __iter__(self) -> Iterator[str]:
+        for number, line in enumerate(self.lines, 1):
+            if not self.open_quote and (not line.strip() or line.lstrip().startswith("#")):
+                continue
+            if not self.open_quote:
+                self.started = number
+            self.open_quote = _open_after(line, self.delimiter, is_open=self.open_quote)
+            yield line
+
+
+def _open_after(line: str, delimiter: str, *, is_open: bool) -> bool:
+    """Say whether a quote is still open at the end of a line. A quote opens only where a cell begins."""
+    quoted, at_start = is_open, True
+    for char in line:
+        if quoted and char == '"':
+            is_open = not is_open
+        elif quoted and char == delimiter and not is_open:
+            quoted, at_start = False, True
+        elif not quoted and char == '"' and at_start:
+            quoted = is_open = True
+        elif not quoted:
+            at_start = char == delimiter or (at_start and char == " ")
+    return is_open
+
+
+def read_table(folder: Path, name: str, report: list[Problem]) -> RawTable | None:
+    """Read a table's text; None where it cannot be read at all."""
+    text, problem = read_text(folder, name, TABLE_BYTES)
+    if problem:
+        report.append(problem)
+    return None if text is None else parse_table(text, name, report)
+
+
+def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
+    """Split a table into rows; what is wrong goes to ``report``."""
+    lines = text.splitlines(keepends=True)
+    first = next((line for line in lines if line.strip() and not line.lstrip().startswith("#")), "")
+    delimiter = _delimiter(first)
+    feed = _Lines(lines, delimiter)
+    rows: list[tuple[int, tuple[str, ...]]] = []
+    try:
+        for record in csv.reader(feed, delimiter=delimiter, skipinitialspace=delimiter != "\t"):
+            if any(cell.strip() for cell in record):
+                rows.append((feed.started, tuple(cell.strip() for cell in record)))
+    except csv.Error as error:
+        report.append(Problem("csv-syntax", Place(name, feed.started), str(error)[:80], "cells between delimiters", "mend this line"))
+    if feed.open_quote:
+        line, cells = rows.pop() if rows else (feed.started, ("",))
+        report.append(Problem("csv-syntax", Place(name, line), cells[-1][:80], "a closing quote", 'close the cell with "'))
+    return _checked(name, rows, report)
+
+
+def _delimiter(header: str) -> str:
+    counts = Counter(header)
+    return max(DELIMITERS, key=lambda d: (counts[d], -DELIMITERS.index(d)))
+
+
+def _checked(name: str, rows: list[tuple[int, tuple[str, ...]]], report: list[Problem]) -> RawTable:
+    if not rows:
+        return RawTable(name)
+    (header_line, header), body = rows[0], rows[1:]
+    if len(body) > TABLE_ROWS:
+        report.append(Problem("too-many-rows", Place(name), f"{len(body)} rows", f"at most {TABLE_ROWS} rows", "split the table"))
+        body = body[:TABLE_ROWS]
+    for line, cells in body:
+        extra = [c for c in cells[len(header) :] if c]
+        if extra:
+            said = f"{len(cells)} cells, the last: {extra[-1]}"
+            report.append(Problem("csv-syntax", Place(name, line), said[:80], f"{len(header)} cells, as in the header", 'put a cell that holds the delimiter in "quotes"'))
+    return RawTable(name, tuple(h.strip() for h in header), header_line, tuple(body))
+
+
+def check_header(table: RawTable, known: Sequence[str], required: Sequence[str], report: list[Problem]) -> None:
+    """Complain of unknown, doubled and missing columns."""
+    at = Place(table.file, table.header_line)
+    for name, count in Counter(h for h in table.header if h).items():
+        place = Place(table.file, table.header_line, name)
+        if name not in known:
+            report.append(Problem("unknown-column", place, name, f"one of: {', '.join(known)}", write_one_of(name, known)))
+        elif count > 1:
+            report.append(Problem("duplicate-column", place, name, "each column once", "take one of the two out"))
+    for name in required:
+        if name not in table.header and table.header:
+            report.append(Problem("missing-column", at, ", ".join(table.header)[:80], f"a column {name}", f"add the column {name}"))

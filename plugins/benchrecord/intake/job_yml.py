@@ -1,0 +1,142 @@
+"""job.yml: what stands on the bench, whose it is, its modules and meters."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from benchrecord.intake.paths import TEXT_BYTES, read_text
+from benchrecord.intake.yaml_file import Facts, Node, only_once, parse_yaml, two_numbers
+from benchrecord.model.job import Control, Costs, Dates, DecisionRule, Instrument, Job, Meter, MeterRange, Module, Owner
+from benchrecord.model.quantity import canonical_unit
+from benchrecord.problems import Place, Problem
+
+KEYS = ("title", "instrument", "owner", "dates", "summary", "cover", "publish", "decision_rule", "modules", "meters", "costs")
+FIRST_YEAR, LAST_YEAR = 1850, 2100
+
+
+def read_yaml(folder: Path, name: str, report: list[Problem]) -> Node | None:
+    """Read a YAML file; None where it is not there or cannot be read."""
+    if not (folder / name).exists():
+        return None
+    text, problem = read_text(folder, name, TEXT_BYTES)
+    node, wrong = parse_yaml(text, name) if text is not None else (None, [])
+    report += [*([problem] if problem else []), *wrong]
+    return node
+
+
+def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
+    """Read job.yml into a job without its other files; None where there is none to read."""
+    name = "job.yml"
+    if not (folder / name).is_file():
+        report.append(Problem("folder-missing", Place(name), f"no {name} in {folder.name}", "a job folder with a job.yml", "write job.yml with at least a title"))
+        return None
+    before = len(report)
+    node = read_yaml(folder, name, report)
+    if node is None and len(report) > before:
+        return None
+    facts = Facts.of(node, Place(name, 1), report, KEYS)
+    modules, meters = tuple(_modules(facts, report)), tuple(_meters(facts, report))
+    only_once([(m.id, m.place) for m in modules], report, "module")
+    only_once([(m.id, m.place) for m in meters], report, "meter")
+    return Job(
+        id=re.sub(r"[^a-z0-9]+", "-", folder.resolve().name.lower()).strip("-") or "job",
+        title=facts.text("title", required=True),
+        instrument=_instrument(facts, report),
+        owner=_owner(facts, report),
+        dates=_dates(facts, report),
+        summary=" ".join(facts.text("summary").split()),
+        cover=facts.text("cover"),
+        publish=facts.flag("publish"),
+        decision_rule=facts.word("decision_rule", DecisionRule) or DecisionRule.SIMPLE,
+        modules=modules,
+        meters=meters,
+        costs=_costs(facts, report),
+    )
+
+
+def _group(facts: Facts, key: str, known: tuple[str, ...], report: list[Problem]) -> Facts:
+    return Facts.of(facts.get(key), facts.at(key), report, known)
+
+
+def _instrument(facts: Facts, report: list[Problem]) -> Instrument:
+    own = _group(facts, "instrument", ("maker", "model", "kind", "year", "serial"), report)
+    year = own.number("year")
+    if year is not None and not (FIRST_YEAR <= year <= LAST_YEAR and year == int(year)):
+        report.append(Problem("not-a-date", own.at("year"), own.text("year"), "a year such as 1977", "write year: and four digits"))
+        year = None
+    return Instrument(own.text("maker"), own.text("model"), own.text("kind"), int(year) if year else None, own.text("serial"))
+
+
+def _owner(facts: Facts, report: list[Problem]) -> Owner:
+    own = _group(facts, "owner", ("name", "email", "phone", "address"), report)
+    return Owner(own.text("name"), own.text("email"), own.text("phone"), own.text("address"))
+
+
+def _dates(facts: Facts, report: list[Problem]) -> Dates:
+    own = _group(facts, "dates", ("received", "finished", "returned", "warranty_until", "next_service"), report)
+    service = own.text("next_service")
+    if service and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])(-\d{2})?", service):
+        report.append(Problem("not-a-date", own.at("next_service"), service, "a month or a day: 2031-04", "write next_service: 2031-04"))
+        service = ""
+    days = [own.day(name) for name in ("received", "finished", "returned", "warranty_until")]
+    _in_order(own, report)
+    return Dates(*days, service)
+
+
+def _in_order(own: Facts, report: list[Problem]) -> None:
+    quiet = Facts(own.node, own.place, [], own.known)
+    given = [(n, d) for n in ("received", "finished", "returned", "warranty_until") if (d := quiet.day(n))]
+    for (before, first), (after, second) in zip(given, given[1:], strict=False):
+        if second < first:
+            said = f"{after}: {second.isoformat()}"
+            report.append(Problem("dates-reversed", own.at(after), said, f"not before {before}: {first.isoformat()}", f"mend {before} or {after}"))
+
+
+def _costs(facts: Facts, report: list[Problem]) -> Costs:
+    own = _group(facts, "costs", ("currency", "hourly_rate"), report)
+    return Costs(own.text("currency"), own.number("hourly_rate"))
+
+
+def _modules(facts: Facts, report: list[Problem]) -> list[Module]:
+    found = []
+    for node in facts.nodes("modules"):
+        own = Facts.of(node, node.place, report, ("id", "title", "boards", "inputs", "outputs", "controls"))
+        name = own.text("id", required=True)
+        controls = tuple(_control(n, report) for n in own.nodes("controls"))
+        found.append(Module(name, own.text("title") or name, own.texts("boards"), own.texts("inputs"), own.texts("outputs"), controls, own.at("id")))
+    return [m for m in found if m.id]
+
+
+def _control(node: Node, report: list[Problem]) -> Control:
+    own = Facts.of(node, node.place, report, ("name", "range", "positions"))
+    ends = own.pair("range")
+    if ends and ends[0] >= ends[1]:
+        report.append(Problem("limits-reversed", own.at("range"), f"{ends[0]:g}, {ends[1]:g}", "the lower end first", "exchange the two"))
+    return Control(own.text("name", required=True), ends, own.texts("positions"))
+
+
+def _meters(facts: Facts, report: list[Problem]) -> list[Meter]:
+    found = []
+    for node in facts.nodes("meters"):
+        own = Facts.of(node, node.place, report, ("id", "title", "calibrated", "ranges"))
+        name = own.text("id", required=True)
+        ranges = tuple(r for n in own.nodes("ranges") if (r := _range(n, report)))
+        found.append(Meter(name, own.text("title") or name, own.day("calibrated"), ranges, own.at("id")))
+    return [m for m in found if m.id]
+
+
+def _range(node: Node, report: list[Problem]) -> MeterRange | None:
+    own = Facts.of(node, node.place, report, ("unit", "up_to", "reading_percent", "counts", "resolution"))
+    written, up_to = own.text("unit", required=True), own.number("up_to", positive=True)
+    unit = canonical_unit(written)
+    if written and unit is None:
+        report.append(Problem("wrong-unit", own.at("unit"), written, "a unit such as V, ohm or Hz", "write the unit as V, mV, ohm, kohm, Hz, A, s"))
+    if up_to is None:
+        report.append(Problem("missing-key", own.place, "nothing", "up_to: the end of the range", "add up_to:")) if own.get("up_to") is None else None
+    if unit is None or up_to is None:
+        return None
+    return MeterRange(unit, up_to, own.number("reading_percent") or 0.0, own.number("counts") or 0.0, own.number("resolution") or 0.0)
+
+
+__all__ = ["read_job_yml", "read_yaml", "two_numbers"]

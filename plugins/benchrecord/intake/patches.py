@@ -1,0 +1,37 @@
+"""patches.yml: cords and settings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from benchrecord.intake.fixed_tables import below
+from benchrecord.intake.job_yml import read_yaml
+from benchrecord.intake.yaml_file import Facts, Node, only_once
+from benchrecord.model.job import Patch
+from benchrecord.problems import Problem
+
+
+def read_patches(folder: Path, report: list[Problem]) -> tuple[Patch, ...]:
+    """Read every patch."""
+    node = read_yaml(folder, "patches.yml", report)
+    if node is None:
+        return ()
+    if node.items is None:
+        report.append(Problem("wrong-type", node.place, node.said()[:80], "a list of patches", "start each patch on a line with -"))
+        return ()
+    patches = tuple(p for n in node.items if (p := _patch(n, report)).id)
+    only_once([(p.id, p.place) for p in patches], report, "patch")
+    return patches
+
+
+def _patch(node: Node, report: list[Problem]) -> Patch:
+    own = Facts.of(node, node.place, report, ("id", "title", "recording", "connections", "settings"))
+    name, recording, settings = own.text("id", required=True), own.text("recording"), own.get("settings")
+    connections = tuple(_connection(n, report) for n in own.nodes("connections"))
+    values = {key: value.said() for key, (_, value) in (settings.keys or {}).items()} if settings else {}
+    return Patch(name, own.text("title") or name, below("recordings", recording) if recording else "", connections, values, own.at("id"))
+
+
+def _connection(node: Node, report: list[Problem]) -> tuple[str, str, float | None]:
+    own = Facts.of(node, node.place, report, ("from", "to", "level"))
+    return own.text("from", required=True), own.text("to", required=True), own.number("level")

@@ -1,0 +1,64 @@
+"""Numbers and quantities as the trade writes them: ``4k7``, ``2R2``, ``100n``, ``±15 V``, ``-12.03``, ``0.5 %``."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from benchrecord.model.quantity import Quantity, canonical_unit
+
+# Letter codes of IEC 60062, clause 4: the letter stands for the decimal sign. Farads where the letter is a small prefix.
+CODE_LETTERS = {
+    "L": ("ohm", -3), "R": ("ohm", 0), "k": ("ohm", 3), "K": ("ohm", 3), "M": ("ohm", 6), "G": ("ohm", 9), "T": ("ohm", 12),
+    "p": ("F", -12), "n": ("F", -9), "u": ("F", -6), "µ": ("F", -6), "μ": ("F", -6), "m": ("F", -3), "F": ("F", 0),
+}  # fmt: skip
+TOLERANCE_LETTERS = "ELPWBCDFGJKMN"
+_CODE = re.compile(rf"(?P<sign>[-+]?)(?P<whole>\d*)(?P<letter>[LRkKMGTpnuµμmF])(?P<part>\d*)[{TOLERANCE_LETTERS}]?")
+_PLAIN = re.compile(r"(?P<sign>±|\+/-|[-+])?\s*(?P<number>\d+(?:\.\d*)?|\.\d+)(?P<exponent>[eE][-+]?\d+)?\s*(?P<unit>.*)")
+_DASHES = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
+MOST_DIGITS = 40
+
+
+def parse_quantity(text: str, *, decimal_comma: bool = False) -> Quantity | None:
+    """Read a number with or without a unit; None where it is neither.
+
+    A letter code counts in ohm or farad. ``decimals`` are those written, in the unit that the value counts in.
+    """
+    plain = text.strip().translate(_DASHES)
+    if decimal_comma:
+        plain = "" if "." in plain else plain.replace(",", ".")
+    if not plain or len(plain) > MOST_DIGITS:
+        return None
+    found = _code(plain) or _number(plain)
+    return replace(found, text=text.strip()) if found else None
+
+
+def _code(text: str) -> Quantity | None:
+    match = _CODE.fullmatch(text)
+    if not match or not (match["whole"] or match["part"]):
+        return None
+    unit, exponent = CODE_LETTERS[match["letter"]]
+    value = float(f"{match['sign']}{match['whole'] or 0}.{match['part'] or 0}e{exponent}")
+    return Quantity(value, unit, text, len(match["part"]) - exponent)
+
+
+def _number(text: str) -> Quantity | None:
+    match = _PLAIN.fullmatch(text)
+    if not match:
+        return None
+    unit = canonical_unit(match["unit"].strip()) if match["unit"].strip() else None
+    if match["unit"].strip() and unit is None:
+        return None
+    either = match["sign"] in ("±", "+/-")
+    sign = "-" if match["sign"] == "-" else ""
+    value = float(f"{sign}{match['number']}{match['exponent'] or ''}")
+    if value in (float("inf"), float("-inf")):
+        return None
+    decimals = len(match["number"].partition(".")[2]) - int((match["exponent"] or "e0")[1:])
+    return Quantity(value, unit, text, decimals, either)
+
+
+def unit_of(text: str) -> str | None:
+    """Return the unit that a text ends with, as it is written, where it begins with a number."""
+    match = _PLAIN.fullmatch(text.strip().translate(_DASHES).replace(",", "."))
+    return match["unit"].strip() or None if match else None
