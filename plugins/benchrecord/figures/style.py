@@ -6,7 +6,7 @@ drawing serves light, dark and print. *As found* and *as left* differ in colour 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ FOUND, LEFT, BAND, INK, QUIET, GRID, PAPER = "#010101", "#010102", "#010103", "#
 ROLES = {FOUND: "found", LEFT: "left", BAND: "band", INK: "ink", QUIET: "quiet", GRID: "grid", PAPER: "paper"}
 FOUND_MARKER, LEFT_MARKER = "D", "o"
 WIDTH, HEIGHT = 420, 280  # drawing units; shown at 350 to 560 px wide
+EDGE = 3.0  # limits away from the middle; what lies farther out is drawn here, with an arrow
 
 
 @dataclass(frozen=True)
@@ -50,3 +51,58 @@ def limit_band(axes: Axes, low: float | None, high: float | None) -> None:
     bottom, top = axes.get_ylim()
     axes.axhspan(bottom if low is None else low, top if high is None else high, color=BAND, lw=0, zorder=0, label="within limits")
     axes.set_ylim(bottom, top)
+
+
+def spans(
+    labels: Sequence[str], found: Sequence[float | None], left: Sequence[float | None], *, ends: tuple[str, str] = ("low", "high")
+) -> tuple[Callable[[Axes], None], float]:
+    """Return a painter, and a height, for items below each other, each on a scale where -1 … 1 is the width of its limits.
+
+    A value far outside stands at the edge, with an arrow.
+    """
+
+    def paint(axes: Axes) -> None:
+        rows = list(range(len(labels)))
+        axes.axvspan(-1, 1, color=BAND, lw=0, zorder=0)
+        for offset, values, colour, marker in ((-0.14, found, FOUND, FOUND_MARKER), (0.14, left, LEFT, LEFT_MARKER)):
+            for row, value in zip(rows, values, strict=True):
+                if value is not None:
+                    _span_point(axes, value, row + offset, colour, marker)
+        axes.set_yticks(rows, labels)
+        axes.set_ylim(len(rows) - 0.4, -0.6)
+        axes.set_xlim(-EDGE - 0.3, EDGE + 0.3)
+        axes.set_xticks([-1, 0, 1], [ends[0], "nominal", ends[1]])
+        axes.tick_params(axis="y", length=0)
+        axes.grid(axis="x")
+
+    return paint, 84.0 + 26.0 * len(labels)
+
+
+def _span_point(axes: Axes, value: float, row: float, colour: str, marker: str) -> None:
+    at = max(-EDGE, min(EDGE, value))
+    face = PAPER if colour == FOUND else colour
+    axes.plot([0, at], [row, row], color=colour, lw=1.2, alpha=0.55, zorder=2)
+    axes.plot([at], [row], color=colour, marker=marker, ms=5.5, mfc=face, ls="", zorder=4)
+    if at != value:
+        axes.annotate("", (at + (0.28 if value > 0 else -0.28), row), (at, row), arrowprops={"arrowstyle": "->", "color": colour, "lw": 1.2})
+
+
+def error_curves(
+    found: Sequence[tuple[float, float]], left: Sequence[tuple[float, float]], *, limit: float | None, unit: str
+) -> Callable[[Axes], None]:
+    """Return a painter for errors over the control voltage, with the limit as a band."""
+
+    def paint(axes: Axes) -> None:
+        for pairs, line in ((found, found_line), (left, left_line)):
+            if pairs:
+                line(axes, [x for x, _ in pairs], [y for _, y in pairs])
+        axes.axhline(0, color=QUIET, lw=0.6, zorder=1)
+        bottom, top = axes.get_ylim()
+        if limit is not None:
+            axes.set_ylim(min(bottom, -1.6 * limit), max(top, 1.6 * limit))
+            limit_band(axes, -limit, limit)
+        axes.set_xlabel("control voltage in V")
+        axes.set_ylabel(f"error in {unit}")
+        axes.grid()
+
+    return paint

@@ -70,3 +70,10 @@ def _decoded(name: str, data: bytes) -> tuple[str | None, Problem | None]:
         line = data.count(b"\n", 0, error.start) + 1
         said = f"byte 0x{data[error.start]:02X}"
         return None, Problem("file-unread", Place(name, line), said, "text in UTF-8", remedy)
+
+
+def listed_size(folder: Path, name: str, limit: int) -> tuple[int, Problem | None]:
+    """Return the size of a file that is only listed, and the problem that it is too big."""
+    size = (folder / name).stat().st_size
+    said = f"{size / MB:.0f} MB"
+    return size, Problem("file-too-big", Place(name), said, f"at most {limit // MB} MB", "cut or compress the recording") if size > limit else None

@@ -40,11 +40,12 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How well a board's photo was lined up: from how many points, and the residual (None: nothing left over to tell)."""
+    """How well a board's photo was lined up: from how many points, the residual (None: nothing left over to tell), the worst point."""
 
     points: int
-    residual_mm: float | None
-    worst: str = ""
+    residual: float | None
+    unit: str
+    worst: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,15 +96,12 @@ class View:
         """Return the keys of the parts that a photograph shows."""
         named = [self.key(photo.board, ref) for ref in photo.refs]
         marked = [self.key(photo.board, m.ref) for m in self.job.marks if m.photo == photo.file and m.ref]
-        placed = [
-            part_key(b.id, p.ref) for b in self.job.boards for p in b.parts if photo.file in self.pictures.pins and self.shows(b, photo)
-        ]
+        placed = [part_key(b.id, p.ref) for b in self.job.boards if self.shows(b, photo) for p in b.parts]
         return frozenset([*named, *marked, *placed])
 
-    @staticmethod
-    def shows(board: Board, photo: Photo) -> bool:
+    def shows(self, board: Board, photo: Photo) -> bool:
         """Say whether a photo is one of those that are lined up on a board."""
-        return any(p.file == photo.file and len(p.points) > 3 for p in board.photos)  # noqa: PLR2004  # a fit needs four
+        return photo.file in self.pictures.pins and any(p.file == photo.file for p in board.photos)
 
     def key(self, board: str, ref: str) -> str:
         """Return the exact reference of a part that is named on a board, or alone."""

@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from benchrecord.checks.kind import Kind
 from benchrecord.model.findings import Findings
@@ -18,8 +18,10 @@ from benchrecord.pages.job_pages import IMAGE_LINE
 from benchrecord.pages.view import Drawing, Fit, PhotoPicture, Pictures, Sized
 from benchrecord.publish.cache import Cache
 
+if TYPE_CHECKING:
+    from benchrecord.bench.placement import Placement
+
 WORKERS = 2  # a picture of 24 megapixels takes about 100 MB while it is reduced
-NEEDED_POINTS = 4
 
 
 class Progress(Protocol):
@@ -34,17 +36,15 @@ def draw_pictures(
 ) -> tuple[Pictures, dict[str, bytes]]:
     """Make all pictures of a job; return them, and the files to publish by source path."""
     photos, files = _photos(folder, job, cache, progress)
-    placed = {p.file: (b, p) for b in job.boards for p in b.photos if len(p.points) >= NEEDED_POINTS}
-    sizes = {p.file: (p.width, p.height) for p in job.photos}
     layers = {b.id: _layers(job, findings, b) for b in job.boards}
-    fits = {file: fit for file, (_, photo) in placed.items() if file in sizes and (fit := _fit(photo))}
+    placed = {p.file: (b, placement) for b in job.boards for p in b.photos if (placement := _placement(job, b, p))}
     pictures = Pictures(
         photos=photos,
         charts=_charts(findings, kinds, cache, progress),
         maps={key: _map(job, board, layers[board.id], name) for key, board, name in _maps_wanted(job)},
-        pins={f: _pins(job, placed[f][0], placed[f][1], sizes[f], layers[placed[f][0].id]) for f in fits},
+        pins={file: _pins(job, board, file, placement, layers[board.id]) for file, (board, placement) in placed.items()},
         marks={p.file: _marks(job, p) for p in job.photos if any(m.photo == p.file for m in job.marks)},
-        fits=fits,
+        fits={file: _fit(board, placement) for file, (board, placement) in placed.items() if placement.points},
     )
     return pictures, files
 
@@ -146,24 +146,40 @@ def _map(job: Job, board: Board, layers: Mapping[str, frozenset[str]], name: str
 
 
 def _percent_size(job: Job, board: Board) -> tuple[float, float]:
-    first = next((p for f in board.photos for p in job.photos if p.file == f.file), None)
-    return (100.0, 100.0 * first.height / first.width) if first else (100.0, 75.0)
+    size = next((s for f in board.photos if (s := _size(job, f.file))), (4, 3))
+    return 100.0, 100.0 * size[1] / size[0]
 
 
-def _fit(photo: BoardPhoto) -> Fit | None:
-    from benchrecord.figures.placement import Placement, fit  # noqa: PLC0415
+def _placement(job: Job, board: Board, photo: BoardPhoto) -> Placement | None:
+    """Return where the places of a board lie in one of its photos, where that can be told."""
+    from benchrecord.bench.placement import Placement, fit, in_percent  # noqa: PLC0415  # scipy is slow to import
 
-    placed = fit([p.board for p in photo.points], [p.px for p in photo.points])
-    if not isinstance(placed, Placement):
+    size = _size(job, photo.file)
+    if size is None or not board.parts:
         return None
-    return Fit(len(photo.points), placed.residual)
+    if board.frame == "percent" and photo is board.photos[0]:
+        return in_percent(*size)
+    placed = fit([p.board for p in photo.points], [p.px for p in photo.points])
+    return placed if isinstance(placed, Placement) else None
 
 
-def _pins(job: Job, board: Board, photo: BoardPhoto, size: tuple[int, int], layers: Mapping[str, frozenset[str]]) -> str:
+def _size(job: Job, file: str) -> tuple[int, int] | None:
+    return next(((p.width, p.height) for p in job.photos if p.file == file), None)
+
+
+def _fit(board: Board, placement: Placement) -> Fit:
+    unit = "mm" if board.frame == "mm" else "%"
+    return Fit(placement.points, placement.residual, unit, placement.worst + 1)
+
+
+def _pins(job: Job, board: Board, file: str, placement: Placement, layers: Mapping[str, frozenset[str]]) -> str:
     from benchrecord.figures.photo_overlay import photo_pins  # noqa: PLC0415
 
-    name = "pin-" + addresses.photo_anchor(photo.file)
-    return photo_pins(board, photo, size, layers=layers, href=lambda ref: addresses.entry(job.id, part_key(board.id, ref)), name=name)
+    def href(ref: str) -> str:
+        return addresses.entry(job.id, part_key(board.id, ref))
+
+    name = "pin-" + addresses.photo_anchor(file)
+    return photo_pins(board, placement, _size(job, file) or (1, 1), layers=layers, href=href, name=name)
 
 
 def _marks(job: Job, photo: Photo) -> str:

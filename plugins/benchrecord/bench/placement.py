@@ -1,0 +1,117 @@
+"""Where the places of a board lie in a photograph of it: a plane seen by a camera (a homography)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from benchrecord.bench.reasons import NotHad
+
+Point = tuple[float, float]
+FEWEST = 4
+DEGENERATE = 1e-6  # of the first singular value: below it the points do not fix a plane
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A fitted placement: ``matrix`` (3 × 3) takes places on the board to pixels.
+
+    ``residual`` is the rms distance of the points from their places, in the board's unit, ``residual_px`` in pixels; None where
+    four points leave nothing over. ``worst`` is the number (from 0) of the point that lies farthest off.
+    """
+
+    matrix: tuple[tuple[float, float, float], ...]
+    points: int
+    residual: float | None
+    residual_px: float | None
+    worst: int
+
+    def px(self, place: Point) -> Point:
+        """Return the pixel of a place on the board."""
+        (found,) = _project(np.array(self.matrix), np.array([place]))
+        return float(found[0]), float(found[1])
+
+    def px_per_unit(self, place: Point) -> float:
+        """Return how many pixels one unit of the board takes up about a place: the root of the area's scale."""
+        here, right, up = (np.array(self.px(p)) for p in (place, (place[0] + 1, place[1]), (place[0], place[1] + 1)))
+        (a, b), (c, d) = right - here, up - here
+        return float(np.sqrt(abs(a * d - b * c)))
+
+
+def fit(board: Sequence[Point], px: Sequence[Point]) -> Placement | NotHad:
+    """Fit the placement of a board from places (n, 2) and their pixels (n, 2), n ≥ 4.
+
+    Normalised direct linear transformation (Hartley and Zisserman, Multiple View Geometry, algorithm 4.2; its number from memory),
+    then least squares on the distances in the picture.
+    """
+    if len(board) < FEWEST or len(board) != len(px):
+        return NotHad("fewer than four points")
+    places, pixels = np.array(board, float), np.array(px, float)
+    matrix = _dlt(places, pixels)
+    if matrix is None:
+        return NotHad("the points lie on a line, or twice on the same place, and do not fix the board")
+    return _measured(matrix if len(board) == FEWEST else _refined(matrix, places, pixels), places, pixels)
+
+
+def in_percent(width: int, height: int) -> Placement:
+    """Return the placement of a board whose places are percent of this very picture of ``width`` × ``height`` pixels."""
+    return Placement(((width / 100, 0.0, 0.0), (0.0, height / 100, 0.0), (0.0, 0.0, 1.0)), 0, None, None, 0)
+
+
+def _measured(matrix: NDArray[np.float64], places: NDArray[np.float64], pixels: NDArray[np.float64]) -> Placement:
+    off_px = np.linalg.norm(_project(matrix, places) - pixels, axis=1)
+    off = np.linalg.norm(_project(np.linalg.inv(matrix), pixels) - places, axis=1)
+    over = len(places) > FEWEST
+    rows = tuple((float(a), float(b), float(c)) for a, b, c in matrix / matrix[2, 2])
+    rms = [float(np.sqrt(np.mean(d**2))) if over else None for d in (off, off_px)]
+    return Placement(rows, len(places), rms[0], rms[1], int(np.argmax(off_px)))
+
+
+def _dlt(places: NDArray[np.float64], pixels: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    scalings = [_normalising(p) for p in (places, pixels)]
+    if any(s is None for s in scalings):
+        return None
+    to_places, to_pixels = (np.asarray(s) for s in scalings)
+    a, b = _project(to_places, places), _project(to_pixels, pixels)
+    one, nil = np.ones(len(a)), np.zeros((len(a), 3))
+    ends = np.column_stack([a, one])
+    rows = np.vstack([
+        np.column_stack([ends, nil, -b[:, :1] * ends]),
+        np.column_stack([nil, ends, -b[:, 1:] * ends]),
+    ])  # fmt: skip
+    _, singular, vectors = np.linalg.svd(rows)
+    if singular[7] < DEGENERATE * singular[0]:
+        return None
+    found: NDArray[np.float64] = np.linalg.inv(to_pixels) @ vectors[-1].reshape(3, 3) @ to_places
+    return found if abs(np.linalg.det(found)) > 0 and found[2, 2] != 0 else None
+
+
+def _normalising(points: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Move points to the origin and scale them to a mean distance of √2 (Hartley's normalisation)."""
+    middle = points.mean(axis=0)
+    size = np.linalg.norm(points - middle, axis=1).mean()
+    if size == 0:
+        return None
+    s = np.sqrt(2) / size
+    return np.array([[s, 0, -s * middle[0]], [0, s, -s * middle[1]], [0, 0, 1]])
+
+
+def _refined(matrix: NDArray[np.float64], places: NDArray[np.float64], pixels: NDArray[np.float64]) -> NDArray[np.float64]:
+    start = matrix / matrix[2, 2]
+
+    def off(eight: NDArray[np.float64]) -> NDArray[np.float64]:
+        distances: NDArray[np.float64] = (_project(np.append(eight, 1).reshape(3, 3), places) - pixels).ravel()
+        return distances
+
+    found = least_squares(off, start.ravel()[:8], x_scale="jac", method="lm")
+    return np.append(found.x, 1.0).reshape(3, 3)
+
+
+def _project(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    ends = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    flat: NDArray[np.float64] = ends[:, :2] / ends[:, 2:]
+    return flat

@@ -1,0 +1,144 @@
+"""A board drawn from its table: outlines and designators, each part a link."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from benchrecord.model.job import Board, BoardPart
+
+# Usual body sizes in mm, seen from above; common practice, no source. What is not known is drawn as a small square.
+BODIES = {
+    "resistor": (7.0, 2.8), "cement": (22.0, 9.5), "wirewound": (22.0, 9.5), "diode": (5.4, 2.8), "electrolytic": (10.0, 10.0),
+    "electrolytic-axial": (22.0, 8.5), "capacitor": (7.5, 4.0), "film": (7.5, 4.0), "disc": (6.6, 2.8), "tantalum": (5.0, 5.0),
+    "to220": (10.0, 5.0), "regulator": (10.0, 5.0), "to92": (4.8, 4.2), "transistor": (4.8, 4.2), "dil": (19.0, 7.6), "ic": (19.0, 7.6),
+    "module": (26.0, 12.0), "header": (15.0, 3.2), "connector": (15.0, 3.2), "trim-disc": (9.0, 9.0), "trimmer": (9.0, 9.0),
+    "trim-multi": (9.6, 5.0), "fuse": (22.0, 6.5), "relay": (20.0, 15.0), "transformer": (40.0, 34.0),
+}  # fmt: skip
+ROUND = frozenset({"electrolytic", "to92", "transistor", "trim-disc", "trimmer", "tantalum"})
+OTHER = (4.0, 4.0)
+WORDS = {"replaced": "replaced", "trimmed": "trim", "measured": "measured", "faulty": "had a share in a fault"}
+WIDTH = 720.0  # drawing units of the map's longer way
+TEXT, LETTER = 13.0, 7.4  # height of a designator, width of a letter
+Layers = Mapping[str, frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class BoardMap:
+    """A drawing with what it shows in words."""
+
+    svg: str
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From the board's frame to drawing units: mm grow upwards, percent of a picture downwards."""
+
+    unit: float
+    width: float
+    height: float
+    upwards: bool
+    percent_height: float = 1.0
+
+    def at(self, part: BoardPart) -> tuple[float, float]:
+        """Return where a part's middle is drawn."""
+        if self.upwards:
+            return part.x * self.unit, self.height - part.y * self.unit
+        return part.x * self.unit, part.y * self.percent_height * self.unit
+
+
+def board_map(
+    board: Board, *, layers: Layers, href: Callable[[str], str], name: str = "", size: tuple[float, float] | None = None
+) -> BoardMap:
+    """Draw a board. ``size`` is its width and height in its own unit; without it, the parts' places give it.
+
+    The id of a part's link is its designator, after ``name`` where a page holds several maps.
+    """
+    scale = _scale(board, size)
+    parts = sorted(board.parts, key=lambda p: (-p.y if scale.upwards else p.y, p.x))
+    drawn = "\n".join(_part(p, scale, layers, href(p.ref), name, _turned(board, p)) for p in parts)
+    alt = description(board, layers)
+    head = f'<svg class="br-board" viewBox="0 0 {scale.width:.0f} {scale.height:.0f}" role="group" aria-label="{html.escape(alt, quote=True)}">'
+    outline = f'<rect class="br-edge" x="1" y="1" width="{scale.width - 2:.1f}" height="{scale.height - 2:.1f}" rx="4"/>'
+    return BoardMap(f"{head}\n{outline}\n{drawn}\n</svg>", alt)
+
+
+def description(board: Board, layers: Layers) -> str:
+    """Say in words what a map shows."""
+    counts = [(words, len(layers.get(layer, ()))) for layer, words in (("replaced", "replaced"), ("trimmed", "trims"), ("measured", "measured"))]
+    said = ", ".join(f"{count} {words}" for words, count in counts if count)
+    return f"Map of {board.title}: {len(board.parts)} parts" + (f", {said}" if said else "") + "."
+
+
+def title_of(part: BoardPart, layers: Layers) -> str:
+    """Name a part for a pointer and for who listens: designator, value, function, what is known of it."""
+    known = [words for layer, words in WORDS.items() if part.ref in layers.get(layer, ())]
+    return ", ".join(w for w in (f"{part.ref} {part.value}".strip(), part.function, *known) if w)
+
+
+def classes(ref: str, layers: Layers) -> str:
+    """Return the classes that a part's look goes by."""
+    return " ".join(["br-pin", *(f"br-is-{layer}" for layer in WORDS if ref in layers.get(layer, ()))])
+
+
+def body(part: BoardPart) -> tuple[float, float]:
+    """Return the size in mm that a part is drawn with."""
+    return BODIES.get(part.kind.lower(), OTHER)
+
+
+def _scale(board: Board, size: tuple[float, float] | None) -> Scale:
+    width, height = size or board.size_mm or _reach(board)
+    unit = WIDTH / max(width, height)
+    return Scale(unit, width * unit, height * unit, board.frame == "mm", height / 100)
+
+
+def _reach(board: Board) -> tuple[float, float]:
+    return max((p.x for p in board.parts), default=90.0) + 10, max((p.y for p in board.parts), default=90.0) + 10
+
+
+def _turned(board: Board, part: BoardPart) -> bool:
+    """Guess whether a long part stands upright: a neighbour of its kind stands nearer beside it than above it."""
+    length = max(body(part))
+    same = [p for p in board.parts if p is not part and p.kind == part.kind]
+    beside = min((abs(p.x - part.x) for p in same if abs(p.y - part.y) < 1), default=1e9)
+    above = min((abs(p.y - part.y) for p in same if abs(p.x - part.x) < 1), default=1e9)
+    return beside < length <= above
+
+
+def _part(part: BoardPart, scale: Scale, layers: Layers, href: str, name: str, turned: bool) -> str:  # noqa: FBT001  # private
+    x, y = scale.at(part)
+    length, width = (s * scale.unit if scale.upwards else s * 6 for s in body(part))
+    w, h = (width, length) if turned else (length, width)
+    said = html.escape(title_of(part, layers), quote=True)
+    ident = html.escape(f"{name}-{part.ref}" if name else part.ref, quote=True)
+    shape = _shape(part, x, y, w, h) + (_replaced(x, y, w, h) if part.ref in layers.get("replaced", ()) else "")
+    return (
+        f'<a id="{ident}" class="{classes(part.ref, layers)}" href="{html.escape(href, quote=True)}" aria-label="{said}"><title>{said}</title>'
+        f"{shape}{_label(part.ref, x, y, w, h)}</a>"
+    )
+
+
+def _shape(part: BoardPart, x: float, y: float, w: float, h: float) -> str:
+    if part.kind.lower() in ROUND:
+        return f'<circle class="br-shape" cx="{x:.1f}" cy="{y:.1f}" r="{w / 2:.1f}"/>'
+    return f'<rect class="br-shape" x="{x - w / 2:.1f}" y="{y - h / 2:.1f}" width="{w:.1f}" height="{h:.1f}" rx="2"/>'
+
+
+def _replaced(x: float, y: float, w: float, h: float) -> str:
+    """A replaced part has a second outline and a notch in its corner: told apart without colour."""
+    right, top = x + w / 2 + 3, y - h / 2 - 3
+    return (
+        f'<rect class="br-outline" x="{x - w / 2 - 3:.1f}" y="{top:.1f}" width="{w + 6:.1f}" height="{h + 6:.1f}" rx="3"/>'
+        f'<path class="br-notch" d="M{right:.1f} {top:.1f}h-10l10 10z"/>'
+    )
+
+
+def _label(ref: str, x: float, y: float, w: float, h: float) -> str:
+    """A designator stands inside its part where it fits, and below it otherwise; a plate of paper keeps it readable."""
+    wide = LETTER * len(ref) + 4
+    inside = wide <= w + 2 and h >= TEXT
+    baseline = y + TEXT * 0.35 if inside else y + h / 2 + TEXT
+    plate = "" if inside else f'<rect class="br-plate" x="{x - wide / 2:.1f}" y="{baseline - TEXT + 2:.1f}" width="{wide:.1f}" height="{TEXT:.1f}"/>'
+    return f'{plate}<text x="{x:.1f}" y="{baseline:.1f}" text-anchor="middle" font-size="{TEXT:g}">{html.escape(ref)}</text>'

@@ -1,0 +1,74 @@
+"""A chart as SVG: fixed margins, text as text, colours as variables of the page."""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+
+from benchrecord.figures.style import BAND, FOUND, FOUND_MARKER, GRID, INK, LEFT, LEFT_MARKER, PAPER, QUIET, ROLES, WIDTH, Chart
+
+DPI = 72
+BOTTOM, TOP, RIGHT = 44.0, 30.0, 14.0  # margins in drawing units
+LOOK = {
+    "svg.fonttype": "none",
+    "font.size": 11,
+    "axes.edgecolor": GRID,
+    "axes.labelcolor": QUIET,
+    "axes.facecolor": "none",
+    "axes.axisbelow": True,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "grid.color": GRID,
+    "grid.linewidth": 0.6,
+    "text.color": INK,
+    "xtick.color": QUIET,
+    "ytick.color": QUIET,
+    "xtick.labelcolor": QUIET,
+    "ytick.labelcolor": INK,
+    "axes.unicode_minus": True,
+}
+FONT = re.compile(r"font: (?P<size>[\d.]+)px [^;\"]+")
+
+
+def draw(chart: Chart, *, name: str) -> str:
+    """Return the drawing as an SVG element; ids in it start with ``name``, so that several can stand on one page."""
+    with mpl.rc_context({**LOOK, "svg.hashsalt": name}):
+        figure = Figure((WIDTH / DPI, chart.height / DPI), dpi=DPI)
+        bottom, top = BOTTOM / chart.height, 1 - TOP / chart.height
+        axes = figure.add_axes((chart.left_margin, bottom, 1 - chart.left_margin - RIGHT / WIDTH, top - bottom))
+        chart.paint(axes)
+        _legend(axes)
+        out = io.StringIO()
+        FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    return _for_page(out.getvalue(), name, chart)
+
+
+def _legend(axes: Axes) -> None:
+    """One legend for all charts, above the axes: found, left, and the band of the limits."""
+    for x, colour, marker, words in ((0.0, FOUND, FOUND_MARKER, "as found"), (0.26, LEFT, LEFT_MARKER, "as left")):
+        face = PAPER if colour == FOUND else colour
+        axes.plot([x + 0.015], [1.055], marker=marker, color=colour, mfc=face, ms=5.5, ls="", transform=axes.transAxes, clip_on=False)
+        axes.text(x + 0.045, 1.055, words, transform=axes.transAxes, va="center_baseline", fontsize=11, color=colour)
+    axes.plot([0.51, 0.55], [1.055, 1.055], color=BAND, lw=8, solid_capstyle="butt", transform=axes.transAxes, clip_on=False)
+    axes.text(0.565, 1.055, "within limits", transform=axes.transAxes, va="center_baseline", fontsize=11, color=QUIET)
+
+
+def _for_page(svg: str, name: str, chart: Chart) -> str:
+    svg = re.sub(r"\A.*?(?=<svg)", "", svg, flags=re.DOTALL)
+    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    svg = re.sub(r"<!--.*?-->", "", svg, flags=re.DOTALL)
+    svg = re.sub(r'(?<=[ "])(id="|xlink:href="#|url\(#)', rf"\1{name}-", svg)
+    svg = re.sub(r"url\(#(?!" + re.escape(name) + ")", f"url(#{name}-", svg)
+    svg = svg.replace("xlink:href", "href")
+    svg = FONT.sub(r"font-size: \g<size>px", svg)
+    for stand_in, role in ROLES.items():
+        svg = svg.replace(stand_in, f"var(--br-{role})")
+    head = f'<svg class="br-drawing" viewBox="0 0 {WIDTH} {chart.height:g}" role="img" aria-label="{html.escape(chart.alt, quote=True)}">'
+    svg = re.sub(r"\A<svg[^>]*>", head, svg)
+    return re.sub(r"\n\s*", "\n", svg).strip()

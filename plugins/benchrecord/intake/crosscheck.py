@@ -1,0 +1,251 @@
+"""What only the whole job can tell: names that lead nowhere or to two places, limits and dates out of order, files nobody mentions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import PurePosixPath
+
+from benchrecord.intake.crosscheck_notes import note_problems
+from benchrecord.model.job import Board, BoardPhoto, Job, Photo
+from benchrecord.model.references import Ambiguous, Index, index_of
+from benchrecord.problems import Place, Problem, nearest, write_one_of
+
+TOP_FILES = frozenset(
+    "job.yml photos.csv marks.csv parts.csv faults.csv date-codes.csv documents.csv trims.csv checks.yml patches.yml".split()
+)
+FOLDERS_LISTED = ("photos/", "documents/", "recordings/", "notes/")
+LEAST_POINTS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """All that the rules look at: the job, all that it has a name for, and the files of its folder."""
+
+    job: Job
+    index: Index
+    files: frozenset[str]
+
+
+def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
+    """Yield every problem between the files of a job."""
+    whole = Whole(job, index_of(job), frozenset(files))
+    rules: tuple[Callable[[Whole], Iterator[Problem]], ...] = (
+        _boards_named, _modules_named, _checks_named, _parts_named, _photos_named, _board_photos, _limits, _trim_order, _note_dates,
+        _missing_files, _unused_files,
+    )  # fmt: skip
+    for rule in rules:
+        yield from rule(whole)
+    yield from note_problems(job, whole.index)
+
+
+def _unknown(what: str, place: Place, got: str, known: Iterable[str]) -> Problem:
+    known = sorted(known)
+    expected = f"a {what}: {', '.join(known[:12])}{' …' if len(known) > 12 else ''}" if known else f"a {what}; the job has none"  # noqa: PLR2004  # a line
+    return Problem("unknown-id", place, got, expected, write_one_of(got, known[:40]) if known else f"take it out, or add the {what}")
+
+
+def _in_cell(place: Place, column: str) -> Place:
+    return Place(place.file, place.line, column if place.file.endswith(".csv") else place.column)
+
+
+def _boards_named(whole: Whole) -> Iterator[Problem]:
+    job, known = whole.job, whole.index.ids["board"]
+    named = [(item.board, item.place) for group in (job.parts, job.faults, job.date_codes, job.trims, job.photos, job.notes, job.checks) for item in group]
+    yield from (_unknown("board", _in_cell(place, "board"), board, known) for board, place in named if board and board not in known)
+    for module in job.modules:
+        yield from (_unknown("board", module.place, board, known) for board in module.boards if board not in known)
+
+
+def _modules_named(whole: Whole) -> Iterator[Problem]:
+    job, known = whole.job, whole.index.ids["module"]
+    named = [(item.module, item.place) for group in (job.trims, job.photos, job.notes, job.checks) for item in group]
+    yield from (_unknown("module", _in_cell(place, "module"), module, known) for module, place in named if module and module not in known)
+
+
+def _checks_named(whole: Whole) -> Iterator[Problem]:
+    job, index = whole.job, whole.index
+    checks, meters = index.ids["check"], {m.id for m in job.meters}
+    for trim in job.trims:
+        if trim.check and trim.check not in checks:
+            yield _unknown("check", _in_cell(trim.place, "check"), trim.check, checks)
+    for check in job.checks:
+        if check.meter and check.meter not in meters:
+            yield _unknown("meter", check.place, check.meter, meters)
+        twin, trim_name = str(check.keys.get("tracks_with") or ""), str(check.keys.get("trim") or "")
+        if twin and twin not in checks:
+            yield _unknown("check", check.place, twin, checks)
+        if trim_name and index.link(f"trim:{trim_name}", check.board) is None:
+            yield _unknown("trim", check.place, trim_name, index.ids["trim"])
+
+
+def _parts_named(whole: Whole) -> Iterator[Problem]:
+    """Designators that lead to two boards or, with a board given, to none of its parts (a hint)."""
+    job, index = whole.job, whole.index
+    placed = {b.id: {p.ref for p in b.parts} for b in job.boards}
+    hinted: set[tuple[str, str]] = set()
+    for board, ref, place in _named(job):
+        own, _, bare = ref.rpartition(":")
+        board_id = own or board
+        if own and own not in placed:
+            yield _unknown("board", place, ref, placed)
+        elif isinstance(found := index.part(ref, board), Ambiguous) and not board_id:
+            yield ambiguous(place, ref, found)
+        elif board_id in placed and placed[board_id] and bare not in placed[board_id] and (board_id, bare) not in hinted:
+            hinted.add((board_id, bare))
+            near = nearest_ref(bare, placed[board_id])
+            remedy = f"write {near}, or leave it: it is listed without a pin" if near else f"add it to boards/{board_id}.csv, or leave it: it is listed without a pin"
+            yield Problem("unplaced-part", place, ref, f"a part of boards/{board_id}.csv", remedy)
+
+
+def _named(job: Job) -> Iterator[tuple[str, str, Place]]:
+    for item in (*job.parts, *job.faults, *job.date_codes, *job.trims):
+        if item.ref:
+            yield item.board, item.ref, Place(item.place.file, item.place.line, "ref")
+    for photo in job.photos:
+        yield from ((photo.board, ref, Place(photo.place.file, photo.place.line, "refs")) for ref in photo.refs)
+    board_of = {p.file: p.board for p in job.photos}
+    yield from ((board_of.get(m.photo, ""), m.ref, Place(m.place.file, m.place.line, "ref")) for m in job.marks if m.ref)
+    for check in job.checks:
+        for row in check.table.rows if check.table else ():
+            if row.text("ref") and "ref" in row.cells and row.cells["ref"].value is not None:
+                yield check.board or _only_board(job, check.module), row.text("ref"), row.at("ref")
+
+
+def _only_board(job: Job, module: str) -> str:
+    boards = next((m.boards for m in job.modules if m.id == module), ())
+    return boards[0] if len(boards) == 1 else ""
+
+
+def ambiguous(place: Place, ref: str, found: Ambiguous) -> Problem:
+    """Word the problem of a designator that several boards have."""
+    exact = [f"{board}:{ref}" for board in found.boards]
+    return Problem("ambiguous-reference", place, ref, f"one board's part; {', '.join(found.boards)} have a {ref}", f"write {' or '.join(exact)}")
+
+
+def nearest_ref(ref: str, known: Iterable[str]) -> str | None:
+    """Return the designator that a misspelt one was most likely meant to be: the same letters and digits, or nearly."""
+    by_lower = {k.lower(): k for k in known}
+    return by_lower.get(ref.lower()) or (by_lower.get(nearest(ref, by_lower) or "") if len(ref) > 3 else None)  # noqa: PLR2004  # R12 is near to any R
+
+
+def _photos_named(whole: Whole) -> Iterator[Problem]:
+    job = whole.job
+    have = {f for f in whole.files if f.startswith("photos/")}
+    named = [(m.photo, Place(m.place.file, m.place.line, "photo")) for m in job.marks]
+    named += [(p.file, p.place) for b in job.boards for p in b.photos if p.file]
+    named += [(job.cover, Place("job.yml", None, "cover"))] if job.cover else []
+    yield from (no_photo(file, place, have) for file, place in named if file not in have)
+
+
+def no_photo(file: str, place: Place, have: Iterable[str]) -> Problem:
+    """Word the problem of a photo that is not in the folder."""
+    have = list(have)
+    remedy = write_one_of(file, have) if nearest(file, have) else f"put the picture into {PurePosixPath(file).parent}/, or take this out"
+    return Problem("file-missing", place, file, "a picture of the folder photos/", remedy)
+
+
+def _missing_files(whole: Whole) -> Iterator[Problem]:
+    job, files = whole.job, sorted(whole.files)
+    named = [(d.file, d.place) for d in job.documents if d.place.file]
+    named += [(p.recording, p.place) for p in job.patches if p.recording]
+    named += [(file, c.place) for c in job.checks for file in c.recordings.values()]
+    for file, place in named:
+        if file not in whole.files:
+            yield Problem("file-missing", place, file, "a file of the job folder", write_one_of(file, [f for f in files if f.startswith(file.partition("/")[0])]))
+
+
+def _board_photos(whole: Whole) -> Iterator[Problem]:
+    by_file = {p.file: p for p in whole.job.photos}
+    for board in whole.job.boards:
+        if board.frame == "percent" and board.parts and not board.photos:
+            yield Problem("missing-key", board.place, "nothing", "photos: the picture that the percent count in", "add photos: with the file of the first picture")
+        for photo in board.photos:
+            if photo.file in by_file:
+                yield from _points(photo, by_file[photo.file])
+        yield from _off_board(board)
+
+
+def _points(photo: BoardPhoto, picture: Photo) -> Iterator[Problem]:
+    for point in photo.points:
+        x, y = point.px
+        if not (0 <= x <= picture.width and 0 <= y <= picture.height):
+            size = f"pixels inside {picture.width} × {picture.height}"
+            yield Problem("board-points", point.place, f"px: [{x:g}, {y:g}]", size, "mend px; it counts from the upper left corner of the upright picture")
+    places = [p.board for p in photo.points]
+    if len(places) >= LEAST_POINTS and len(set(places)) < len(places):
+        twice = next(p for n, p in enumerate(photo.points) if p.board in places[:n])
+        yield Problem("board-points", twice.place, f"{twice.board[0]:g}, {twice.board[1]:g}", "each point once", "take the point out, or mend its place")
+
+
+def _off_board(board: Board) -> Iterator[Problem]:
+    size = board.size_mm if board.frame == "mm" else (100.0, 100.0)
+    for part in board.parts if size else ():
+        if size and not (0 <= part.x <= size[0] and 0 <= part.y <= size[1]):
+            unit = "mm" if board.frame == "mm" else "%"
+            said = f"{part.x:g}, {part.y:g} {unit}"
+            yield Problem("off-board", part.place, said, f"a place on the board, {size[0]:g} × {size[1]:g} {unit}", f"mend the place of {part.ref}")
+
+
+def _limits(whole: Whole) -> Iterator[Problem]:
+    for trim in whole.job.trims:
+        yield from _reversed(trim.low, trim.high, Place(trim.place.file, trim.place.line, "low"))
+    for check in whole.job.checks:
+        for row in check.table.rows if check.table else ():
+            yield from _reversed(row.number("low"), row.number("high"), row.at("low"))
+
+
+def _reversed(low: float | None, high: float | None, place: Place) -> Iterator[Problem]:
+    if low is not None and high is not None and low > high:
+        yield Problem("limits-reversed", place, f"low {low:g}, high {high:g}", "low below high", "exchange the two")
+
+
+def _trim_order(whole: Whole) -> Iterator[Problem]:
+    known = {t.key: t for t in whole.job.trims}
+    for trim in whole.job.trims:
+        yield from (_unknown("trim", Place(trim.place.file, trim.place.line, "after"), a, known) for a in trim.after if a not in known)
+    circle = find_circle({key: tuple(a for a in t.after if a in known) for key, t in known.items()})
+    if circle:
+        place = known[circle[0]].place
+        said = " → ".join((*circle, circle[0]))
+        yield Problem("trim-circle", Place(place.file, place.line, "after"), said, "trims that can be set one after the other", f"take one of these out of the column after: {', '.join(circle)}")
+
+
+def find_circle(waits_for: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    """Return a circle of names that wait for each other, beginning with the first in order; empty where there is none."""
+    done: set[str] = set()
+    for start in waits_for:
+        path: list[str] = []
+        stack: list[Iterator[str]] = [iter((start,))]
+        while stack:
+            name = next(stack[-1], None)
+            if name is None:
+                stack.pop()
+                done |= {path.pop()} if path else set()
+            elif name in path:
+                return tuple(path[path.index(name) :])
+            elif name not in done:
+                path.append(name)
+                stack.append(iter(waits_for.get(name, ())))
+    return ()
+
+
+def _note_dates(whole: Whole) -> Iterator[Problem]:
+    received: date | None = whole.job.dates.received
+    for note in whole.job.notes:
+        if received and note.date and note.date < received:
+            yield Problem(
+                "dates-reversed", note.place, f"date: {note.date.isoformat()}", f"not before received: {received.isoformat()}", "mend the note's date, or received in job.yml"
+            )
+
+
+def _unused_files(whole: Whole) -> Iterator[Problem]:
+    job = whole.job
+    used = {*TOP_FILES, *(c.table.file for c in job.checks if c.table)}
+    used |= {f"boards/{b.id}{ending}" for b in job.boards for ending in (".yml", ".csv")}
+    for file in sorted(whole.files):
+        if file not in used and not file.startswith(FOLDERS_LISTED):
+            near = nearest(PurePosixPath(file).name, {PurePosixPath(u).name for u in TOP_FILES})
+            remedy = f"name it {near}, if that is what it is" if near and "/" not in file else "name it in checks.yml, or keep it elsewhere"
+            yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", remedy)

@@ -1,0 +1,115 @@
+"""A whole job folder: every file by its reader, then the cross-checks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+from benchrecord.intake.boards import read_boards
+from benchrecord.intake.checks_yml import read_checks
+from benchrecord.intake.crosscheck import cross_check, no_photo
+from benchrecord.intake.fixed_tables import (
+    DATE_CODES, DOCUMENTS, FAULTS, MARKS, PARTS, PHOTOS, TRIMS, below, date_code, day, document, edition, fault, items, mark, part_work, read_rows, stage,
+    trim,
+)  # fmt: skip
+from benchrecord.intake.job_yml import read_job_yml
+from benchrecord.intake.note_file import read_note
+from benchrecord.intake.patches import read_patches
+from benchrecord.intake.paths import RECORDING_BYTES, files_of, listed_size
+from benchrecord.intake.picture_file import ENDINGS, LATER_ENDINGS, NO_PICTURE, read_picture
+from benchrecord.intake.yaml_file import only_once
+from benchrecord.model.job import Document, Job, Note, Photo, Recording
+from benchrecord.model.table import KindSchema, Row
+from benchrecord.problems import Place, Problem, in_order
+
+SOUNDS = (".wav", ".flac", ".aiff", ".aif", ".ogg", ".opus", ".mp3")
+READERS = 4
+
+
+def read_job(folder: Path, kinds: Mapping[str, KindSchema]) -> tuple[Job | None, tuple[Problem, ...]]:
+    """Read a job folder by the kinds of check that are known; return the job and every problem, at once.
+
+    Nothing in the folder is changed. The job is None where there is no job.yml that can be read.
+    """
+    report: list[Problem] = []
+    head = read_job_yml(folder, report)
+    if head is None:
+        return None, in_order(report)
+    files, escaping = files_of(folder)
+    report += escaping
+    trims = read_rows(folder, "trims.csv", TRIMS, report)
+    job = replace(
+        head,
+        cover=below("photos", head.cover) if head.cover else "",
+        notes=_notes(folder, files, report),
+        boards=read_boards(folder, files, report),
+        photos=_photos(folder, files, report),
+        marks=items(read_rows(folder, "marks.csv", MARKS, report), mark, ("photo", "shape", "x", "y")),
+        parts=items(read_rows(folder, "parts.csv", PARTS, report), part_work, ("ref", "action")),
+        faults=items(read_rows(folder, "faults.csv", FAULTS, report), fault, ("symptom",)),
+        date_codes=items(read_rows(folder, "date-codes.csv", DATE_CODES, report), date_code, ("ref", "code")),
+        documents=_documents(folder, files, report),
+        trims=items(trims, trim, ("ref",)),
+        checks=read_checks(folder, kinds, report),
+        recordings=_recordings(folder, files, report),
+        patches=read_patches(folder, report),
+    )
+    only_once([(t.key, t.place) for t in job.trims], report, "trim")
+    return job, in_order([*report, *cross_check(job, files)])
+
+
+def _notes(folder: Path, files: list[str], report: list[Problem]) -> tuple[Note, ...]:
+    names = [f for f in files if f.startswith("notes/") and f.endswith(".md") and f.count("/") == 1]
+    return tuple(note for name in names if (note := read_note(folder, name, report)))
+
+
+def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Photo, ...]:
+    """Every picture of the folder, with the words of its row where it has one."""
+    table = read_rows(folder, "photos.csv", PHOTOS, report)
+    rows = {below("photos", row.text("file")): row for row in table.rows}
+    only_once([(below("photos", row.text("file")), row.at("file")) for row in table.rows if row.text("file")], report, "photo")
+    names = [f for f in files if f.startswith("photos/")]
+    report += [no_photo(name, row.at("file"), names) for name, row in rows.items() if row.text("file") and name not in names]
+    report += [_no_picture(n) for n in names if not n.lower().endswith(ENDINGS)]
+    wanted = [n for n in names if n.lower().endswith(ENDINGS)]
+    with ThreadPoolExecutor(READERS) as pool:
+        read = list(pool.map(lambda name: read_picture(folder, name), wanted))
+    report += [problem for _, problem in read if problem]
+    return tuple(_photo(name, facts.width, facts.height, facts.taken, rows.get(name)) for name, (facts, _) in zip(wanted, read, strict=True) if facts)
+
+
+def _photo(name: str, width: int, height: int, taken: object, row: Row | None) -> Photo:
+    """Make a photo; its date comes from the picture where its row gives none."""
+    if row is None:
+        return Photo(name, width, height, date=taken)  # type: ignore[arg-type]  # a date or None
+    return Photo(
+        name, width, height, row.text("caption"), stage(row), day(row) or taken, row.text("board"), row.text("module"),  # type: ignore[arg-type]
+        row.words("refs"), edition(row), row.place,
+    )  # fmt: skip
+
+
+def _no_picture(name: str) -> Problem:
+    later = name.lower().endswith(LATER_ENDINGS)
+    remedy = "save it as JPEG beside this one, and keep this one elsewhere" if later else "move it out of photos/"
+    return Problem("file-unread", Place(name), "a HEIC picture" if later else "no picture", NO_PICTURE, remedy)
+
+
+def _documents(folder: Path, files: list[str], report: list[Problem]) -> tuple[Document, ...]:
+    named = items(read_rows(folder, "documents.csv", DOCUMENTS, report), document, ("file",))
+    rows = {d.file for d in named}
+    return (*named, *(Document(f, f.removeprefix("documents/")) for f in files if f.startswith("documents/") and f not in rows))
+
+
+def _recordings(folder: Path, files: list[str], report: list[Problem]) -> tuple[Recording, ...]:
+    names = [f for f in files if f.startswith("recordings/")]
+    found = []
+    for name in names:
+        if not name.lower().endswith(SOUNDS):
+            report.append(Problem("file-unread", Place(name), "no recording", f"a recording: {', '.join(SOUNDS)}", "move it out of recordings/"))
+            continue
+        size, problem = listed_size(folder, name, RECORDING_BYTES)
+        report += [problem] if problem else []
+        found.append(Recording(name, size))
+    return tuple(found)
