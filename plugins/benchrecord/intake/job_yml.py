@@ -11,7 +11,7 @@ from benchrecord.model.job import Control, Costs, Dates, DecisionRule, Instrumen
 from benchrecord.model.quantity import canonical_unit
 from benchrecord.problems import Place, Problem
 
-KEYS = ("title", "instrument", "owner", "dates", "summary", "cover", "publish", "decision_rule", "modules", "meters", "costs")
+KEYS = ("id", "title", "instrument", "owner", "dates", "summary", "cover", "publish", "decision_rule", "modules", "meters", "costs")
 FIRST_YEAR, LAST_YEAR = 1850, 2100
 
 
@@ -40,7 +40,7 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
     only_once([(m.id, m.place) for m in modules], report, "module")
     only_once([(m.id, m.place) for m in meters], report, "meter")
     return Job(
-        id=re.sub(r"[^a-z0-9]+", "-", folder.resolve().name.lower()).strip("-") or "job",
+        id=_slug(facts.text("id")) or _slug(folder.resolve().name) or "job",
         title=facts.text("title", required=True),
         instrument=_instrument(facts, report),
         owner=_owner(facts, report),
@@ -53,6 +53,10 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
         meters=meters,
         costs=_costs(facts, report),
     )
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def _group(facts: Facts, key: str, known: tuple[str, ...], report: list[Problem]) -> Facts:

@@ -54,7 +54,9 @@ def _run(config_file: Path, settings: dict[str, Any], site_dir: Path) -> None:
             mkdocs_build(config)
         finally:
             config.plugins.on_shutdown()
-    except (MkDocsException, Abort) as error:
+    except Abort as error:  # mkdocs has logged why and raises no more than that
+        raise Refused(str(error.__context__ or error)) from error
+    except MkDocsException as error:
         raise Refused(str(error)) from error
 
 
@@ -113,9 +115,13 @@ def _exchange(made: Path, wanted: Path, old: Path) -> None:
 def _quietly() -> Iterator[None]:
     """Let mkdocs speak of warnings only."""
     logger = logging.getLogger("mkdocs")
-    before = logger.level
+    before, handler = logger.level, logging.StreamHandler()
+    handler.setLevel(logging.WARNING)
+    handler.addFilter(lambda record: record.levelno < logging.ERROR)  # an error comes as Refused
     logger.setLevel(logging.WARNING)
+    logger.addHandler(handler)
     try:
         yield
     finally:
         logger.setLevel(before)
+        logger.removeHandler(handler)

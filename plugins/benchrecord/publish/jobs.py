@@ -34,7 +34,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
         config.extra_css = ["assets/benchrecord.css", *config.extra_css]
         config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
-        config.extra.setdefault("polyfills", []).append("assets/iframe-worker-shim.js")
+        others = [p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p]  # the theme's own comes from another host
+        config.extra["polyfills"] = [*others, "assets/iframe-worker-shim.js"]
         config.markdown_extensions += [e for e in MARKDOWN if e not in config.markdown_extensions]
         config.watch += [str(f) for f in self._folders(config)]
         return config
