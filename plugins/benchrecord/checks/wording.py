@@ -24,6 +24,8 @@ def count_in(side: Side) -> str:
 
 def found_and_left(found: Side | None, left: Side | None, what: str) -> str:
     """Compare both sides by their items: ``As left, 6 of 6 readings are within limits; as found it was 2 of 6``."""
+    if len((left or found or Side(Verdict.NOT_MEASURED)).items) == 1:
+        return _of_one(found, left)
     judged = [s for s in (found, left) if s and worst_of(i.verdict for i in s.items) not in (Verdict.INFORMATION, Verdict.NOT_MEASURED)]
     if not judged:
         return f"These {what} are for information: no limit is set."
@@ -31,6 +33,14 @@ def found_and_left(found: Side | None, left: Side | None, what: str) -> str:
         before = f"; as found it was {count_in(found)}" if found and found in judged else ""
         return f"As left, {count_in(left)} {what} are within limits{before}."
     return f"As found, {count_in(judged[0])} {what} are within limits; the work is not finished." if found else ""
+
+
+def _of_one(found: Side | None, left: Side | None) -> str:
+    """Tell of the only item of a check: ``Noise out reads 1.02 V as left; it was 0.31 V as found``."""
+    said = [f"{shown(s.items[0].results['value'])} {when}" for s, when in ((left, "as left"), (found, "as found")) if s]
+    name = (left or found or Side(Verdict.NOT_MEASURED)).items[0].item
+    before = f"; it was {said[1]}" if len(said) > 1 else ""
+    return f"{name[:1].upper()}{name[1:]} reads {said[0]}{before}."
 
 
 def side_of(items: Sequence[Item], worst: str) -> Side | None:

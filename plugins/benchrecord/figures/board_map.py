@@ -6,6 +6,7 @@ import html
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from benchrecord.figures.labels import TEXT, Box, label_boxes
 from benchrecord.model.job import Board, BoardPart
 
 # Usual body sizes in mm, seen from above; common practice, no source. What is not known is drawn as a small square.
@@ -20,7 +21,7 @@ ROUND = frozenset({"electrolytic", "to92", "transistor", "trim-disc", "trimmer",
 OTHER = (4.0, 4.0)
 WORDS = {"replaced": "replaced", "trimmed": "trim", "measured": "measured", "faulty": "had a share in a fault"}
 WIDTH = 720.0  # drawing units of the map's longer way
-TEXT, LETTER = 13.0, 7.4  # height of a designator, width of a letter
+PERCENT_UNIT = 3.2  # drawing units of a millimetre where nobody knows how long one is
 Layers = Mapping[str, frozenset[str]]
 
 
@@ -58,7 +59,11 @@ def board_map(
     """
     scale = _scale(board, size)
     parts = sorted(board.parts, key=lambda p: (-p.y if scale.upwards else p.y, p.x))
-    drawn = "\n".join(_part(p, scale, layers, href(p.ref), name, _turned(board, p)) for p in parts)
+    bodies = [_body_box(board, p, scale) for p in parts]
+    labels = label_boxes([p.ref for p in parts], bodies, scale.width, scale.height)
+    drawn = "\n".join(
+        _link(p, layers, href(p.ref), name, _shape(p, b, layers) + _label(p.ref, at)) for p, b, at in zip(parts, bodies, labels, strict=True)
+    )
     alt = description(board, layers)
     head = f'<svg class="br-board" viewBox="0 0 {scale.width:.0f} {scale.height:.0f}" role="group" aria-label="{html.escape(alt, quote=True)}">'
     outline = f'<rect class="br-edge" x="1" y="1" width="{scale.width - 2:.1f}" height="{scale.height - 2:.1f}" rx="4"/>'
@@ -107,38 +112,35 @@ def _turned(board: Board, part: BoardPart) -> bool:
     return beside < length <= above
 
 
-def _part(part: BoardPart, scale: Scale, layers: Layers, href: str, name: str, turned: bool) -> str:  # noqa: FBT001  # private
+def _body_box(board: Board, part: BoardPart, scale: Scale) -> Box:
     x, y = scale.at(part)
-    length, width = (s * scale.unit if scale.upwards else s * 6 for s in body(part))
-    w, h = (width, length) if turned else (length, width)
+    length, width = (s * scale.unit if scale.upwards else s * PERCENT_UNIT for s in body(part))
+    return Box(x, y, width, length) if _turned(board, part) else Box(x, y, length, width)
+
+
+def _link(part: BoardPart, layers: Layers, href: str, name: str, drawn: str) -> str:
     said = html.escape(title_of(part, layers), quote=True)
     ident = html.escape(f"{name}-{part.ref}" if name else part.ref, quote=True)
-    shape = _shape(part, x, y, w, h) + (_replaced(x, y, w, h) if part.ref in layers.get("replaced", ()) else "")
-    return (
-        f'<a id="{ident}" class="{classes(part.ref, layers)}" href="{html.escape(href, quote=True)}" aria-label="{said}"><title>{said}</title>'
-        f"{shape}{_label(part.ref, x, y, w, h)}</a>"
-    )
+    target = html.escape(href, quote=True)
+    return f'<a id="{ident}" class="{classes(part.ref, layers)}" href="{target}" aria-label="{said}"><title>{said}</title>{drawn}</a>'
 
 
-def _shape(part: BoardPart, x: float, y: float, w: float, h: float) -> str:
+def _shape(part: BoardPart, box: Box, layers: Layers) -> str:
+    left, top = box.x - box.w / 2, box.y - box.h / 2
     if part.kind.lower() in ROUND:
-        return f'<circle class="br-shape" cx="{x:.1f}" cy="{y:.1f}" r="{w / 2:.1f}"/>'
-    return f'<rect class="br-shape" x="{x - w / 2:.1f}" y="{y - h / 2:.1f}" width="{w:.1f}" height="{h:.1f}" rx="2"/>'
+        shape = f'<circle class="br-shape" cx="{box.x:.1f}" cy="{box.y:.1f}" r="{box.w / 2:.1f}"/>'
+    else:
+        shape = f'<rect class="br-shape" x="{left:.1f}" y="{top:.1f}" width="{box.w:.1f}" height="{box.h:.1f}" rx="2"/>'
+    return shape + (_replaced(left - 3, top - 3, box.w + 6, box.h + 6) if part.ref in layers.get("replaced", ()) else "")
 
 
-def _replaced(x: float, y: float, w: float, h: float) -> str:
-    """A replaced part has a second outline and a notch in its corner: told apart without colour."""
-    right, top = x + w / 2 + 3, y - h / 2 - 3
+def _replaced(left: float, top: float, w: float, h: float) -> str:
+    """A replaced part has a second outline with a filled corner: told apart without colour."""
     return (
-        f'<rect class="br-outline" x="{x - w / 2 - 3:.1f}" y="{top:.1f}" width="{w + 6:.1f}" height="{h + 6:.1f}" rx="3"/>'
-        f'<path class="br-notch" d="M{right:.1f} {top:.1f}h-10l10 10z"/>'
+        f'<rect class="br-outline" x="{left:.1f}" y="{top:.1f}" width="{w:.1f}" height="{h:.1f}" rx="3"/>'
+        f'<path class="br-notch" d="M{left + w:.1f} {top:.1f}h-10l10 10z"/>'
     )
 
 
-def _label(ref: str, x: float, y: float, w: float, h: float) -> str:
-    """A designator stands inside its part where it fits, and below it otherwise; a plate of paper keeps it readable."""
-    wide = LETTER * len(ref) + 4
-    inside = wide <= w + 2 and h >= TEXT
-    baseline = y + TEXT * 0.35 if inside else y + h / 2 + TEXT
-    plate = "" if inside else f'<rect class="br-plate" x="{x - wide / 2:.1f}" y="{baseline - TEXT + 2:.1f}" width="{wide:.1f}" height="{TEXT:.1f}"/>'
-    return f'{plate}<text x="{x:.1f}" y="{baseline:.1f}" text-anchor="middle" font-size="{TEXT:g}">{html.escape(ref)}</text>'
+def _label(ref: str, box: Box) -> str:
+    return f'<text x="{box.x:.1f}" y="{box.y + TEXT * 0.35:.1f}" text-anchor="middle" font-size="{TEXT:g}">{html.escape(ref)}</text>'

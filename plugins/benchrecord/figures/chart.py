@@ -14,10 +14,10 @@ from matplotlib.figure import Figure
 from benchrecord.figures.style import BAND, FOUND, FOUND_MARKER, GRID, INK, LEFT, LEFT_MARKER, PAPER, QUIET, ROLES, WIDTH, Chart
 
 DPI = 72
-BOTTOM, TOP, RIGHT = 44.0, 30.0, 14.0  # margins in drawing units
+BOTTOM, TOP, RIGHT = 46.0, 34.0, 14.0  # margins in drawing units
 LOOK = {
     "svg.fonttype": "none",
-    "font.size": 11,
+    "font.size": 13,
     "axes.edgecolor": GRID,
     "axes.labelcolor": QUIET,
     "axes.facecolor": "none",
@@ -40,6 +40,7 @@ def draw(chart: Chart, *, name: str) -> str:
     """Return the drawing as an SVG element; ids in it start with ``name``, so that several can stand on one page."""
     with mpl.rc_context({**LOOK, "svg.hashsalt": name}):
         figure = Figure((WIDTH / DPI, chart.height / DPI), dpi=DPI)
+        figure.patch.set_visible(False)
         bottom, top = BOTTOM / chart.height, 1 - TOP / chart.height
         axes = figure.add_axes((chart.left_margin, bottom, 1 - chart.left_margin - RIGHT / WIDTH, top - bottom))
         chart.paint(axes)
@@ -50,13 +51,19 @@ def draw(chart: Chart, *, name: str) -> str:
 
 
 def _legend(axes: Axes) -> None:
-    """One legend for all charts, above the axes: found, left, and the band of the limits."""
-    for x, colour, marker, words in ((0.0, FOUND, FOUND_MARKER, "as found"), (0.26, LEFT, LEFT_MARKER, "as left")):
+    """One legend for all charts, in the margin above the axes: found, left, and the band of the limits."""
+    figure = axes.get_figure()
+    if not isinstance(figure, Figure):
+        return
+    width, height = figure.get_size_inches() * DPI
+    y = 1 - 14.0 / height
+    look = {"transform": figure.transFigure, "clip_on": False}
+    for x, colour, marker, words in ((14.0, FOUND, FOUND_MARKER, "as found"), (114.0, LEFT, LEFT_MARKER, "as left")):
         face = PAPER if colour == FOUND else colour
-        axes.plot([x + 0.015], [1.055], marker=marker, color=colour, mfc=face, ms=5.5, ls="", transform=axes.transAxes, clip_on=False)
-        axes.text(x + 0.045, 1.055, words, transform=axes.transAxes, va="center_baseline", fontsize=11, color=colour)
-    axes.plot([0.51, 0.55], [1.055, 1.055], color=BAND, lw=8, solid_capstyle="butt", transform=axes.transAxes, clip_on=False)
-    axes.text(0.565, 1.055, "within limits", transform=axes.transAxes, va="center_baseline", fontsize=11, color=QUIET)
+        axes.plot([x / width], [y], marker=marker, color=colour, mfc=face, ms=6, ls="", **look)
+        axes.text((x + 12) / width, y, words, va="center_baseline", color=colour, transform=figure.transFigure)
+    axes.plot([200.0 / width, 216.0 / width], [y, y], color=BAND, lw=9, solid_capstyle="butt", **look)
+    axes.text(224.0 / width, y, "within limits", va="center_baseline", color=QUIET, transform=figure.transFigure)
 
 
 def _for_page(svg: str, name: str, chart: Chart) -> str:

@@ -18,6 +18,7 @@ FOUND, LEFT, BAND, INK, QUIET, GRID, PAPER = "#010101", "#010102", "#010103", "#
 ROLES = {FOUND: "found", LEFT: "left", BAND: "band", INK: "ink", QUIET: "quiet", GRID: "grid", PAPER: "paper"}
 FOUND_MARKER, LEFT_MARKER = "D", "o"
 WIDTH, HEIGHT = 420, 280  # drawing units; shown at 350 to 560 px wide
+COMPRESS_BEYOND = 8  # an error of so many limits would leave the limits too thin to see
 EDGE = 3.0  # limits away from the middle; what lies farther out is drawn here, with an arrow
 
 
@@ -97,12 +98,28 @@ def error_curves(
             if pairs:
                 line(axes, [x for x, _ in pairs], [y for _, y in pairs])
         axes.axhline(0, color=QUIET, lw=0.6, zorder=1)
-        bottom, top = axes.get_ylim()
-        if limit is not None:
+        worst = max((abs(y) for _, y in (*found, *left)), default=0.0)
+        if limit and worst > COMPRESS_BEYOND * limit:
+            _compress(axes, limit, worst)
+        elif limit:
+            bottom, top = axes.get_ylim()
             axes.set_ylim(min(bottom, -1.6 * limit), max(top, 1.6 * limit))
+        if limit is not None:
             limit_band(axes, -limit, limit)
         axes.set_xlabel("control voltage in V")
-        axes.set_ylabel(f"error in {unit}")
+        compressed = axes.get_yscale() == "symlog"
+        axes.set_ylabel(f"error in {unit}" + (", compressed" if compressed else ""))
         axes.grid()
 
     return paint
+
+
+def _compress(axes: Axes, limit: float, worst: float) -> None:
+    """Show small errors and large ones in one picture: even steps up to twice the limit, tenfold steps beyond."""
+    axes.set_yscale("symlog", linthresh=2 * limit, linscale=1.2)
+    reach = 1.4 * worst
+    axes.set_ylim(-reach, reach)
+    steps = [s for s in (10, 30, 100, 300, 1000, 3000) if 2.5 * limit < s < reach]
+    ticks = [limit, *steps]
+    axes.set_yticks([*(-t for t in reversed(ticks)), 0, *ticks], [f"{t:+g}".replace("-", "−") if t else "0" for t in (*(-t for t in reversed(ticks)), 0, *ticks)])
+    axes.minorticks_off()

@@ -308,7 +308,7 @@ def matters(view: View) -> list[dict[str, str]]:
     said = [m for f in view.findings.checks if (m := _check_matter(view, f))]
     said += [_fault_matter(view, n, f) for n, f in enumerate(view.job.faults, 1) if not f.remedy]
     said += [
-        {"what": f"{p.status}:", "words": f"{p.ref} {p.now or p.was}".strip(), "href": addresses.to_page(view.job.id, "parts", f"row-{addresses.slug(view.key(p.board, p.ref))}")}
+        {"what": f"{p.status.capitalize()}:", "words": f"{p.ref} {p.now or p.was}".strip(), "href": addresses.to_page(view.job.id, "parts", f"row-{addresses.slug(view.key(p.board, p.ref))}")}
         for p in view.job.parts
         if p.status in ("needed", "ordered")
     ]

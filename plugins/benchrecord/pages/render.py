@@ -38,7 +38,7 @@ def environment() -> Environment:
         "verdict_words": words.verdict_words,
         "raw": lambda text: Markup(text),  # noqa: S704  # drawings of our own
     }
-    env.globals |= {"at": addresses, "SHAPES": words.SHAPES, "STAGES": words.STAGES, "RESULTS": words.RESULTS}
+    env.globals |= {"at": addresses, "name": words.instrument_name, "SHAPES": words.SHAPES, "STAGES": words.STAGES, "RESULTS": words.RESULTS}
     return env
 
 

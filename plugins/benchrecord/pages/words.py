@@ -6,7 +6,7 @@ import re
 from datetime import date
 
 from benchrecord.model.findings import Value, Verdict
-from benchrecord.model.job import Edition
+from benchrecord.model.job import Edition, Job
 from benchrecord.model.numbers import shown
 
 VERDICTS = {
@@ -26,6 +26,11 @@ RESULTS = {
 }  # fmt: skip
 STAGES = {"before": "as found", "during": "at work", "after": "as left"}
 READERS = {Edition.PORTFOLIO: "everyone", Edition.OWNER: "the owner", Edition.ARCHIVE: "the archive"}
+
+
+def instrument_name(job: Job) -> str:
+    """Return what an instrument is called: maker and model, else the job's title."""
+    return " ".join(x for x in (job.instrument.maker, job.instrument.model) if x) or job.title
 
 
 def verdict_class(verdict: Verdict) -> str:
