@@ -170,7 +170,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     if not drawn:
         return None
     sides = ([_place(side, n, tolerance) for n, tolerance in drawn] for side in (finding.found, finding.left))
-    paint, height = spans([f"{rows[n].text('ref')}  {rows[n].text('marked')}" for n, _ in drawn], *sides)
+    paint, height = spans([f"{rows[n].text('ref')}  {rows[n].text('marked')}" for n, _ in drawn], *sides, ends=("− tolerance", "+ tolerance"))
     side = finding.left or finding.found
     caption = f"{finding.plain} Farthest from its marking {'as left' if finding.left else 'as found'}: {side.worst if side else ''}."
     alt = f"{finding.check.title}: drift of {len(drawn)} parts as found and as left, each on the scale of its own tolerance. {caption}"

@@ -40,6 +40,8 @@ def settled_by(check: Check, bench: Bench) -> str:
     meter = bench.meters.get(check.meter)
     with_meter = f"Read with the {meter.title[0].lower()}{meter.title[1:]}" if meter else "No meter is named, so no uncertainty is known"
     calibrated = f", calibrated {meter.calibrated.isoformat()}" if meter and meter.calibrated else ""
+    if meter is None:
+        return f"{with_meter}; the limits are taken as they stand."
     rule = (
         "the limits are guarded by the expanded uncertainty (k = 2)"
         if bench.rule == "guarded"

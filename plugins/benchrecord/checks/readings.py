@@ -172,6 +172,7 @@ def chart(finding: CheckFinding) -> Chart | None:
         [rows[n].text("item") for n in kept],
         [_place(rows[n].number("as_found"), limits[n]) for n in kept],
         [_place(rows[n].number("as_left"), limits[n]) for n in kept],
+        ends=("", "limit") if all(limits[n].low is None for n in kept) else ("low", "high"),
     )
     caption = _caption(finding)
     return Chart(

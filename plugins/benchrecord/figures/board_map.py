@@ -21,7 +21,8 @@ ROUND = frozenset({"electrolytic", "to92", "transistor", "trim-disc", "trimmer",
 OTHER = (4.0, 4.0)
 WORDS = {"replaced": "replaced", "trimmed": "trim", "measured": "measured", "faulty": "had a share in a fault"}
 WIDTH = 720.0  # drawing units of the map's longer way
-PERCENT_UNIT = 3.2  # drawing units of a millimetre where nobody knows how long one is
+MARGIN = 7.0  # percent around the parts of a board that nobody measured
+PERCENT_UNIT = 4.0  # drawing units of a millimetre where nobody knows how long one is
 Layers = Mapping[str, frozenset[str]]
 
 
@@ -41,13 +42,15 @@ class Scale:
     width: float
     height: float
     upwards: bool
+    left: float = 0.0
+    top: float = 0.0
     percent_height: float = 1.0
 
     def at(self, part: BoardPart) -> tuple[float, float]:
         """Return where a part's middle is drawn."""
         if self.upwards:
             return part.x * self.unit, self.height - part.y * self.unit
-        return part.x * self.unit, part.y * self.percent_height * self.unit
+        return (part.x - self.left) * self.unit, (part.y * self.percent_height - self.top) * self.unit
 
 
 def board_map(
@@ -94,13 +97,24 @@ def body(part: BoardPart) -> tuple[float, float]:
 
 
 def _scale(board: Board, size: tuple[float, float] | None) -> Scale:
-    width, height = size or board.size_mm or _reach(board)
-    unit = WIDTH / max(width, height)
-    return Scale(unit, width * unit, height * unit, board.frame == "mm", height / 100)
+    if board.frame == "mm":
+        width, height = size or board.size_mm or _reach(board)
+        unit = WIDTH / max(width, height)
+        return Scale(unit, width * unit, height * unit, upwards=True)
+    return _cut_to_parts(board, (size or (100.0, 75.0))[1] / 100)
 
 
 def _reach(board: Board) -> tuple[float, float]:
     return max((p.x for p in board.parts), default=90.0) + 10, max((p.y for p in board.parts), default=90.0) + 10
+
+
+def _cut_to_parts(board: Board, percent_height: float) -> Scale:
+    """A picture shows more than its board: the map of one ends a little beyond its outermost parts."""
+    xs, ys = [p.x for p in board.parts] or [50.0], [p.y * percent_height for p in board.parts] or [50.0]
+    left, top = min(xs) - MARGIN, min(ys) - MARGIN
+    width, height = max(xs) + MARGIN - left, max(ys) + MARGIN - top
+    unit = WIDTH / max(width, height)
+    return Scale(unit, width * unit, height * unit, upwards=False, left=left, top=top, percent_height=percent_height)
 
 
 def _turned(board: Board, part: BoardPart) -> bool:

@@ -19,7 +19,7 @@ ROLES = {FOUND: "found", LEFT: "left", BAND: "band", INK: "ink", QUIET: "quiet",
 FOUND_MARKER, LEFT_MARKER = "D", "o"
 WIDTH, HEIGHT = 420, 280  # drawing units; shown at 350 to 560 px wide
 COMPRESS_BEYOND = 8  # an error of so many limits would leave the limits too thin to see
-EDGE = 3.0  # limits away from the middle; what lies farther out is drawn here, with an arrow
+EDGE = 2.4  # limits away from the middle; what lies farther out is drawn here, with an arrow
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def spans(
         axes.set_yticks(rows, labels)
         axes.set_ylim(len(rows) - 0.4, -0.6)
         axes.set_xlim(-EDGE - 0.3, EDGE + 0.3)
-        axes.set_xticks([-1, 0, 1], [ends[0], "nominal", ends[1]])
+        axes.set_xticks([-1, 1], ends)
         axes.tick_params(axis="y", length=0)
         axes.grid(axis="x")
 

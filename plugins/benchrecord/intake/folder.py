@@ -73,7 +73,7 @@ def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Phot
     names = [f for f in files if f.startswith("photos/")]
     report += [no_photo(name, row.at("file"), names) for name, row in rows.items() if row.text("file") and name not in names]
     report += [_no_picture(n) for n in names if not n.lower().endswith(ENDINGS)]
-    wanted = [n for n in names if n.lower().endswith(ENDINGS)]
+    wanted = sorted((n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: ([*rows].index(n) if n in rows else len(rows), n))
     with ThreadPoolExecutor(READERS) as pool:
         read = list(pool.map(lambda name: read_picture(folder, name), wanted))
     report += [problem for _, problem in read if problem]

@@ -218,7 +218,7 @@ def parts(view: View) -> Iterator[Page]:
 
 
 def _homeless(view: View) -> list[dict[str, object]]:
-    return [part_entry(view, key, ("", "", "")) for key in view.unplaced if ":" not in key]
+    return [part_entry(view, key, ("", "", "")) for key in view.unplaced if ":" not in key and key not in view.work_on]
 
 
 def trims(view: View) -> Iterator[Page]:
@@ -247,10 +247,11 @@ def pairs(group: list[Photo]) -> list[list[Photo]]:
     taken: set[str] = set()
     rows: list[list[Photo]] = []
     for photo in group:
-        twin = by_file.get(photo.file.replace("before", "after")) if "before" in photo.file else None
         if photo.file in taken:
             continue
-        row = [photo, *([twin] if twin and twin.file not in taken else [])]
+        names = (photo.file.replace("after", "before"), photo.file.replace("before", "after"))
+        both = [by_file[n] for n in dict.fromkeys(names) if n in by_file and n not in taken]
+        row = both if len(both) == len(names) else [photo]
         taken |= {p.file for p in row}
         rows.append(row)
     return rows
