@@ -14,7 +14,9 @@ from benchrecord.problems import Problem, Severity, as_text, has_errors
 
 EDITIONS = click.Choice([e.value for e in Edition])
 FOLDER = click.Path(path_type=Path)
-KINDS = click.option("--kind", "kinds", multiple=True, type=FOLDER, metavar="FILE", help="A Python file that adds a kind of check.")
+KINDS = click.option(
+    "--kind", "kinds", multiple=True, type=FOLDER, metavar="FILE", help="A Python file that adds a kind of check."
+)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -30,11 +32,11 @@ def main() -> None:
 @KINDS
 def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None, kinds: tuple[Path, ...]) -> None:
     """Build the site of the given job folders, or the one that mkdocs.yml here describes."""
-    from benchrecord.publish.build import Refused, build as build_site  # noqa: PLC0415  # mkdocs is slow to import
+    from benchrecord.publish import build as building  # noqa: PLC0415  # mkdocs is slow to import
 
     try:
-        made = build_site(folders, edition=edition, site_dir=site_dir, kinds=kinds)
-    except Refused as refused:
+        made = building.build(folders, edition=edition, site_dir=site_dir, kinds=kinds)
+    except building.Refused as refused:
         click.echo(str(refused), err=True)
         sys.exit(1)
     click.echo(f"Open {made / 'index.html'}")
@@ -57,7 +59,13 @@ def check(folder: Path, kinds: tuple[Path, ...], *, as_json: bool) -> None:
 @main.command()
 @click.argument("folder", type=FOLDER)
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-@click.option("--edition", type=EDITIONS, default=Edition.PORTFOLIO.value, show_default=True, help="For whom: what a reader may not see is left out.")
+@click.option(
+    "--edition",
+    type=EDITIONS,
+    default=Edition.PORTFOLIO.value,
+    show_default=True,
+    help="For whom: what a reader may not see is left out.",
+)
 @KINDS
 def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bool) -> None:
     """Print what the sums concluded from a job folder."""

@@ -139,8 +139,6 @@ def _order(problem: Problem) -> tuple[str, int, str, str, str]:
 
 def _lines(problem: Problem) -> list[str]:
     place = problem.place
-    at = ", ".join(
-        [f"line {place.line}"] * (place.line is not None) + [f"column {place.column}"] * (place.column is not None)
-    )
+    at = ", ".join([f"line {place.line}"] * (place.line is not None) + [f"column {place.column}"] * (place.column is not None))
     head = f"  {at or 'whole file'}: {problem.severity} {problem.code}"
     return [head, f"    read:     {problem.got}", f"    expected: {problem.expected}", f"    write:    {problem.remedy}"]

@@ -64,7 +64,7 @@ def in_percent(width: int, height: int) -> Placement:
 
 def _measured(matrix: NDArray[np.float64], places: NDArray[np.float64], pixels: NDArray[np.float64]) -> Placement:
     off_px = np.linalg.norm(_project(matrix, places) - pixels, axis=1)
-    off = np.linalg.norm(_project(np.linalg.inv(matrix), pixels) - places, axis=1)
+    off = np.linalg.norm(_project(np.asarray(np.linalg.inv(matrix), np.float64), pixels) - places, axis=1)
     over = len(places) > FEWEST
     rows = tuple((float(a), float(b), float(c)) for a, b, c in matrix / matrix[2, 2])
     rms = [float(np.sqrt(np.mean(d**2))) if over else None for d in (off, off_px)]
@@ -72,10 +72,10 @@ def _measured(matrix: NDArray[np.float64], places: NDArray[np.float64], pixels: 
 
 
 def _dlt(places: NDArray[np.float64], pixels: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    scalings = [_normalising(p) for p in (places, pixels)]
-    if any(s is None for s in scalings):
+    scalings = _normalising(places), _normalising(pixels)
+    to_places, to_pixels = scalings
+    if to_places is None or to_pixels is None:
         return None
-    to_places, to_pixels = (np.asarray(s) for s in scalings)
     a, b = _project(to_places, places), _project(to_pixels, pixels)
     one, nil = np.ones(len(a)), np.zeros((len(a), 3))
     ends = np.column_stack([a, one])
@@ -97,7 +97,7 @@ def _normalising(points: NDArray[np.float64]) -> NDArray[np.float64] | None:
     if size == 0:
         return None
     s = np.sqrt(2) / size
-    return np.array([[s, 0, -s * middle[0]], [0, s, -s * middle[1]], [0, 0, 1]])
+    return np.array([[s, 0, -s * middle[0]], [0, s, -s * middle[1]], [0, 0, 1]], np.float64)
 
 
 def _refined(matrix: NDArray[np.float64], places: NDArray[np.float64], pixels: NDArray[np.float64]) -> NDArray[np.float64]:

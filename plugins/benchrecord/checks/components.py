@@ -28,8 +28,8 @@ SCHEMA = KindSchema(
         Column("tolerance", Holds.NUMBER, unit="%", positive=True),
         Column("rating_w", Holds.NUMBER, unit="W", positive=True),
         Column("volts", Holds.NUMBER, unit="V"),
-        Column("as_found", Holds.QUANTITY, positive=True),
-        Column("as_left", Holds.QUANTITY, positive=True),
+        Column("as_found", Holds.QUANTITY, positive=True, like="marked"),
+        Column("as_left", Holds.QUANTITY, positive=True, like="marked"),
     ),
     keys=(Column("ambient_c", Holds.NUMBER),),
     one_of=(("as_found", "as_left"),),
@@ -66,7 +66,7 @@ def base_unit(row: Row) -> str:
 
 
 def _ambient(check: Check) -> float:
-    return float(check.keys.get("ambient_c") or AMBIENT_C)
+    return float(check.keys.get("ambient_c", AMBIENT_C))
 
 
 def _side(check: Check, bench: Bench, rows: tuple[Row, ...], column: str) -> Side | None:
@@ -88,9 +88,11 @@ def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
     results = {
         "value": Value(measured, base_unit(row), u, _decimals(row, column)),
         "drift_percent": drift,
-        "within_tolerance": Value(None if tolerance is None else low <= measured <= high, reason="" if tolerance else "no tolerance is given"),  # type: ignore[operator]
+        "within_tolerance": Value(room >= 0) if room is not None else Value(None, reason="no tolerance is given"),
         "margin": Value(room, base_unit(row), u, reason="" if room is not None else "no tolerance is given"),
-        "expanded_uncertainty": Value(u, base_unit(row), reason="" if u is not None else "no range of a meter is given for this reading"),
+        "expanded_uncertainty": Value(
+            u, base_unit(row), reason="" if u is not None else "no range of a meter is given for this reading"
+        ),
         "preferred_value": Value(preferred_value(marked, _series(tolerance)), base_unit(row)),
         **_load(check, row, measured),
     }
@@ -121,7 +123,9 @@ def _load(check: Check, row: Row, measured: float) -> dict[str, Value]:
     watts = dissipation_w(volts, measured)
     load = load_percent(watts, rating, _ambient(check)) if rating else None
     percent = load if isinstance(load, float) else None
-    reason = "" if percent is not None else "no rating is given" if not rating else "no power is allowed at this ambient temperature"
+    reason = (
+        "" if percent is not None else "no rating is given" if not rating else "no power is allowed at this ambient temperature"
+    )
     return {"dissipation_w": Value(watts, "W", decimals=3), "load_percent": Value(percent, "%", decimals=0, reason=reason)}
 
 
@@ -139,7 +143,19 @@ def _advice(side: Side | None) -> str:
 
 
 def _table(rows: tuple[Row, ...], found: Side | None, left: Side | None) -> DataTable:
-    columns = ("Part", "Marked", "Tolerance", "As found", "Drift", "Verdict", "As left", "Drift", "Dissipation", "Load", "Verdict")
+    columns = (
+        "Part",
+        "Marked",
+        "Tolerance",
+        "As found",
+        "Drift",
+        "Verdict",
+        "As left",
+        "Drift",
+        "Dissipation",
+        "Load",
+        "Verdict",
+    )
     lines = []
     for n, row in enumerate(rows):
         before, after = (side.items[n] if side else None for side in (found, left))
@@ -151,7 +167,9 @@ def _table(rows: tuple[Row, ...], found: Side | None, left: Side | None) -> Data
                 *_pick(before, "value", "drift_percent"),
                 before.verdict.value if before else "not-measured",
                 *_pick(after, "value", "drift_percent"),
-                *_pick(after if after and after.verdict is not Verdict.NOT_MEASURED else before, "dissipation_w", "load_percent"),
+                *_pick(
+                    after if after and after.verdict is not Verdict.NOT_MEASURED else before, "dissipation_w", "load_percent"
+                ),
                 after.verdict.value if after else "not-measured",
             )
         )
@@ -170,9 +188,13 @@ def chart(finding: CheckFinding) -> Chart | None:
     if not drawn:
         return None
     sides = ([_place(side, n, tolerance) for n, tolerance in drawn] for side in (finding.found, finding.left))
-    paint, height = spans([f"{rows[n].text('ref')}  {rows[n].text('marked')}" for n, _ in drawn], *sides, ends=("− tolerance", "+ tolerance"))
+    paint, height = spans(
+        [f"{rows[n].text('ref')}  {rows[n].text('marked')}" for n, _ in drawn], *sides, ends=("− tolerance", "+ tolerance")
+    )
     side = finding.left or finding.found
-    caption = f"{finding.plain} Farthest from its marking {'as left' if finding.left else 'as found'}: {side.worst if side else ''}."
+    caption = (
+        f"{finding.plain} Farthest from its marking {'as left' if finding.left else 'as found'}: {side.worst if side else ''}."
+    )
     alt = f"{finding.check.title}: drift of {len(drawn)} parts as found and as left, each on the scale of its own tolerance. {caption}"
     return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.26)
 

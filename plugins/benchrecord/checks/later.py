@@ -57,9 +57,7 @@ NOT_WORKED_OUT = (
         worked_out=False,
     ),
     KindSchema("decay", needs_file=False, worked_out=False),
-    KindSchema(
-        "warm-up", (Column("minutes", _NUMBER, unit="min"), *_FOUND_LEFT), _keys(unit=Holds.UNIT), worked_out=False
-    ),
+    KindSchema("warm-up", (Column("minutes", _NUMBER, unit="min"), *_FOUND_LEFT), _keys(unit=Holds.UNIT), worked_out=False),
     KindSchema(
         "contacts",
         (

@@ -38,7 +38,9 @@ def _range(meter: Meter, reading: float, unit: str) -> MeterRange | None:
 def settled_by(check: Check, bench: Bench) -> str:
     """Say in words what a verdict rests on: the meter and the decision rule."""
     meter = bench.meters.get(check.meter)
-    with_meter = f"Read with the {meter.title[0].lower()}{meter.title[1:]}" if meter else "No meter is named, so no uncertainty is known"
+    with_meter = (
+        f"Read with the {meter.title[0].lower()}{meter.title[1:]}" if meter else "No meter is named, so no uncertainty is known"
+    )
     calibrated = f", calibrated {meter.calibrated.isoformat()}" if meter and meter.calibrated else ""
     if meter is None:
         return f"{with_meter}; the limits are taken as they stand."

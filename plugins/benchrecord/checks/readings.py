@@ -116,9 +116,13 @@ def _results(row: Row, column: str, limits: Limits, u: float | None) -> dict[str
         "value": Value(value, unit, u, decimals),
         "unit": Value(unit),
         "deviation": Value(deviation, unit, u, finest, "" if deviation is not None else "no nominal value is given"),
-        "deviation_percent": Value(percent, "%", None, 2, "" if percent is not None else "no nominal value other than zero is given"),
+        "deviation_percent": Value(
+            percent, "%", None, 2, "" if percent is not None else "no nominal value other than zero is given"
+        ),
         "margin": Value(room, unit, u, finest, "" if room is not None else "no limit is given"),
-        "expanded_uncertainty": Value(u, unit, None, None, "" if u is not None else "no range of a meter is given for this reading"),
+        "expanded_uncertainty": Value(
+            u, unit, None, None, "" if u is not None else "no range of a meter is given for this reading"
+        ),
     }
 
 

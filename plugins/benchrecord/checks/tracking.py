@@ -106,7 +106,9 @@ def _side(check: Check, bench: Bench, points: Points) -> Side | None:
         reference_volts=check.keys.get("reference_volts"),
         hz_uncertainty=tuple(u / 2 for u in known) if len(known) == len(points.hz) else None,
     )
-    return _octave_side(check, bench, points, fit) if isinstance(fit, Tracking) else Side(Verdict.NOT_MEASURED, reason=fit.reason)
+    return (
+        _octave_side(check, bench, points, fit) if isinstance(fit, Tracking) else Side(Verdict.NOT_MEASURED, reason=fit.reason)
+    )
 
 
 def _octave_side(check: Check, bench: Bench, points: Points, fit: Tracking) -> Side:
@@ -119,8 +121,12 @@ def _octave_side(check: Check, bench: Bench, points: Points, fit: Tracking) -> S
         "worst_cents": Value(fit.worst_cents, "cents", u[at], 1),
         "rms_cents": Value(fit.rms_cents, "cents", u[at], 1),
         "errors_cents": Value(tuple(fit.errors_cents), "cents"),
-        "curvature_cents_per_octave2": _value_or_reason(fit.curvature_cents_per_octave2, "cents/octave²", "fewer than three readings"),
-        "expanded_uncertainty": Value(u[at], "cents", reason="" if u[at] is not None else "no range of a meter is given for these readings"),
+        "curvature_cents_per_octave2": _value_or_reason(
+            fit.curvature_cents_per_octave2, "cents/octave²", "fewer than three readings"
+        ),
+        "expanded_uncertainty": Value(
+            u[at], "cents", reason="" if u[at] is not None else "no range of a meter is given for these readings"
+        ),
         **_against(check, bench, points),
     }
     error = Value(fit.errors_cents[at], "cents", u[at], 1)
@@ -177,7 +183,11 @@ def _twice(u: float | None) -> float | None:
 def _plain(check: Check, found: Side | None, left: Side | None) -> str:
     linear = nominal(check)[1]
     name = "worst_percent" if linear else "worst_cents"
-    said = [f"{shown(side.results[name])} {when}" for side, when in ((left, "as left"), (found, "as found")) if side and name in side.results]
+    said = [
+        f"{shown(side.results[name])} {when}"
+        for side, when in ((left, "as left"), (found, "as found"))
+        if side and name in side.results
+    ]
     if not said:
         return "Not measured yet."
     what = "The worst departure from the ideal scale" if linear else "The note that is farthest out of tune with the scale"

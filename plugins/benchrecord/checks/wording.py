@@ -26,7 +26,11 @@ def found_and_left(found: Side | None, left: Side | None, what: str) -> str:
     """Compare both sides by their items: ``As left, 6 of 6 readings are within limits; as found it was 2 of 6``."""
     if len((left or found or Side(Verdict.NOT_MEASURED)).items) == 1:
         return _of_one(found, left)
-    judged = [s for s in (found, left) if s and worst_of(i.verdict for i in s.items) not in (Verdict.INFORMATION, Verdict.NOT_MEASURED)]
+    judged = [
+        s
+        for s in (found, left)
+        if s and worst_of(i.verdict for i in s.items) not in (Verdict.INFORMATION, Verdict.NOT_MEASURED)
+    ]
     if not judged:
         return f"These {what} are for information: no limit is set."
     if left in judged and left:

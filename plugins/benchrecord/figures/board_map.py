@@ -65,7 +65,8 @@ def board_map(
     bodies = [_body_box(board, p, scale) for p in parts]
     labels = label_boxes([p.ref for p in parts], bodies, scale.width, scale.height)
     drawn = "\n".join(
-        _link(p, layers, href(p.ref), name, _shape(p, b, layers) + _label(p.ref, at)) for p, b, at in zip(parts, bodies, labels, strict=True)
+        _link(p, layers, href(p.ref), name, _shape(p, b, layers) + _label(p.ref, at))
+        for p, b, at in zip(parts, bodies, labels, strict=True)
     )
     alt = description(board, layers)
     head = f'<svg class="br-board" viewBox="0 0 {scale.width:.0f} {scale.height:.0f}" role="group" aria-label="{html.escape(alt, quote=True)}">'
@@ -75,7 +76,10 @@ def board_map(
 
 def description(board: Board, layers: Layers) -> str:
     """Say in words what a map shows."""
-    counts = [(words, len(layers.get(layer, ()))) for layer, words in (("replaced", "replaced"), ("trimmed", "trims"), ("measured", "measured"))]
+    counts = [
+        (words, len(layers.get(layer, ())))
+        for layer, words in (("replaced", "replaced"), ("trimmed", "trims"), ("measured", "measured"))
+    ]
     said = ", ".join(f"{count} {words}" for words, count in counts if count)
     return f"Map of {board.title}: {len(board.parts)} parts" + (f", {said}" if said else "") + "."
 

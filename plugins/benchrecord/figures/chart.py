@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import io
 import re
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -15,7 +16,7 @@ from benchrecord.figures.style import BAND, FOUND, FOUND_MARKER, GRID, INK, LEFT
 
 DPI = 72
 BOTTOM, TOP, RIGHT = 46.0, 34.0, 14.0  # margins in drawing units
-LOOK = {
+LOOK: Any = {
     "svg.fonttype": "none",
     "font.size": 13,
     "axes.edgecolor": GRID,
@@ -38,7 +39,7 @@ FONT = re.compile(r"font: (?P<size>[\d.]+)px [^;\"]+")
 
 def draw(chart: Chart, *, name: str) -> str:
     """Return the drawing as an SVG element; ids in it start with ``name``, so that several can stand on one page."""
-    with mpl.rc_context({**LOOK, "svg.hashsalt": name}):
+    with mpl.rc_context(LOOK | {"svg.hashsalt": name}):
         figure = Figure((WIDTH / DPI, chart.height / DPI), dpi=DPI)
         figure.patch.set_visible(False)
         bottom, top = BOTTOM / chart.height, 1 - TOP / chart.height
@@ -57,7 +58,7 @@ def _legend(axes: Axes) -> None:
         return
     width, height = figure.get_size_inches() * DPI
     y = 1 - 14.0 / height
-    look = {"transform": figure.transFigure, "clip_on": False}
+    look: dict[str, Any] = {"transform": figure.transFigure, "clip_on": False}
     for x, colour, marker, words in ((14.0, FOUND, FOUND_MARKER, "as found"), (114.0, LEFT, LEFT_MARKER, "as left")):
         face = PAPER if colour == FOUND else colour
         axes.plot([x / width], [y], marker=marker, color=colour, mfc=face, ms=6, ls="", **look)

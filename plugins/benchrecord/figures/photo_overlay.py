@@ -20,7 +20,9 @@ def photo_pins(
     width, height = size
     shown = [(p, placement.px((p.x, p.y))) for p in board.parts]
     inside = [(p, at) for p, at in shown if 0 <= at[0] <= width and 0 <= at[1] <= height]
-    pins = "\n".join(_pin(p, at, _radius(board, p, placement, width), layers, href(p.ref), f"{name}-{p.ref}", width) for p, at in inside)
+    pins = "\n".join(
+        _pin(p, at, _radius(board, p, placement, width), layers, href(p.ref), f"{name}-{p.ref}", width) for p, at in inside
+    )
     said = html.escape(f"{len(inside)} parts of {board.title}, pinned on the photograph", quote=True)
     return f'<svg class="br-pins" viewBox="0 0 {width} {height}" role="group" aria-label="{said}">\n{pins}\n</svg>'
 
@@ -42,7 +44,11 @@ def _radius(board: Board, part: BoardPart, placement: Placement, width: int) -> 
 def _pin(part: BoardPart, at: tuple[float, float], radius: float, layers: Layers, href: str, ident: str, width: int) -> str:  # noqa: PLR0913, PLR0917, RUF100  # what one pin needs
     said = html.escape(title_of(part, layers), quote=True)
     x, y = at
-    ring = f'<circle class="br-outline" cx="{x:.1f}" cy="{y:.1f}" r="{radius + 0.004 * width:.1f}"/>' if part.ref in layers.get("replaced", ()) else ""
+    ring = (
+        f'<circle class="br-outline" cx="{x:.1f}" cy="{y:.1f}" r="{radius + 0.004 * width:.1f}"/>'
+        if part.ref in layers.get("replaced", ())
+        else ""
+    )
     return (
         f'<a id="{html.escape(ident, quote=True)}" class="{classes(part.ref, layers)}" href="{html.escape(href, quote=True)}" aria-label="{said}">'
         f'<title>{said}</title><circle class="br-shape" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>{ring}'
@@ -72,7 +78,10 @@ def _mark_shape(shape: str, x: float, y: float, w: float, h: float, width: int) 
         return f'<rect class="br-line" x="{x:.1f}" y="{y:.1f}" width="{w:.1f}" height="{h:.1f}"/>', (x, y)
     if shape == "arrow":
         tail = (x + (w or -0.06 * width), y + (h or -0.06 * width))
-        return f'<path class="br-line" d="M{tail[0]:.1f} {tail[1]:.1f}L{x:.1f} {y:.1f}{_head(tail, (x, y), 0.016 * width)}"/>', tail
+        return (
+            f'<path class="br-line" d="M{tail[0]:.1f} {tail[1]:.1f}L{x:.1f} {y:.1f}{_head(tail, (x, y), 0.016 * width)}"/>',
+            tail,
+        )
     radius = 0.022 * width
     return f'<circle class="br-line" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>', (x + radius, y - radius)
 

@@ -39,7 +39,9 @@ class Chart:
 
 def found_line(axes: Axes, x: list[float], y: list[float], *, line: bool = True) -> None:
     """Draw the values as found."""
-    axes.plot(x, y, color=FOUND, marker=FOUND_MARKER, ms=5, lw=1.4, ls="--" if line else "", mfc=PAPER, label="as found", zorder=3)
+    axes.plot(
+        x, y, color=FOUND, marker=FOUND_MARKER, ms=5, lw=1.4, ls="--" if line else "", mfc=PAPER, label="as found", zorder=3
+    )
 
 
 def left_line(axes: Axes, x: list[float], y: list[float], *, line: bool = True) -> None:
@@ -50,12 +52,18 @@ def left_line(axes: Axes, x: list[float], y: list[float], *, line: bool = True) 
 def limit_band(axes: Axes, low: float | None, high: float | None) -> None:
     """Shade the part of the value axis that lies within the limits."""
     bottom, top = axes.get_ylim()
-    axes.axhspan(bottom if low is None else low, top if high is None else high, color=BAND, lw=0, zorder=0, label="within limits")
+    axes.axhspan(
+        bottom if low is None else low, top if high is None else high, color=BAND, lw=0, zorder=0, label="within limits"
+    )
     axes.set_ylim(bottom, top)
 
 
 def spans(
-    labels: Sequence[str], found: Sequence[float | None], left: Sequence[float | None], *, ends: tuple[str, str] = ("low", "high")
+    labels: Sequence[str],
+    found: Sequence[float | None],
+    left: Sequence[float | None],
+    *,
+    ends: tuple[str, str] = ("low", "high"),
 ) -> tuple[Callable[[Axes], None], float]:
     """Return a painter, and a height, for items below each other, each on a scale where -1 … 1 is the width of its limits.
 
@@ -85,7 +93,12 @@ def _span_point(axes: Axes, value: float, row: float, colour: str, marker: str) 
     axes.plot([0, at], [row, row], color=colour, lw=1.2, alpha=0.55, zorder=2)
     axes.plot([at], [row], color=colour, marker=marker, ms=5.5, mfc=face, ls="", zorder=4)
     if at != value:
-        axes.annotate("", (at + (0.28 if value > 0 else -0.28), row), (at, row), arrowprops={"arrowstyle": "->", "color": colour, "lw": 1.2})
+        axes.annotate(
+            "",
+            (at + (0.28 if value > 0 else -0.28), row),
+            (at, row),
+            arrowprops={"arrowstyle": "->", "color": colour, "lw": 1.2},
+        )
 
 
 def error_curves(
@@ -121,5 +134,8 @@ def _compress(axes: Axes, limit: float, worst: float) -> None:
     axes.set_ylim(-reach, reach)
     steps = [s for s in (10, 30, 100, 300, 1000, 3000) if 2.5 * limit < s < reach]
     ticks = [limit, *steps]
-    axes.set_yticks([*(-t for t in reversed(ticks)), 0, *ticks], [f"{t:+g}".replace("-", "−") if t else "0" for t in (*(-t for t in reversed(ticks)), 0, *ticks)])
+    axes.set_yticks(
+        [*(-t for t in reversed(ticks)), 0, *ticks],
+        [f"{t:+g}".replace("-", "−") if t else "0" for t in (*(-t for t in reversed(ticks)), 0, *ticks)],
+    )
     axes.minorticks_off()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from benchrecord.bench.conformity import verdict
@@ -34,7 +33,9 @@ def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind]) -> CheckFind
     kind = kinds.get(check.kind)
     if kind is None or not check.worked_out or check.table is None:
         reason = "this version does not work out this kind of check yet"
-        return CheckFinding(check, check.limit.text if check.limit else "", None, None, DataTable((), ()), plain=f"Listed only: {reason}.")
+        return CheckFinding(
+            check, check.limit.text if check.limit else "", None, None, DataTable((), ()), plain=f"Listed only: {reason}."
+        )
     return kind.examine(check, bench)
 
 
@@ -64,14 +65,24 @@ def trim_findings(job: Job) -> tuple[TrimFinding, ...]:
     by_key = {t.key: t for t in job.trims}
     rule = job.decision_rule.value
     return tuple(
-        TrimFinding(by_key[k], n, trim_results(by_key[k]), _judge(by_key[k], by_key[k].as_found, rule), _judge(by_key[k], by_key[k].as_left, rule))
+        TrimFinding(
+            by_key[k],
+            n,
+            trim_results(by_key[k]),
+            _judge(by_key[k], by_key[k].as_found, rule),
+            _judge(by_key[k], by_key[k].as_left, rule),
+        )
         for n, k in enumerate(keys, 1)
     )
 
 
 def trim_results(trim: Trim) -> Results:
     """Travel left, sensitivity and turns to target of one trim."""
-    logged = [(p, r) for p, r in ((trim.position_found, trim.as_found), (trim.position_left, trim.as_left)) if p is not None and r is not None]
+    logged = [
+        (p, r)
+        for p, r in ((trim.position_found, trim.as_found), (trim.position_left, trim.as_left))
+        if p is not None and r is not None
+    ]
     per_turn = sensitivity_per_turn([p for p, _ in logged], [r for _, r in logged])
     sensitivity = per_turn if isinstance(per_turn, float) else None
     reason = "" if sensitivity is not None else getattr(per_turn, "reason", "fewer than two logged positions")
@@ -136,7 +147,11 @@ def _check_json(finding: CheckFinding) -> dict[str, Any]:
             name: {"verdict": "not-measured", "results": {}}
             if side is None
             else {"verdict": side.verdict.value, **_results_json(side.results, side.reason)}
-            | ({"items": [{"item": i.item, "verdict": i.verdict.value, **_results_json(i.results)} for i in side.items]} if side.items else {})
+            | (
+                {"items": [{"item": i.item, "verdict": i.verdict.value, **_results_json(i.results)} for i in side.items]}
+                if side.items
+                else {}
+            )
             for name, side in sides.items()
         },
     }
@@ -152,8 +167,3 @@ def _results_json(results: Results, reason: str = "") -> dict[str, Any]:
     reasons = dict.fromkeys([reason, *(v.reason for v in results.values() if v.value is None)])
     said = "; ".join(r for r in reasons if r)
     return {"results": plain} | ({"reason": said} if said else {})
-
-
-def open_matters(job: Job) -> Job:
-    """Return the job reduced to what is not done: parts not fitted, faults without a remedy."""
-    return replace(job, parts=tuple(p for p in job.parts if p.status != "fitted"), faults=tuple(f for f in job.faults if not f.remedy))

@@ -17,7 +17,9 @@ LEAST_POINTS = 4
 
 def read_boards(folder: Path, files: list[str], report: list[Problem]) -> tuple[Board, ...]:
     """Read every board that has a .yml or a .csv, by name."""
-    names = {PurePosixPath(f).stem for f in files if f.startswith("boards/") and f.endswith((".yml", ".csv")) and f.count("/") == 1}
+    names = {
+        PurePosixPath(f).stem for f in files if f.startswith("boards/") and f.endswith((".yml", ".csv")) and f.count("/") == 1
+    }
     return tuple(_board(folder, name, report) for name in sorted(names))
 
 
@@ -32,7 +34,15 @@ def _board(folder: Path, name: str, report: list[Problem]) -> Board:
     only_once([(p.ref, p.place) for p in parts], report, "designator of a board")
     size = facts.pair("size_mm")
     if size and min(size) <= 0:
-        report.append(Problem("not-positive", facts.at("size_mm"), f"{size[0]:g}, {size[1]:g}", "width and height above zero", "write size_mm: [160, 100]"))
+        report.append(
+            Problem(
+                "not-positive",
+                facts.at("size_mm"),
+                f"{size[0]:g}, {size[1]:g}",
+                "width and height above zero",
+                "write size_mm: [160, 100]",
+            )
+        )
         size = None
     photos = tuple(_photo(n, frame, report) for n in facts.nodes("photos"))
     return Board(name, facts.text("title") or name, size, frame, photos, parts, facts.place)
@@ -43,7 +53,15 @@ def _photo(node: Node, frame: str, report: list[Problem]) -> BoardPhoto:
     points = tuple(p for n in own.nodes("points") if (p := _point(n, frame, report)))
     if 0 < len(own.nodes("points")) < LEAST_POINTS:
         said = f"{len(own.nodes('points'))} points"
-        report.append(Problem("board-points", own.at("points"), said, "four or more points, better six", "add points that can be found in the picture"))
+        report.append(
+            Problem(
+                "board-points",
+                own.at("points"),
+                said,
+                "four or more points, better six",
+                "add points that can be found in the picture",
+            )
+        )
     file = own.text("file", required=True)
     return BoardPhoto(below("photos", file) if file else "", own.word("stage", PhotoStage), points, own.at("file"))
 
@@ -52,6 +70,14 @@ def _point(node: Node, frame: str, report: list[Problem]) -> PhotoPoint | None:
     own = Facts.of(node, node.place, report, (frame, "px"))
     ends = [two_numbers(n) if (n := own.get(key)) else None for key in (frame, "px")]
     if ends[0] is None or ends[1] is None:
-        report.append(Problem("board-points", node.place, node.said()[:80], f"{{{frame}: [4, 4], px: [212, 1410]}}", "give two numbers for each"))
+        report.append(
+            Problem(
+                "board-points",
+                node.place,
+                node.said()[:80],
+                f"{{{frame}: [4, 4], px: [212, 1410]}}",
+                "give two numbers for each",
+            )
+        )
         return None
     return PhotoPoint(ends[0], ends[1], node.place)

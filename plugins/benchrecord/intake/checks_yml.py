@@ -11,7 +11,6 @@ from benchrecord.intake.csv_file import read_table
 from benchrecord.intake.fixed_tables import below
 from benchrecord.intake.job_yml import read_yaml
 from benchrecord.intake.paths import escape_problem, outside
-from benchrecord.intake.quantities import parse_quantity
 from benchrecord.intake.tables import read_value, typed_table
 from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
 from benchrecord.model.job import Check, Edition
@@ -19,7 +18,23 @@ from benchrecord.model.quantity import Quantity, convert, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Table
 from benchrecord.problems import Place, Problem, write_one_of
 
-COMMON = ("id", "title", "kind", "module", "board", "meter", "limit", "note", "edition", "file", "as_found", "as_left", "settings", "control", "tracks_with")
+COMMON = (
+    "id",
+    "title",
+    "kind",
+    "module",
+    "board",
+    "meter",
+    "limit",
+    "note",
+    "edition",
+    "file",
+    "as_found",
+    "as_left",
+    "settings",
+    "control",
+    "tracks_with",
+)
 SIDES = ("as_found", "as_left")
 
 
@@ -29,7 +44,9 @@ def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Prob
     if node is None:
         return ()
     if node.items is None:
-        report.append(Problem("wrong-type", node.place, node.said()[:80], "a list of checks", "start each check on a line with -"))
+        report.append(
+            Problem("wrong-type", node.place, node.said()[:80], "a list of checks", "start each check on a line with -")
+        )
         return ()
     checks = tuple(c for n in node.items if (c := _check(folder, n, kinds, report)))
     only_once([(c.id, c.place) for c in checks], report, "check")
@@ -46,7 +63,15 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
         _unknown_kind(facts, kind, kinds, report)
         return None
     if not schema.worked_out:
-        report.append(Problem("kind-not-worked-out", facts.at("kind"), kind, "a kind that this version works out", "keep it: it is listed now, and worked out by a later version"))
+        report.append(
+            Problem(
+                "kind-not-worked-out",
+                facts.at("kind"),
+                kind,
+                "a kind that this version works out",
+                "keep it: it is listed now, and worked out by a later version",
+            )
+        )
     check = Check(
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
@@ -59,13 +84,23 @@ def _unknown_kind(facts: Facts, kind: str, kinds: Mapping[str, KindSchema], repo
     if not kind:
         facts.text("kind", required=True)
     else:
-        report.append(Problem("unknown-kind", facts.at("kind"), kind, f"one of: {', '.join(sorted(kinds))}", write_one_of(kind, kinds)))
+        report.append(
+            Problem("unknown-kind", facts.at("kind"), kind, f"one of: {', '.join(sorted(kinds))}", write_one_of(kind, kinds))
+        )
 
 
 def _limit(facts: Facts, schema: KindSchema, report: list[Problem]) -> Quantity | None:
     limit = facts.quantity("limit")
     if limit and schema.limit_unit and limit.unit and dimension(limit.unit) != dimension(schema.limit_unit):
-        report.append(Problem("wrong-unit", facts.at("limit"), limit.text, f"a limit in {schema.limit_unit}", f"write limit: and a number in {schema.limit_unit}"))
+        report.append(
+            Problem(
+                "wrong-unit",
+                facts.at("limit"),
+                limit.text,
+                f"a limit in {schema.limit_unit}",
+                f"write limit: and a number in {schema.limit_unit}",
+            )
+        )
         return None
     return limit
 
@@ -94,11 +129,17 @@ def _number_key(facts: Facts, column: Column, report: list[Problem]) -> float | 
     if found is None:
         return None
     if column.unit and found.unit and dimension(found.unit) != dimension(column.unit):
-        report.append(Problem("wrong-unit", at, found.text, f"a value in {column.unit}", f"write {column.name}: and a number in {column.unit}"))
+        report.append(
+            Problem(
+                "wrong-unit", at, found.text, f"a value in {column.unit}", f"write {column.name}: and a number in {column.unit}"
+            )
+        )
         return None
     value = convert(found.value, found.unit, column.unit) if column.unit and found.unit else found.value
     if column.positive and value <= 0:
-        report.append(Problem("not-positive", at, found.text, "more than zero", f"write {column.name}: and a number above zero"))
+        report.append(
+            Problem("not-positive", at, found.text, "more than zero", f"write {column.name}: and a number above zero")
+        )
         return None
     return value
 
@@ -119,7 +160,15 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
     file = facts.text("file")
     if not file:
         if schema.needs_file:
-            report.append(Problem("missing-key", facts.place, "nothing", "file: the table of readings", "add file: and the name of a table in measurements/"))
+            report.append(
+                Problem(
+                    "missing-key",
+                    facts.place,
+                    "nothing",
+                    "file: the table of readings",
+                    "add file: and the name of a table in measurements/",
+                )
+            )
         return None
     if outside(file):
         report.append(escape_problem(file, facts.at("file")))
@@ -132,7 +181,11 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
     if raw is None:
         return None
     if not raw.header:
-        report.append(Problem("missing-column", Place(name), "an empty table", "a header and rows", "write the column names in the first row"))
+        report.append(
+            Problem(
+                "missing-column", Place(name), "an empty table", "a header and rows", "write the column names in the first row"
+            )
+        )
         return None
     _need_one_of(schema, raw.header, Place(name, raw.header_line), report)
     return typed_table(raw, schema.columns, report)
@@ -146,4 +199,12 @@ def _nearest_file(folder: Path, file: str) -> str:
 def _need_one_of(schema: KindSchema, header: tuple[str, ...], place: Place, report: list[Problem]) -> None:
     for group in schema.one_of:
         if not set(group) & set(header):
-            report.append(Problem("missing-column", place, ", ".join(header)[:80], f"a column {' or '.join(group)}", f"add the column {group[0]}"))
+            report.append(
+                Problem(
+                    "missing-column",
+                    place,
+                    ", ".join(header)[:80],
+                    f"a column {' or '.join(group)}",
+                    f"add the column {group[0]}",
+                )
+            )

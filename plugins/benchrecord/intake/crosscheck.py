@@ -13,7 +13,18 @@ from benchrecord.model.references import Ambiguous, Index, index_of
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 TOP_FILES = frozenset(
-    "job.yml photos.csv marks.csv parts.csv faults.csv date-codes.csv documents.csv trims.csv checks.yml patches.yml".split()
+    [
+        "job.yml",
+        "photos.csv",
+        "marks.csv",
+        "parts.csv",
+        "faults.csv",
+        "date-codes.csv",
+        "documents.csv",
+        "trims.csv",
+        "checks.yml",
+        "patches.yml",
+    ]
 )
 FOLDERS_LISTED = ("photos/", "documents/", "recordings/", "notes/")
 LEAST_POINTS = 4
@@ -43,7 +54,9 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
 def _unknown(what: str, place: Place, got: str, known: Iterable[str]) -> Problem:
     known = sorted(known)
     expected = f"a {what}: {', '.join(known[:12])}{' …' if len(known) > 12 else ''}" if known else f"a {what}; the job has none"  # noqa: PLR2004  # a line
-    return Problem("unknown-id", place, got, expected, write_one_of(got, known[:40]) if known else f"take it out, or add the {what}")
+    return Problem(
+        "unknown-id", place, got, expected, write_one_of(got, known[:40]) if known else f"take it out, or add the {what}"
+    )
 
 
 def _in_cell(place: Place, column: str) -> Place:
@@ -52,8 +65,14 @@ def _in_cell(place: Place, column: str) -> Place:
 
 def _boards_named(whole: Whole) -> Iterator[Problem]:
     job, known = whole.job, whole.index.ids["board"]
-    named = [(item.board, item.place) for group in (job.parts, job.faults, job.date_codes, job.trims, job.photos, job.notes, job.checks) for item in group]
-    yield from (_unknown("board", _in_cell(place, "board"), board, known) for board, place in named if board and board not in known)
+    named = [
+        (item.board, item.place)
+        for group in (job.parts, job.faults, job.date_codes, job.trims, job.photos, job.notes, job.checks)
+        for item in group
+    ]
+    yield from (
+        _unknown("board", _in_cell(place, "board"), board, known) for board, place in named if board and board not in known
+    )
     for module in job.modules:
         yield from (_unknown("board", module.place, board, known) for board in module.boards if board not in known)
 
@@ -61,7 +80,11 @@ def _boards_named(whole: Whole) -> Iterator[Problem]:
 def _modules_named(whole: Whole) -> Iterator[Problem]:
     job, known = whole.job, whole.index.ids["module"]
     named = [(item.module, item.place) for group in (job.trims, job.photos, job.notes, job.checks) for item in group]
-    yield from (_unknown("module", _in_cell(place, "module"), module, known) for module, place in named if module and module not in known)
+    yield from (
+        _unknown("module", _in_cell(place, "module"), module, known)
+        for module, place in named
+        if module and module not in known
+    )
 
 
 def _checks_named(whole: Whole) -> Iterator[Problem]:
@@ -95,14 +118,17 @@ def _parts_named(whole: Whole) -> Iterator[Problem]:
         elif board_id in placed and placed[board_id] and bare not in placed[board_id] and (board_id, bare) not in hinted:
             hinted.add((board_id, bare))
             near = nearest_ref(bare, placed[board_id])
-            remedy = f"write {near}, or leave it: it is listed without a pin" if near else f"add it to boards/{board_id}.csv, or leave it: it is listed without a pin"
+            remedy = (
+                f"write {near}, or leave it: it is listed without a pin"
+                if near
+                else f"add it to boards/{board_id}.csv, or leave it: it is listed without a pin"
+            )
             yield Problem("unplaced-part", place, ref, f"a part of boards/{board_id}.csv", remedy)
 
 
 def _named(job: Job) -> Iterator[tuple[str, str, Place]]:
-    for item in (*job.parts, *job.faults, *job.date_codes, *job.trims):
-        if item.ref:
-            yield item.board, item.ref, Place(item.place.file, item.place.line, "ref")
+    for item in job.part_rows:
+        yield item.board, item.ref, Place(item.place.file, item.place.line, "ref")
     for photo in job.photos:
         yield from ((photo.board, ref, Place(photo.place.file, photo.place.line, "refs")) for ref in photo.refs)
     board_of = {p.file: p.board for p in job.photos}
@@ -121,7 +147,13 @@ def _only_board(job: Job, module: str) -> str:
 def ambiguous(place: Place, ref: str, found: Ambiguous) -> Problem:
     """Word the problem of a designator that several boards have."""
     exact = [f"{board}:{ref}" for board in found.boards]
-    return Problem("ambiguous-reference", place, ref, f"one board's part; {', '.join(found.boards)} have a {ref}", f"write {' or '.join(exact)}")
+    return Problem(
+        "ambiguous-reference",
+        place,
+        ref,
+        f"one board's part; {', '.join(found.boards)} have a {ref}",
+        f"write {' or '.join(exact)}",
+    )
 
 
 def nearest_ref(ref: str, known: Iterable[str]) -> str | None:
@@ -142,7 +174,11 @@ def _photos_named(whole: Whole) -> Iterator[Problem]:
 def no_photo(file: str, place: Place, have: Iterable[str]) -> Problem:
     """Word the problem of a photo that is not in the folder."""
     have = list(have)
-    remedy = write_one_of(file, have) if nearest(file, have) else f"put the picture into {PurePosixPath(file).parent}/, or take this out"
+    remedy = (
+        write_one_of(file, have)
+        if nearest(file, have)
+        else f"put the picture into {PurePosixPath(file).parent}/, or take this out"
+    )
     return Problem("file-missing", place, file, "a picture of the folder photos/", remedy)
 
 
@@ -153,14 +189,26 @@ def _missing_files(whole: Whole) -> Iterator[Problem]:
     named += [(file, c.place) for c in job.checks for file in c.recordings.values()]
     for file, place in named:
         if file not in whole.files:
-            yield Problem("file-missing", place, file, "a file of the job folder", write_one_of(file, [f for f in files if f.startswith(file.partition("/")[0])]))
+            yield Problem(
+                "file-missing",
+                place,
+                file,
+                "a file of the job folder",
+                write_one_of(file, [f for f in files if f.startswith(file.partition("/")[0])]),
+            )
 
 
 def _board_photos(whole: Whole) -> Iterator[Problem]:
     by_file = {p.file: p for p in whole.job.photos}
     for board in whole.job.boards:
         if board.frame == "percent" and board.parts and not board.photos:
-            yield Problem("missing-key", board.place, "nothing", "photos: the picture that the percent count in", "add photos: with the file of the first picture")
+            yield Problem(
+                "missing-key",
+                board.place,
+                "nothing",
+                "photos: the picture that the percent count in",
+                "add photos: with the file of the first picture",
+            )
         for photo in board.photos:
             if photo.file in by_file:
                 yield from _points(photo, by_file[photo.file])
@@ -172,11 +220,23 @@ def _points(photo: BoardPhoto, picture: Photo) -> Iterator[Problem]:
         x, y = point.px
         if not (0 <= x <= picture.width and 0 <= y <= picture.height):
             size = f"pixels inside {picture.width} × {picture.height}"
-            yield Problem("board-points", point.place, f"px: [{x:g}, {y:g}]", size, "mend px; it counts from the upper left corner of the upright picture")
+            yield Problem(
+                "board-points",
+                point.place,
+                f"px: [{x:g}, {y:g}]",
+                size,
+                "mend px; it counts from the upper left corner of the upright picture",
+            )
     places = [p.board for p in photo.points]
     if len(places) >= LEAST_POINTS and len(set(places)) < len(places):
         twice = next(p for n, p in enumerate(photo.points) if p.board in places[:n])
-        yield Problem("board-points", twice.place, f"{twice.board[0]:g}, {twice.board[1]:g}", "each point once", "take the point out, or mend its place")
+        yield Problem(
+            "board-points",
+            twice.place,
+            f"{twice.board[0]:g}, {twice.board[1]:g}",
+            "each point once",
+            "take the point out, or mend its place",
+        )
 
 
 def _off_board(board: Board) -> Iterator[Problem]:
@@ -185,7 +245,13 @@ def _off_board(board: Board) -> Iterator[Problem]:
         if size and not (0 <= part.x <= size[0] and 0 <= part.y <= size[1]):
             unit = "mm" if board.frame == "mm" else "%"
             said = f"{part.x:g}, {part.y:g} {unit}"
-            yield Problem("off-board", part.place, said, f"a place on the board, {size[0]:g} × {size[1]:g} {unit}", f"mend the place of {part.ref}")
+            yield Problem(
+                "off-board",
+                part.place,
+                said,
+                f"a place on the board, {size[0]:g} × {size[1]:g} {unit}",
+                f"mend the place of {part.ref}",
+            )
 
 
 def _limits(whole: Whole) -> Iterator[Problem]:
@@ -204,12 +270,20 @@ def _reversed(low: float | None, high: float | None, place: Place) -> Iterator[P
 def _trim_order(whole: Whole) -> Iterator[Problem]:
     known = {t.key: t for t in whole.job.trims}
     for trim in whole.job.trims:
-        yield from (_unknown("trim", Place(trim.place.file, trim.place.line, "after"), a, known) for a in trim.after if a not in known)
+        yield from (
+            _unknown("trim", Place(trim.place.file, trim.place.line, "after"), a, known) for a in trim.after if a not in known
+        )
     circle = find_circle({key: tuple(a for a in t.after if a in known) for key, t in known.items()})
     if circle:
         place = known[circle[0]].place
         said = " → ".join((*circle, circle[0]))
-        yield Problem("trim-circle", Place(place.file, place.line, "after"), said, "trims that can be set one after the other", f"take one of these out of the column after: {', '.join(circle)}")
+        yield Problem(
+            "trim-circle",
+            Place(place.file, place.line, "after"),
+            said,
+            "trims that can be set one after the other",
+            f"take one of these out of the column after: {', '.join(circle)}",
+        )
 
 
 def find_circle(waits_for: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
@@ -236,7 +310,11 @@ def _note_dates(whole: Whole) -> Iterator[Problem]:
     for note in whole.job.notes:
         if received and note.date and note.date < received:
             yield Problem(
-                "dates-reversed", note.place, f"date: {note.date.isoformat()}", f"not before received: {received.isoformat()}", "mend the note's date, or received in job.yml"
+                "dates-reversed",
+                note.place,
+                f"date: {note.date.isoformat()}",
+                f"not before received: {received.isoformat()}",
+                "mend the note's date, or received in job.yml",
             )
 
 
@@ -247,5 +325,9 @@ def _unused_files(whole: Whole) -> Iterator[Problem]:
     for file in sorted(whole.files):
         if file not in used and not file.startswith(FOLDERS_LISTED):
             near = nearest(PurePosixPath(file).name, {PurePosixPath(u).name for u in TOP_FILES})
-            remedy = f"name it {near}, if that is what it is" if near and "/" not in file else "name it in checks.yml, or keep it elsewhere"
+            remedy = (
+                f"name it {near}, if that is what it is"
+                if near and "/" not in file
+                else "name it in checks.yml, or keep it elsewhere"
+            )
             yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", remedy)

@@ -9,6 +9,8 @@ from benchrecord.model.prose import line_and_column, links, running_words
 from benchrecord.model.references import Ambiguous, Index, is_reference, looks_forgotten, mentions, part_key
 from benchrecord.problems import Place, Problem, write_one_of
 
+SHOWN = 8  # of the names that would have led somewhere
+
 
 def note_problems(job: Job, index: Index) -> Iterator[Problem]:
     """Yield what is wrong with the references of every note."""
@@ -30,14 +32,32 @@ def _designators(note: Note, index: Index) -> Iterator[Problem]:
         if isinstance(found, Ambiguous):
             yield _two_boards(place, text, found)
         elif found is None and mention.board in index.ids["board"]:
-            yield Problem("dead-reference", place, text, f"a part of the board {mention.board}", f"add {mention.ref} to boards/{mention.board}.csv, or mend it")
+            yield Problem(
+                "dead-reference",
+                place,
+                text,
+                f"a part of the board {mention.board}",
+                f"add {mention.ref} to boards/{mention.board}.csv, or mend it",
+            )
         elif found is None and not mention.board and looks_forgotten(mention.ref):
-            yield Problem("unknown-designator", place, text, "a designator that a table of the job has", "mend it, add it to a table, or leave it as words")
+            yield Problem(
+                "unknown-designator",
+                place,
+                text,
+                "a designator that a table of the job has",
+                "mend it, add it to a table, or leave it as words",
+            )
 
 
 def _two_boards(place: Place, text: str, found: Ambiguous) -> Problem:
     exact = " or ".join(f"{board}:{text}" for board in found.boards)
-    return Problem("ambiguous-reference", place, text, f"one board's part; {', '.join(found.boards)} have a {text}", f"write {exact}, or give the note a board:")
+    return Problem(
+        "ambiguous-reference",
+        place,
+        text,
+        f"one board's part; {', '.join(found.boards)} have a {text}",
+        f"write {exact}, or give the note a board:",
+    )
 
 
 def _links(note: Note, index: Index) -> Iterator[Problem]:
@@ -50,7 +70,9 @@ def _links(note: Note, index: Index) -> Iterator[Problem]:
         elif found is None:
             kind, _, rest = target.partition(":")
             known = _known(kind, index)
-            words = f"a {kind} of this job" + (f": {', '.join(known[:8])}{' …' if len(known) > 8 else ''}" if known else "; it has none")  # noqa: PLR2004  # a line
+            words = f"a {kind} of this job" + (
+                f": {', '.join(known[:SHOWN])}{' …' if len(known) > SHOWN else ''}" if known else "; it has none"
+            )  # a line
             remedy = f"{write_one_of(rest, known[:40])}" if known else "write the words alone, without a link"
             yield Problem("dead-reference", place, target, words, remedy)
 
@@ -58,4 +80,9 @@ def _links(note: Note, index: Index) -> Iterator[Problem]:
 def _known(kind: str, index: Index) -> list[str]:
     if kind in index.ids:
         return sorted(index.ids[kind])
-    return sorted(f"{board}:{ref}" if board else ref for ref, boards in index.boards_of.items() for board in boards if kind in ("part", board))
+    return sorted(
+        f"{board}:{ref}" if board else ref
+        for ref, boards in index.boards_of.items()
+        for board in boards
+        if kind in ("part", board)
+    )

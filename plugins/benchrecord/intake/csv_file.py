@@ -78,7 +78,9 @@ def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
             if any(cell.strip() for cell in record):
                 rows.append((feed.started, tuple(cell.strip() for cell in record)))
     except csv.Error as error:
-        report.append(Problem("csv-syntax", Place(name, feed.started), str(error)[:80], "cells between delimiters", "mend this line"))
+        report.append(
+            Problem("csv-syntax", Place(name, feed.started), str(error)[:80], "cells between delimiters", "mend this line")
+        )
     if feed.open_quote:
         line, cells = rows.pop() if rows else (feed.started, ("",))
         report.append(Problem("csv-syntax", Place(name, line), cells[-1][:80], "a closing quote", 'close the cell with "'))
@@ -95,13 +97,23 @@ def _checked(name: str, rows: list[tuple[int, tuple[str, ...]]], report: list[Pr
         return RawTable(name)
     (header_line, header), body = rows[0], rows[1:]
     if len(body) > TABLE_ROWS:
-        report.append(Problem("too-many-rows", Place(name), f"{len(body)} rows", f"at most {TABLE_ROWS} rows", "split the table"))
+        report.append(
+            Problem("too-many-rows", Place(name), f"{len(body)} rows", f"at most {TABLE_ROWS} rows", "split the table")
+        )
         body = body[:TABLE_ROWS]
     for line, cells in body:
         extra = [c for c in cells[len(header) :] if c]
         if extra:
             said = f"{len(cells)} cells, the last: {extra[-1]}"
-            report.append(Problem("csv-syntax", Place(name, line), said[:80], f"{len(header)} cells, as in the header", 'put a cell that holds the delimiter in "quotes"'))
+            report.append(
+                Problem(
+                    "csv-syntax",
+                    Place(name, line),
+                    said[:80],
+                    f"{len(header)} cells, as in the header",
+                    'put a cell that holds the delimiter in "quotes"',
+                )
+            )
     return RawTable(name, tuple(h.strip() for h in header), header_line, tuple(body))
 
 
@@ -116,4 +128,6 @@ def check_header(table: RawTable, known: Sequence[str], required: Sequence[str],
             report.append(Problem("duplicate-column", place, name, "each column once", "take one of the two out"))
     for name in required:
         if name not in table.header and table.header:
-            report.append(Problem("missing-column", at, ", ".join(table.header)[:80], f"a column {name}", f"add the column {name}"))
+            report.append(
+                Problem("missing-column", at, ", ".join(table.header)[:80], f"a column {name}", f"add the column {name}")
+            )

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from benchrecord.intake.csv_file import read_table
 from benchrecord.intake.tables import typed_table
 from benchrecord.model.job import BoardPart, DateCode, Document, Edition, Fault, Mark, PartWork, PhotoStage, Trim
 from benchrecord.model.table import Column, Holds, Row, Table
-from benchrecord.problems import Place, Problem
+from benchrecord.problems import Problem
 
 ACTIONS = ("replaced", "repaired", "added", "removed", "cleaned")
 STATUS = ("needed", "ordered", "fitted")
@@ -27,7 +27,14 @@ PARTS = (
     Column("qty", Holds.NUMBER, positive=True), Column("unit_cost", Holds.NUMBER), Column("obsolete", Holds.FLAG),
     Column("original_kept", Holds.FLAG), Column("status", Holds.WORD, choice=STATUS),
 )  # fmt: skip
-FAULTS = (Column("symptom", required=True), Column("cause"), Column("board"), Column("ref", Holds.REF), Column("remedy"), _HOURS)
+FAULTS = (
+    Column("symptom", required=True),
+    Column("cause"),
+    Column("board"),
+    Column("ref", Holds.REF),
+    Column("remedy"),
+    _HOURS,
+)
 DATE_CODES = (Column("board"), Column("ref", Holds.REF, required=True), Column("code", required=True), Column("note"))
 DOCUMENTS = (Column("file", Holds.FILE, required=True), Column("title"), Column("kind"), _EDITION)
 TRIMS = (
@@ -71,7 +78,23 @@ def items(table: Table, make: Callable[[Row], Item], needed: tuple[str, ...]) ->
 
 def part_work(row: Row) -> PartWork:
     """Make a row of parts.csv."""
-    words = {n: row.text(n) for n in ("board", "ref", "action", "was", "now", "reason", "was_rating", "now_rating", "measured", "supplier", "order_code", "note")}
+    words = {
+        n: row.text(n)
+        for n in (
+            "board",
+            "ref",
+            "action",
+            "was",
+            "now",
+            "reason",
+            "was_rating",
+            "now_rating",
+            "measured",
+            "supplier",
+            "order_code",
+            "note",
+        )
+    }
     return PartWork(
         **words, qty=row.number("qty") or 1.0, unit_cost=row.number("unit_cost"), obsolete=row.flag("obsolete"),
         original_kept=row.flag("original_kept"), status=row.text("status") or "fitted", place=row.place,
@@ -99,11 +122,15 @@ def trim(row: Row) -> Trim:
     """Make a row of trims.csv; a trim named without a board in ``after`` is one of the same board."""
     board = row.text("board")
     after = tuple(a if ":" in a or not board else f"{board}:{a}" for a in row.words("after"))
-    numbers = {n: row.number(n) for n in ("target", "low", "high", "as_found", "as_left", "turns", "position_found", "position_left")}
+    numbers: dict[str, Any] = {
+        n: row.number(n) for n in ("target", "low", "high", "as_found", "as_left", "turns", "position_found", "position_left")
+    }
     written = [d for n in ("as_left", "as_found", "target") if (d := row.decimals(n)) is not None]
     unit = row.cells["unit"].value if "unit" in row.cells else ""
-    words = {n: row.text(n) for n in ("ref", "function", "module", "check")}
-    return Trim(board=board, after=after, unit=str(unit or ""), decimals=max(written, default=None), place=row.place, **words, **numbers)
+    words: dict[str, Any] = {n: row.text(n) for n in ("ref", "function", "module", "check")}
+    return Trim(
+        board=board, after=after, unit=str(unit or ""), decimals=max(written, default=None), place=row.place, **words, **numbers
+    )
 
 
 def mark(row: Row) -> Mark:
@@ -141,5 +168,3 @@ def day(row: Row) -> date | None:
     """Return the date of a row."""
     value = row.cells["date"].value if "date" in row.cells else None
     return date.fromisoformat(value) if isinstance(value, str) else None
-
-

@@ -11,7 +11,24 @@ from benchrecord.intake.boards import read_boards
 from benchrecord.intake.checks_yml import read_checks
 from benchrecord.intake.crosscheck import cross_check, no_photo
 from benchrecord.intake.fixed_tables import (
-    DATE_CODES, DOCUMENTS, FAULTS, MARKS, PARTS, PHOTOS, TRIMS, below, date_code, day, document, edition, fault, items, mark, part_work, read_rows, stage,
+    DATE_CODES,
+    DOCUMENTS,
+    FAULTS,
+    MARKS,
+    PARTS,
+    PHOTOS,
+    TRIMS,
+    below,
+    date_code,
+    day,
+    document,
+    edition,
+    fault,
+    items,
+    mark,
+    part_work,
+    read_rows,
+    stage,
     trim,
 )  # fmt: skip
 from benchrecord.intake.job_yml import read_job_yml
@@ -73,11 +90,17 @@ def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Phot
     names = [f for f in files if f.startswith("photos/")]
     report += [no_photo(name, row.at("file"), names) for name, row in rows.items() if row.text("file") and name not in names]
     report += [_no_picture(n) for n in names if not n.lower().endswith(ENDINGS)]
-    wanted = sorted((n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: ([*rows].index(n) if n in rows else len(rows), n))
+    wanted = sorted(
+        (n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: ([*rows].index(n) if n in rows else len(rows), n)
+    )
     with ThreadPoolExecutor(READERS) as pool:
         read = list(pool.map(lambda name: read_picture(folder, name), wanted))
     report += [problem for _, problem in read if problem]
-    return tuple(_photo(name, facts.width, facts.height, facts.taken, rows.get(name)) for name, (facts, _) in zip(wanted, read, strict=True) if facts)
+    return tuple(
+        _photo(name, facts.width, facts.height, facts.taken, rows.get(name))
+        for name, (facts, _) in zip(wanted, read, strict=True)
+        if facts
+    )
 
 
 def _photo(name: str, width: int, height: int, taken: object, row: Row | None) -> Photo:
@@ -107,7 +130,15 @@ def _recordings(folder: Path, files: list[str], report: list[Problem]) -> tuple[
     found = []
     for name in names:
         if not name.lower().endswith(SOUNDS):
-            report.append(Problem("file-unread", Place(name), "no recording", f"a recording: {', '.join(SOUNDS)}", "move it out of recordings/"))
+            report.append(
+                Problem(
+                    "file-unread",
+                    Place(name),
+                    "no recording",
+                    f"a recording: {', '.join(SOUNDS)}",
+                    "move it out of recordings/",
+                )
+            )
             continue
         size, problem = listed_size(folder, name, RECORDING_BYTES)
         report += [problem] if problem else []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, read_text
@@ -11,7 +12,20 @@ from benchrecord.model.job import Control, Costs, Dates, DecisionRule, Instrumen
 from benchrecord.model.quantity import canonical_unit
 from benchrecord.problems import Place, Problem
 
-KEYS = ("id", "title", "instrument", "owner", "dates", "summary", "cover", "publish", "decision_rule", "modules", "meters", "costs")
+KEYS = (
+    "id",
+    "title",
+    "instrument",
+    "owner",
+    "dates",
+    "summary",
+    "cover",
+    "publish",
+    "decision_rule",
+    "modules",
+    "meters",
+    "costs",
+)
 FIRST_YEAR, LAST_YEAR = 1850, 2100
 
 
@@ -29,7 +43,15 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
     """Read job.yml into a job without its other files; None where there is none to read."""
     name = "job.yml"
     if not (folder / name).is_file():
-        report.append(Problem("folder-missing", Place(name), f"no {name} in {folder.name}", "a job folder with a job.yml", "write job.yml with at least a title"))
+        report.append(
+            Problem(
+                "folder-missing",
+                Place(name),
+                f"no {name} in {folder.name}",
+                "a job folder with a job.yml",
+                "write job.yml with at least a title",
+            )
+        )
         return None
     before = len(report)
     node = read_yaml(folder, name, report)
@@ -67,7 +89,9 @@ def _instrument(facts: Facts, report: list[Problem]) -> Instrument:
     own = _group(facts, "instrument", ("maker", "model", "kind", "year", "serial"), report)
     year = own.number("year")
     if year is not None and not (FIRST_YEAR <= year <= LAST_YEAR and year == int(year)):
-        report.append(Problem("not-a-date", own.at("year"), own.text("year"), "a year such as 1977", "write year: and four digits"))
+        report.append(
+            Problem("not-a-date", own.at("year"), own.text("year"), "a year such as 1977", "write year: and four digits")
+        )
         year = None
     return Instrument(own.text("maker"), own.text("model"), own.text("kind"), int(year) if year else None, own.text("serial"))
 
@@ -81,20 +105,29 @@ def _dates(facts: Facts, report: list[Problem]) -> Dates:
     own = _group(facts, "dates", ("received", "finished", "returned", "warranty_until", "next_service"), report)
     service = own.text("next_service")
     if service and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])(-\d{2})?", service):
-        report.append(Problem("not-a-date", own.at("next_service"), service, "a month or a day: 2031-04", "write next_service: 2031-04"))
+        report.append(
+            Problem("not-a-date", own.at("next_service"), service, "a month or a day: 2031-04", "write next_service: 2031-04")
+        )
         service = ""
-    days = [own.day(name) for name in ("received", "finished", "returned", "warranty_until")]
     _in_order(own, report)
-    return Dates(*days, service)
+    return Dates(own.day("received"), own.day("finished"), own.day("returned"), own.day("warranty_until"), service)
 
 
 def _in_order(own: Facts, report: list[Problem]) -> None:
     quiet = Facts(own.node, own.place, [], own.known)
     given = [(n, d) for n in ("received", "finished", "returned", "warranty_until") if (d := quiet.day(n))]
-    for (before, first), (after, second) in zip(given, given[1:], strict=False):
+    for (before, first), (after, second) in pairwise(given):
         if second < first:
             said = f"{after}: {second.isoformat()}"
-            report.append(Problem("dates-reversed", own.at(after), said, f"not before {before}: {first.isoformat()}", f"mend {before} or {after}"))
+            report.append(
+                Problem(
+                    "dates-reversed",
+                    own.at(after),
+                    said,
+                    f"not before {before}: {first.isoformat()}",
+                    f"mend {before} or {after}",
+                )
+            )
 
 
 def _costs(facts: Facts, report: list[Problem]) -> Costs:
@@ -108,7 +141,17 @@ def _modules(facts: Facts, report: list[Problem]) -> list[Module]:
         own = Facts.of(node, node.place, report, ("id", "title", "boards", "inputs", "outputs", "controls"))
         name = own.text("id", required=True)
         controls = tuple(_control(n, report) for n in own.nodes("controls"))
-        found.append(Module(name, own.text("title") or name, own.texts("boards"), own.texts("inputs"), own.texts("outputs"), controls, own.at("id")))
+        found.append(
+            Module(
+                name,
+                own.text("title") or name,
+                own.texts("boards"),
+                own.texts("inputs"),
+                own.texts("outputs"),
+                controls,
+                own.at("id"),
+            )
+        )
     return [m for m in found if m.id]
 
 
@@ -116,7 +159,9 @@ def _control(node: Node, report: list[Problem]) -> Control:
     own = Facts.of(node, node.place, report, ("name", "range", "positions"))
     ends = own.pair("range")
     if ends and ends[0] >= ends[1]:
-        report.append(Problem("limits-reversed", own.at("range"), f"{ends[0]:g}, {ends[1]:g}", "the lower end first", "exchange the two"))
+        report.append(
+            Problem("limits-reversed", own.at("range"), f"{ends[0]:g}, {ends[1]:g}", "the lower end first", "exchange the two")
+        )
     return Control(own.text("name", required=True), ends, own.texts("positions"))
 
 
@@ -135,12 +180,24 @@ def _range(node: Node, report: list[Problem]) -> MeterRange | None:
     written, up_to = own.text("unit", required=True), own.number("up_to", positive=True)
     unit = canonical_unit(written)
     if written and unit is None:
-        report.append(Problem("wrong-unit", own.at("unit"), written, "a unit such as V, ohm or Hz", "write the unit as V, mV, ohm, kohm, Hz, A, s"))
+        report.append(
+            Problem(
+                "wrong-unit",
+                own.at("unit"),
+                written,
+                "a unit such as V, ohm or Hz",
+                "write the unit as V, mV, ohm, kohm, Hz, A, s",
+            )
+        )
     if up_to is None:
-        report.append(Problem("missing-key", own.place, "nothing", "up_to: the end of the range", "add up_to:")) if own.get("up_to") is None else None
+        report.append(Problem("missing-key", own.place, "nothing", "up_to: the end of the range", "add up_to:")) if own.get(
+            "up_to"
+        ) is None else None
     if unit is None or up_to is None:
         return None
-    return MeterRange(unit, up_to, own.number("reading_percent") or 0.0, own.number("counts") or 0.0, own.number("resolution") or 0.0)
+    return MeterRange(
+        unit, up_to, own.number("reading_percent") or 0.0, own.number("counts") or 0.0, own.number("resolution") or 0.0
+    )
 
 
 __all__ = ["read_job_yml", "read_yaml", "two_numbers"]

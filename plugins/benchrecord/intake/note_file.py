@@ -27,7 +27,11 @@ def parse_note(text: str, name: str, report: list[Problem]) -> Note:
     """Split a note into its facts and its words."""
     match = _HEAD.match(text)
     if text.startswith("---") and not match:
-        report.append(Problem("front-matter", Place(name, 1), "---", "a second line of --- after the facts", "close the facts with a line ---"))
+        report.append(
+            Problem(
+                "front-matter", Place(name, 1), "---", "a second line of --- after the facts", "close the facts with a line ---"
+            )
+        )
     node, wrong = parse_yaml(match["facts"], name, first_line=2) if match else (None, [])
     report += [Problem("front-matter", p.place, p.got, p.expected, p.remedy) if p.code == "yaml-syntax" else p for p in wrong]
     body = text[match.end() :] if match else text
@@ -37,7 +41,8 @@ def parse_note(text: str, name: str, report: list[Problem]) -> Note:
     return Note(
         id=stem,
         file=name,
-        title=facts.text("title") or (heading["title"] if heading else stem.lstrip("0123456789-_ ").replace("-", " ").capitalize() or stem),
+        title=facts.text("title")
+        or (heading["title"] if heading else stem.lstrip("0123456789-_ ").replace("-", " ").capitalize() or stem),
         body=body.replace("\r\n", "\n"),
         body_line=text[: match.end()].count("\n") + 1 if match else 1,
         date=facts.day("date"),

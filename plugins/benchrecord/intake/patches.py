@@ -17,7 +17,9 @@ def read_patches(folder: Path, report: list[Problem]) -> tuple[Patch, ...]:
     if node is None:
         return ()
     if node.items is None:
-        report.append(Problem("wrong-type", node.place, node.said()[:80], "a list of patches", "start each patch on a line with -"))
+        report.append(
+            Problem("wrong-type", node.place, node.said()[:80], "a list of patches", "start each patch on a line with -")
+        )
         return ()
     patches = tuple(p for n in node.items if (p := _patch(n, report)).id)
     only_once([(p.id, p.place) for p in patches], report, "patch")
@@ -29,7 +31,9 @@ def _patch(node: Node, report: list[Problem]) -> Patch:
     name, recording, settings = own.text("id", required=True), own.text("recording"), own.get("settings")
     connections = tuple(_connection(n, report) for n in own.nodes("connections"))
     values = {key: value.said() for key, (_, value) in (settings.keys or {}).items()} if settings else {}
-    return Patch(name, own.text("title") or name, below("recordings", recording) if recording else "", connections, values, own.at("id"))
+    return Patch(
+        name, own.text("title") or name, below("recordings", recording) if recording else "", connections, values, own.at("id")
+    )
 
 
 def _connection(node: Node, report: list[Problem]) -> tuple[str, str, float | None]:

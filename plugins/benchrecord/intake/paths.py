@@ -22,7 +22,13 @@ def outside(path: str) -> bool:
 
 def escape_problem(path: str, place: Place) -> Problem:
     """Word the problem of a path that leaves the folder."""
-    return Problem("path-outside", place, path, "a file inside the job folder", "copy the file into the folder and write its path from there")
+    return Problem(
+        "path-outside",
+        place,
+        path,
+        "a file inside the job folder",
+        "copy the file into the folder and write its path from there",
+    )
 
 
 def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
@@ -33,7 +39,9 @@ def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
         if path.resolve().is_relative_to(root):
             names.append(name)
         else:
-            problems.append(escape_problem(f"{name} -> {os.readlink(path) if path.is_symlink() else path.resolve()}", Place(name)))
+            problems.append(
+                escape_problem(f"{name} -> {path.readlink() if path.is_symlink() else path.resolve()}", Place(name))
+            )
     return sorted(names), problems
 
 
@@ -55,7 +63,13 @@ def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem 
             return None, Problem("file-too-big", Place(name), said, f"at most {limit // MB} MB", "split the file or shorten it")
         data = path.read_bytes()
     except OSError as error:
-        return None, Problem("file-unread", Place(name), error.strerror or str(error), "a file that may be read", "give yourself the right to read it")
+        return None, Problem(
+            "file-unread",
+            Place(name),
+            error.strerror or str(error),
+            "a file that may be read",
+            "give yourself the right to read it",
+        )
     return _decoded(name, data)
 
 
@@ -76,4 +90,6 @@ def listed_size(folder: Path, name: str, limit: int) -> tuple[int, Problem | Non
     """Return the size of a file that is only listed, and the problem that it is too big."""
     size = (folder / name).stat().st_size
     said = f"{size / MB:.0f} MB"
-    return size, Problem("file-too-big", Place(name), said, f"at most {limit // MB} MB", "cut or compress the recording") if size > limit else None
+    return size, Problem(
+        "file-too-big", Place(name), said, f"at most {limit // MB} MB", "cut or compress the recording"
+    ) if size > limit else None

@@ -33,14 +33,26 @@ def read_picture(folder: Path, name: str) -> tuple[PictureFacts | None, Problem 
     path = folder / name
     try:
         if path.stat().st_size > PICTURE_BYTES:
-            return None, Problem("file-too-big", Place(name), f"{path.stat().st_size / MB:.0f} MB", f"at most {PICTURE_BYTES // MB} MB", "save it smaller")
+            return None, Problem(
+                "file-too-big",
+                Place(name),
+                f"{path.stat().st_size / MB:.0f} MB",
+                f"at most {PICTURE_BYTES // MB} MB",
+                "save it smaller",
+            )
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # the limit below is ours, and stricter
             return _facts(path, name)
     except Image.DecompressionBombError:
         return None, _too_many(name, "more pixels than a photograph has")
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        return None, Problem("file-unread", Place(name), str(error).replace(str(path), name)[:80], NO_PICTURE, "copy the picture from the camera again")
+        return None, Problem(
+            "file-unread",
+            Place(name),
+            str(error).replace(str(path), name)[:80],
+            NO_PICTURE,
+            "copy the picture from the camera again",
+        )
 
 
 def _facts(path: Path, name: str) -> tuple[PictureFacts | None, Problem | None]:

@@ -43,22 +43,43 @@ def _decimal_comma(raw: RawTable, columns: dict[str, Column], report: list[Probl
         said = "; ".join(f"line {line} {name} {text}" for line, name, text in (*few[:3], *many[:1]))
         sign = "comma" if few is commas else "point"
         remedy = f"write one decimal sign in the whole file; {len(few)} of {len(few) + len(many)} cells have a {sign}"
-        report.append(Problem("ambiguous-decimal", Place(raw.file, few[0][0], few[0][1]), said, "one decimal sign in the whole file", remedy))
+        report.append(
+            Problem(
+                "ambiguous-decimal", Place(raw.file, few[0][0], few[0][1]), said, "one decimal sign in the whole file", remedy
+            )
+        )
         return None
     return bool(commas)
 
 
-def _row(place: Place, texts: dict[str, str], columns: dict[str, Column], report: list[Problem], *, decimal_comma: bool | None) -> Row:
+def _row(
+    place: Place, texts: dict[str, str], columns: dict[str, Column], report: list[Problem], *, decimal_comma: bool | None
+) -> Row:
     own_unit = canonical_unit(texts.get("unit", "")) if "unit" in columns else None
     cells = {}
     for name, text in texts.items():
         column, at = columns[name], Place(place.file, place.line, name)
         if not text:
             if column.required:
-                report.append(Problem("missing-value", at, "nothing", f"a value for {name}", f"fill in {name}, or take the row out"))
+                report.append(
+                    Problem("missing-value", at, "nothing", f"a value for {name}", f"fill in {name}, or take the row out")
+                )
             continue
         cells[name] = _cell(column, text, at, report, comma=decimal_comma, row_unit=own_unit)
+    report += [problem for name in cells if (problem := _unlike(columns[name], cells))]
     return Row(place, cells)
+
+
+def _unlike(column: Column, cells: dict[str, Cell]) -> Problem | None:
+    """Complain of a quantity that is not of the kind of the one it is compared with; a plain number is of any."""
+    own, other = cells[column.name], cells.get(column.like)
+    dimensions = [dimension(cell.unit) for cell in (own, other) if cell]
+    if len(dimensions) < 2 or None in dimensions or dimensions[0] == dimensions[1]:  # noqa: PLR2004  # both are there
+        return None
+    expected = f"a value in {dimensions[1]}, as {column.like} has it"
+    return Problem(
+        "wrong-unit", own.place, own.text[:SHORT], expected, f"write the value in {dimensions[1]}, or mend {column.like}"
+    )
 
 
 def _cell(column: Column, text: str, at: Place, report: list[Problem], *, comma: bool | None, row_unit: str | None) -> Cell:
@@ -70,19 +91,29 @@ def _cell(column: Column, text: str, at: Place, report: list[Problem], *, comma:
     return Cell(text, value, at)
 
 
-def _number_cell(column: Column, text: str, at: Place, report: list[Problem], *, comma: bool | None, row_unit: str | None) -> Cell:
+def _number_cell(
+    column: Column, text: str, at: Place, report: list[Problem], *, comma: bool | None, row_unit: str | None
+) -> Cell:
     if comma is None and re.search(r"\d[.,]\d", text):
         return Cell(text, None, at)  # its sign is in doubt, which is a problem of the file already
     quantity = parse_quantity(text, decimal_comma=bool(comma))
     if quantity is None:
         unit = unit_of(text)
         known = f", in a unit that is known here; {unit} is none" if unit and canonical_unit(unit) is None else ""
-        report.append(Problem("not-a-number", at, text[:SHORT], f"a number{known}", "write a number such as 12.5, 4k7 or 30 mV, or leave the cell empty"))
+        report.append(
+            Problem(
+                "not-a-number",
+                at,
+                text[:SHORT],
+                f"a number{known}",
+                "write a number such as 12.5, 4k7 or 30 mV, or leave the cell empty",
+            )
+        )
         return Cell(text, None, at)
     if column.positive and quantity.value <= 0:
         report.append(Problem("not-positive", at, text[:SHORT], "more than zero", "mend the value, or leave the cell empty"))
         return Cell(text, None, at)
-    wanted = column.unit if column.unit else row_unit if column.unit == "" else None
+    wanted = column.unit or (row_unit if column.unit == "" else None)
     return _in_unit(quantity, wanted, at, report) if column.holds is Holds.NUMBER else _kept(quantity, at)
 
 
@@ -95,7 +126,15 @@ def _in_unit(quantity: Quantity, wanted: str | None, at: Place, report: list[Pro
     if wanted is None or quantity.unit is None or quantity.unit == wanted:
         return _kept(quantity, at)
     if dimension(quantity.unit) != dimension(wanted):
-        report.append(Problem("wrong-unit", at, quantity.text[:SHORT], f"a value in {wanted}", f"write the value in {wanted}, or mend the unit"))
+        report.append(
+            Problem(
+                "wrong-unit",
+                at,
+                quantity.text[:SHORT],
+                f"a value in {wanted}",
+                f"write the value in {wanted}, or mend the unit",
+            )
+        )
         return Cell(quantity.text, None, at)
     value = convert(quantity.value, quantity.unit, wanted)
     shift = len(f"{convert(1.0, wanted, quantity.unit):.0f}") - 1 if convert(1.0, wanted, quantity.unit) >= 1 else 0
@@ -131,12 +170,23 @@ def _date(text: str) -> Read:
 
 def _unit(text: str) -> Read:
     unit = canonical_unit(text)
-    return (unit, None) if unit else (None, ("wrong-unit", "a unit", write_one_of(text, ["V", "mV", "ohm", "kohm", "Hz", "mA", "dB", "cents", "%", "s"])))
+    return (
+        (unit, None)
+        if unit
+        else (
+            None,
+            ("wrong-unit", "a unit", write_one_of(text, ["V", "mV", "ohm", "kohm", "Hz", "mA", "dB", "cents", "%", "s"])),
+        )
+    )
 
 
 def _ref(text: str) -> Read:
     fine = _REF.fullmatch(text)
-    return (text, None) if fine else (None, ("wrong-type", "a designator such as R12 or psu:R12", "write one designator, or leave the cell empty"))
+    return (
+        (text, None)
+        if fine
+        else (None, ("wrong-type", "a designator such as R12 or psu:R12", "write one designator, or leave the cell empty"))
+    )
 
 
 def _refs(text: str) -> Read:
@@ -147,12 +197,29 @@ def _refs(text: str) -> Read:
 
 
 def _file(text: str) -> Read:
-    return (text, None) if not outside(text) else (None, ("path-outside", escape_problem(text, Place("")).expected, "copy the file into the folder and write its path from there"))
+    return (
+        (text, None)
+        if not outside(text)
+        else (
+            None,
+            (
+                "path-outside",
+                escape_problem(text, Place("")).expected,
+                "copy the file into the folder and write its path from there",
+            ),
+        )
+    )
 
 
 def _note(text: str) -> Read:
-    return (text, None) if _NOTE.fullmatch(text) else (None, ("wrong-type", "a note such as C4 or F#3", "write the note's letter and octave"))
+    return (
+        (text, None)
+        if _NOTE.fullmatch(text)
+        else (None, ("wrong-type", "a note such as C4 or F#3", "write the note's letter and octave"))
+    )
 
 
 def _word(text: str, choice: Sequence[str]) -> Read:
-    return (text, None) if text in choice else (None, ("unknown-word", f"one of: {', '.join(choice)}", write_one_of(text, choice)))
+    return (
+        (text, None) if text in choice else (None, ("unknown-word", f"one of: {', '.join(choice)}", write_one_of(text, choice)))
+    )

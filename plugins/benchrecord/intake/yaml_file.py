@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -50,7 +50,9 @@ def parse_yaml(text: str, file: str, *, first_line: int = 1) -> tuple[Node | Non
         place = Place(file, mark.line + first_line, mark.column + 1) if mark else Place(file)
         return None, [Problem("yaml-syntax", place, _line(text, mark), "YAML: key: value", _yaml_remedy(error))]
     except (yaml.YAMLError, ValueError, RecursionError) as error:
-        return None, [Problem("yaml-syntax", Place(file), str(error)[:80], "YAML: key: value", "mend the file in a text editor")]
+        return None, [
+            Problem("yaml-syntax", Place(file), str(error)[:80], "YAML: key: value", "mend the file in a text editor")
+        ]
 
 
 def _line(text: str, mark: yaml.Mark | None) -> str:
@@ -98,7 +100,9 @@ class Facts:
     def of(cls, node: Node | None, place: Place, report: list[Problem], known: Sequence[str]) -> Facts:
         """Wrap a node; complain where it is no mapping, or has a key that is not known."""
         if node is not None and node.keys is None and not node.empty:
-            report.append(Problem("wrong-type", node.place, node.said()[:80], f"keys: {', '.join(known)}", f"write {known[0]}: and so on"))
+            report.append(
+                Problem("wrong-type", node.place, node.said()[:80], f"keys: {', '.join(known)}", f"write {known[0]}: and so on")
+            )
         facts = cls(node if node and node.keys is not None else None, node.place if node else place, report, known)
         for key, (at, _) in (facts.node.keys if facts.node and facts.node.keys else {}).items():
             if key not in known:
@@ -147,19 +151,31 @@ class Facts:
         node = self.get(key)
         found = parse_quantity(node.text) if node and node.text is not None else None
         if node is not None and found is None:
-            self.report.append(Problem("not-a-number", node.place, node.said()[:80], "a number", f"write {key}: and a number, such as 12.5"))
+            self.report.append(
+                Problem("not-a-number", node.place, node.said()[:80], "a number", f"write {key}: and a number, such as 12.5")
+            )
         return found
 
     def number(self, key: str, *, positive: bool = False) -> float | None:
         """Return a plain number."""
         found = self.quantity(key)
         if found and positive and found.value <= 0:
-            self.report.append(Problem("not-positive", self.at(key), found.text, "more than zero", f"write {key}: and a number above zero"))
+            self.report.append(
+                Problem("not-positive", self.at(key), found.text, "more than zero", f"write {key}: and a number above zero")
+            )
         return found.value if found else None
 
     def day(self, key: str) -> date | None:
         """Return a date."""
-        return self._parsed(key, date.fromisoformat, "not-a-date", "a date: 2026-02-03")
+        node = self.get(key)
+        if node is None:
+            return None
+        try:
+            return date.fromisoformat((node.text or "").strip())
+        except ValueError:
+            said, remedy = node.said()[:80], f"write {key}: 2026-02-03, year first"
+            self.report.append(Problem("not-a-date", node.place, said, "a date: 2026-02-03", remedy))
+            return None
 
     def flag(self, key: str) -> bool:
         """Return yes or no; no where nothing is written."""
@@ -177,7 +193,9 @@ class Facts:
             return None
         if node.text not in known:
             said = node.said()[:80]
-            self.report.append(Problem("unknown-word", node.place, said, f"one of: {', '.join(known)}", write_one_of(said, known)))
+            self.report.append(
+                Problem("unknown-word", node.place, said, f"one of: {', '.join(known)}", write_one_of(said, known))
+            )
             return None
         return words(node.text)
 
@@ -188,16 +206,6 @@ class Facts:
         if node and found is None:
             self._wrong(node, "two numbers", f"write {key}: [10, 20]")
         return found
-
-    def _parsed(self, key: str, parse: Callable[[str], Any], code: str, expected: str) -> Any:
-        node = self.get(key)
-        if node is None:
-            return None
-        try:
-            return parse((node.text or "").strip())
-        except ValueError:
-            self.report.append(Problem(code, node.place, node.said()[:80], expected, f"write {key}: 2026-02-03, year first"))
-            return None
 
     def _wrong(self, node: Node, expected: str, remedy: str) -> None:
         self.report.append(Problem("wrong-type", node.place, node.said()[:80], expected, remedy))
@@ -231,5 +239,13 @@ def only_once(named: Iterable[tuple[str, Place]], report: list[Problem], what: s
         if name in seen:
             first = seen[name]
             where = f"{first.file}, line {first.line}"
-            report.append(Problem("duplicate-id", place, name, f"each {what} once; the first stands in {where}", "give one of the two another name"))
+            report.append(
+                Problem(
+                    "duplicate-id",
+                    place,
+                    name,
+                    f"each {what} once; the first stands in {where}",
+                    "give one of the two another name",
+                )
+            )
         seen.setdefault(name, place)

@@ -359,6 +359,9 @@ class Patch:
     place: Place = NOWHERE
 
 
+PartRow = PartWork | Fault | DateCode | Trim  # a row that may name a part of a board
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """All of one folder."""
@@ -387,3 +390,9 @@ class Job:
     checks: tuple[Check, ...] = ()
     recordings: tuple[Recording, ...] = ()
     patches: tuple[Patch, ...] = ()
+
+    @property
+    def part_rows(self) -> tuple[PartRow, ...]:
+        """Every row that names a part: of parts, faults, date codes and trims."""
+        rows: tuple[PartRow, ...] = (*self.parts, *self.faults, *self.date_codes, *self.trims)
+        return tuple(row for row in rows if row.ref)

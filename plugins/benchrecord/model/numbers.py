@@ -46,7 +46,7 @@ def shown(value: Value, *, unit: bool = True, sign: bool = False) -> str:
         text = str(value.value)
     else:
         value = scaled(value)
-        text = rounded(float(value.value or 0.0), shown_decimals(value))
+        text = rounded(float(value.value), shown_decimals(value))  # type: ignore[arg-type]  # a number here
     plus = "+" if sign and not text.startswith(MINUS) and text.strip("0.") else ""
     return f"{plus}{text} {shown_unit(value.unit)}".strip() if unit else plus + text
 

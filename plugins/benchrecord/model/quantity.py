@@ -22,7 +22,7 @@ UNITS: dict[str, tuple[str, float]] = {
     "deg": ("deg", 1.0), "rpm": ("rpm", 1.0), "g": ("g", 1.0), "kg": ("g", 1000.0), "N": ("N", 1.0), "mT": ("mT", 1.0),
 }  # fmt: skip
 SPELLINGS: dict[str, str] = {
-    "Ω": "ohm", "Ω": "ohm", "R": "ohm", "Ohm": "ohm", "ohms": "ohm", "mΩ": "mohm", "kΩ": "kohm", "KΩ": "kohm",
+    "Ω": "ohm", "\u2126": "ohm", "R": "ohm", "Ohm": "ohm", "ohms": "ohm", "mΩ": "mohm", "kΩ": "kohm", "KΩ": "kohm",
     "k": "kohm", "K": "kohm", "kOhm": "kohm", "MΩ": "Mohm", "M": "Mohm", "MOhm": "Mohm", "GΩ": "Gohm",
     "µV": "uV", "μV": "uV", "µA": "uA", "μA": "uA", "µF": "uF", "μF": "uF", "u": "uF", "µ": "uF", "μ": "uF",
     "n": "nF", "p": "pF", "µs": "us", "μs": "us", "µH": "uH", "μH": "uH",

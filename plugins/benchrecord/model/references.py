@@ -13,7 +13,9 @@ from benchrecord.model.job import Job
 from benchrecord.model.prose import links, running_words
 
 # Class letters of IEEE 315 and IEC 60617 that benches use; only such an unknown word is taken for a forgotten designator.
-USUAL_LETTERS = frozenset("C CR D F FB IC J L LED Q R RL RV SK SW T TP TR U VR X ZD".split())
+USUAL_LETTERS = frozenset(
+    ["C", "CR", "D", "F", "FB", "IC", "J", "L", "LED", "Q", "R", "RL", "RV", "SK", "SW", "T", "TP", "TR", "U", "VR", "X", "ZD"]
+)
 _DESIGNATOR = r"[A-Z]{1,4}\d{1,4}[A-Za-z]?"
 _MENTION = re.compile(rf"(?<![\w:/.#-])(?:(?P<board>[a-z][\w-]*):)?(?P<ref>{_DESIGNATOR})(?![\w:]*\w)")
 _NEXT = re.compile(rf"(?P<sep>\s?[/–—-]\s?|\s?\.\.\.?\s?)(?P<ref>{_DESIGNATOR})(?![\w:]*\w)")
@@ -143,16 +145,14 @@ def index_of(job: Job) -> Index:
 def _named_parts(job: Job) -> Iterator[tuple[str, str]]:
     for board in job.boards:
         yield from ((board.id, part.ref) for part in board.parts)
-    for item in (*job.parts, *job.faults, *job.date_codes, *job.trims):
-        if item.ref:
-            yield item.board, item.ref
+    yield from ((row.board, row.ref) for row in job.part_rows)
     for check in job.checks:
         rows = check.table.rows if check.table else ()
         for row in rows:
             for word in (*row.words("ref"), *([row.text("ref")] * (not row.words("ref")))):
-                board, _, ref = word.rpartition(":")
+                own, _, ref = word.rpartition(":")
                 if ref:
-                    yield board or check.board, ref
+                    yield own or check.board, ref
 
 
 def parts_in_note(body: str, index: Index, own_board: str) -> frozenset[str]:

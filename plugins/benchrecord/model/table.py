@@ -32,7 +32,7 @@ class Column:
     """One column of a table, or one key of a check.
 
     ``unit`` is the unit that a plain number counts in; a quantity of the same dimension is converted to it.
-    ``positive`` asks for more than zero. ``choice`` lists the words possible for ``Holds.WORD``.
+    ``positive`` asks for more than zero, ``like`` for the quantity of another column of the row. ``choice`` lists the words possible for ``Holds.WORD``.
     """
 
     name: str
@@ -41,7 +41,7 @@ class Column:
     unit: str | None = None
     positive: bool = False
     choice: tuple[str, ...] = ()
-    folder: str = ""  # where a FILE is looked for
+    like: str = ""  # another column, whose quantity this one must share
 
 
 @dataclass(frozen=True, slots=True)

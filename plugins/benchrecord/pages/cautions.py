@@ -6,9 +6,7 @@ import re
 
 from benchrecord.model.job import Job
 
-MAINS = (
-    "Mains voltage is present inside while the instrument is plugged in, also when it is switched off: unplug it before it is opened."
-)
+MAINS = "Mains voltage is present inside while the instrument is plugged in, also when it is switched off: unplug it before it is opened."
 CHARGE = "Reservoir capacitors hold a charge after the plug is pulled: let them bleed down and measure before touching."
 HOT = "Power resistors, regulators and heat sinks burn skin in use and for minutes after."
 SOLDER = "Old solder holds lead and hot solder fumes: air the room, wash hands, keep food away."
@@ -27,7 +25,9 @@ def has_mains(job: Job, board: str = "", module: str = "") -> bool:
 
 def for_job(job: Job) -> list[str]:
     """Return the cautions that a whole job calls for."""
-    kinds = " ".join(f"{p.kind} {p.value}" for b in job.boards for p in b.parts) + " ".join(f"{p.was} {p.was_rating}" for p in job.parts)
+    kinds = " ".join(f"{p.kind} {p.value}" for b in job.boards for p in b.parts) + " ".join(
+        f"{p.was} {p.was_rating}" for p in job.parts
+    )
     mains = has_mains(job)
     asked = (
         (mains, MAINS),

@@ -8,10 +8,10 @@ import re
 from collections.abc import Callable, Iterator
 
 from benchrecord.model.findings import CheckFinding, Verdict
-from benchrecord.model.job import Board, Fault, Job, Module, Note, PartWork, Photo, PhotoStage, Trim
+from benchrecord.model.job import Board, Fault, Job, Module, Note, PartWork, Photo, Trim
 from benchrecord.model.numbers import rounded
 from benchrecord.model.quantity import shown_unit
-from benchrecord.model.references import Target, is_reference, mentions, parts_in_note
+from benchrecord.model.references import Target, is_reference, parts_in_note
 from benchrecord.pages import addresses, cautions, words
 from benchrecord.pages.render import Page, render
 from benchrecord.pages.view import View
@@ -30,7 +30,7 @@ def job_pages(view: View) -> list[Page]:
 def menu(view: View) -> list[tuple[str, str]]:
     """Return the pages that a job's own menu leads to, as (name, words)."""
     job = view.job
-    entries = [
+    return [
         *([("notes", "Notes")] if job.notes else []),
         *((f"boards/{addresses.slug(b.id)}", b.title) for b in job.boards),
         *([("checks", "Checks")] if job.checks else []),
@@ -40,7 +40,6 @@ def menu(view: View) -> list[tuple[str, str]]:
         *([("patches", "Patches")] if job.patches or job.recordings else []),
         ("handover", "Safety and handover"),
     ]
-    return entries
 
 
 def _page(view: View, name: str, template: str, **context: object) -> Page:
@@ -62,7 +61,9 @@ def overview(view: View) -> Iterator[Page]:
         pair=_front_pair(view),
         in_limits=in_limits(view),
         matters=matters(view),
-        timeline=sorted(job.notes, key=lambda n: (n.date is None, n.date or 0, n.id)) if any(n.date for n in job.notes) else job.notes,
+        timeline=sorted(job.notes, key=lambda n: (n.date is None, n.date or 0, n.id))
+        if any(n.date for n in job.notes)
+        else job.notes,
         hours=hours,
         cautions_of=cautions.for_job(job),
     )
@@ -79,7 +80,11 @@ def notes(view: View) -> Iterator[Page]:
 
 def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Page:
     spoken = sorted(parts_in_note(note.body, view.index, note.board), key=natural)
-    shown = [p for p in view.job.photos if p.board == note.board and note.board and set(spoken) & {view.key(p.board, r) for r in p.refs}]
+    shown = [
+        p
+        for p in view.job.photos
+        if p.board == note.board and note.board and set(spoken) & {view.key(p.board, r) for r in p.refs}
+    ]
     return _page(
         view,
         f"notes/{addresses.slug(note.id)}",
@@ -92,7 +97,9 @@ def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Pa
         photos=shown[:4],
         before=before,
         after=after,
-        cautions_of=cautions.for_part_of(view.job, note.board, note.module) if note.stage in ("diagnosis", "repair", "adjustment") else [],
+        cautions_of=cautions.for_part_of(view.job, note.board, note.module)
+        if note.stage in ("diagnosis", "repair", "adjustment")
+        else [],
     )
 
 
@@ -110,14 +117,19 @@ def _asked(view: View, note: Note, said: str, target: str) -> str:
     key = next((p.file for p in view.job.photos if p.file == f"photos/{found.id}"), "") if found.kind == "photo" else found.id
     if key not in wanted.get(found.kind, {}):
         return ""
-    page = render("", "asked.html.j2", view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found), prefix=note.id)
+    page = render(
+        "", "asked.html.j2", view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found), prefix=note.id
+    )
     return re.sub(r"\n\s*\n", "\n", page.markdown)
 
 
 def boards(view: View) -> Iterator[Page]:
     """A page for each board: its map, its photographs, its parts one by one."""
     for board in view.job.boards:
-        entries = [part_entry(view, f"{board.id}:{p.ref}", (p.kind, p.value, p.function)) for p in sorted(board.parts, key=lambda p: natural(p.ref))]
+        entries = [
+            part_entry(view, f"{board.id}:{p.ref}", (p.kind, p.value, p.function))
+            for p in sorted(board.parts, key=lambda p: natural(p.ref))
+        ]
         entries += [part_entry(view, key, ("", "", "")) for key in view.unplaced if key.startswith(f"{board.id}:")]
         yield _page(
             view,
@@ -179,7 +191,11 @@ def modules(view: View) -> Iterator[Page]:
 def _module_parts(view: View, module: Module) -> list[str]:
     """The parts that were worked on and that the module's notes, checks or trims name."""
     spoken = {key for n in view.job.notes if n.module == module.id for key in parts_in_note(n.body, view.index, n.board)}
-    measured = {key for key, ids in view.checks_of.items() if any(f.check.id in ids and f.check.module == module.id for f in view.findings.checks)}
+    measured = {
+        key
+        for key, ids in view.checks_of.items()
+        if any(f.check.id in ids and f.check.module == module.id for f in view.findings.checks)
+    }
     return sorted((spoken | measured) & set(view.work_on), key=natural)
 
 
@@ -236,9 +252,8 @@ def photos(view: View) -> Iterator[Page]:
     for photo in view.job.photos:
         place = photo.board or photo.module
         sections.setdefault(titles.get(place, "The instrument"), []).append(photo)
-    marks = {p.file: [m for m in view.job.marks if m.photo == p.file] for p in view.job.photos}
     paired = [(title, pairs(group)) for title, group in sections.items()]
-    yield _page(view, "photos", "photos.md.j2", sections=paired, marks=marks)
+    yield _page(view, "photos", "photos.md.j2", sections=paired)
 
 
 def pairs(group: list[Photo]) -> list[list[Photo]]:
@@ -309,7 +324,11 @@ def matters(view: View) -> list[dict[str, str]]:
     said = [m for f in view.findings.checks if (m := _check_matter(view, f))]
     said += [_fault_matter(view, n, f) for n, f in enumerate(view.job.faults, 1) if not f.remedy]
     said += [
-        {"what": f"{p.status.capitalize()}:", "words": f"{p.ref} {p.now or p.was}".strip(), "href": addresses.to_page(view.job.id, "parts", f"row-{addresses.slug(view.key(p.board, p.ref))}")}
+        {
+            "what": f"{p.status.capitalize()}:",
+            "words": f"{p.ref} {p.now or p.was}".strip(),
+            "href": addresses.to_page(view.job.id, "parts", f"row-{addresses.slug(view.key(p.board, p.ref))}"),
+        }
         for p in view.job.parts
         if p.status in ("needed", "ordered")
     ]
@@ -322,11 +341,19 @@ def _check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
         return {}
     detail = f" ({side.worst})" if side.worst else ""
     href = addresses.check(view.job, finding.check.id)
-    return {"what": f"{words.verdict_words(side.verdict).capitalize()}:", "words": f"{finding.check.title}{detail}", "href": href}
+    return {
+        "what": f"{words.verdict_words(side.verdict).capitalize()}:",
+        "words": f"{finding.check.title}{detail}",
+        "href": href,
+    }
 
 
 def _fault_matter(view: View, number: int, fault: Fault) -> dict[str, str]:
-    return {"what": "No remedy yet:", "words": fault.symptom, "href": addresses.to_page(view.job.id, "index", f"fault-{number}")}
+    return {
+        "what": "No remedy yet:",
+        "words": fault.symptom,
+        "href": addresses.to_page(view.job.id, "index", f"fault-{number}"),
+    }
 
 
 def _front_pair(view: View) -> list[Photo]:
@@ -349,13 +376,23 @@ def _facts(job: Job) -> list[tuple[str, str]]:
 
 def _dates(job: Job) -> list[tuple[str, str]]:
     d = job.dates
-    pairs_of = (("Received", d.received), ("Finished", d.finished), ("Returned", d.returned), ("Warranty until", d.warranty_until), ("Next service due", d.next_service))
+    pairs_of = (
+        ("Received", d.received),
+        ("Finished", d.finished),
+        ("Returned", d.returned),
+        ("Warranty until", d.warranty_until),
+        ("Next service due", d.next_service),
+    )
     return [(name, words.day(when)) for name, when in pairs_of if when]
 
 
 def _owner(job: Job) -> list[tuple[str, str]]:
     o = job.owner
-    return [(name, fact) for name, fact in (("Name", o.name), ("E-mail", o.email), ("Telephone", o.phone), ("Address", o.address)) if fact]
+    return [
+        (name, fact)
+        for name, fact in (("Name", o.name), ("E-mail", o.email), ("Telephone", o.phone), ("Address", o.address))
+        if fact
+    ]
 
 
 def trim_number(trim: Trim, name: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -141,7 +141,7 @@ class View:
         return tuple(sorted(named - placed))
 
 
-def _grouped(pairs: list[tuple[str, object]]) -> dict[str, tuple]:  # type: ignore[type-arg]  # a tuple of whatever the pairs hold
+def _grouped(pairs: Sequence[tuple[str, object]]) -> dict[str, tuple]:  # type: ignore[type-arg]  # a tuple of whatever the pairs hold
     found: dict[str, tuple] = {}  # type: ignore[type-arg]
     for key, item in pairs:
         found[key] = (*found.get(key, ()), item)

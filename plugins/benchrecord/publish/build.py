@@ -21,7 +21,7 @@ DEFAULT_SITE = Path(__file__).with_name("default_site.yml")
 OURS = "assets/benchrecord.css"
 
 
-class Refused(Exception):
+class Refused(Exception):  # noqa: N818  # what happened to the site, in a word
     """The site was not built; the message says why."""
 
 
@@ -91,7 +91,9 @@ def _site_of(config_file: Path) -> Path:
 def _refuse_foreign(site_dir: Path) -> None:
     """Never replace a folder that is not a site of ours."""
     if site_dir.is_dir() and any(site_dir.iterdir()) and not (site_dir / OURS).is_file():
-        raise Refused(f"{site_dir} holds files that are not a site made by benchrecord: choose another --site-dir, or empty it yourself.")
+        raise Refused(
+            f"{site_dir} holds files that are not a site made by benchrecord: choose another --site-dir, or empty it yourself."
+        )
     if site_dir.exists() and not site_dir.is_dir():
         raise Refused(f"{site_dir} is a file: choose another --site-dir.")
 

@@ -45,9 +45,9 @@ class Read(HTMLParser):
             self.links.append((line, given["href"]))
         if tag == "link" and FETCHING_RELS & set(given.get("rel", "").split()):
             self.loads.append((line, given.get("href", "")))
-        for name in given:
+        for name, value in given.items():
             if (tag, name) in LOADED:
-                urls = [u.split()[0] for u in given[name].split(",") if u.split()] if name == "srcset" else [given[name]]
+                urls = [u.split()[0] for u in value.split(",") if u.split()] if name == "srcset" else [value]
                 self.loads += [(line, url) for url in urls]
 
     def handle_endtag(self, tag: str) -> None:

@@ -34,7 +34,9 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
         config.extra_css = ["assets/benchrecord.css", *config.extra_css]
         config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
-        others = [p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p]  # the theme's own comes from another host
+        others = [
+            p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p
+        ]  # the theme's own comes from another host
         config.extra["polyfills"] = [*others, "assets/iframe-worker-shim.js"]
         config.markdown_extensions += [e for e in MARKDOWN if e not in config.markdown_extensions]
         config.watch += [str(f) for f in self._folders(config)]
@@ -52,7 +54,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
             raise PluginError(str(error)) from error
         _tell(problems)
         self.site = site
-        for src, content in {**(site.pages if site else {}), **(site.files if site else {})}.items():
+        made: dict[str, str | bytes] = {**site.pages, **site.files} if site else {}
+        for src, content in made.items():
             files.append(_generated(config, src, content))
         if site and files.get_file_from_path("index.md") is None:
             files.append(File.generated(config, "index.md", content=home(site.views).markdown))

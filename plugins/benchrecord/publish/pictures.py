@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -50,9 +51,12 @@ def draw_pictures(
 
 
 def _photos(folder: Path, job: Job, cache: Cache, progress: Progress) -> tuple[dict[str, PhotoPicture], dict[str, bytes]]:
-    pictures, files = {}, {}
+    pictures: dict[str, PhotoPicture] = {}
+    files: dict[str, bytes] = {}
     with ThreadPoolExecutor(WORKERS) as pool:
-        for done, (photo, made) in enumerate(zip(job.photos, pool.map(lambda p: _photo(folder, p, cache), job.photos), strict=True), 1):
+        for done, (photo, made) in enumerate(
+            zip(job.photos, pool.map(lambda p: _photo(folder, p, cache), job.photos), strict=True), 1
+        ):
             pictures[photo.file], own = _published(job, *made)
             files |= own
             progress("Photographs", done, len(job.photos))
@@ -66,7 +70,7 @@ def _photo(folder: Path, photo: Photo, cache: Cache) -> tuple[dict[str, Any], li
     head, _, body = packed.partition(b"\n")
     about = json.loads(head)
     cuts = [sum(s["bytes"] for s in about["sizes"][:n]) for n in range(len(about["sizes"]) + 1)]
-    return about, [body[a:b] for a, b in zip(cuts, cuts[1:], strict=False)]
+    return about, [body[a:b] for a, b in pairwise(cuts)]
 
 
 def _prepare(original: bytes) -> bytes:
@@ -90,7 +94,9 @@ def _published(job: Job, about: dict[str, Any], contents: list[bytes]) -> tuple[
 
 
 def _charts(findings: Findings, kinds: Mapping[str, Kind], cache: Cache, progress: Progress) -> dict[str, Drawing]:
-    charts = {f.check.id: chart for f in findings.checks if (k := kinds.get(f.check.kind)) and f.table.rows and (chart := k.chart(f))}
+    charts = {
+        f.check.id: chart for f in findings.checks if (k := kinds.get(f.check.kind)) and f.table.rows and (chart := k.chart(f))
+    }
     drawings = {}
     for done, (name, chart) in enumerate(charts.items(), 1):
         finding = findings.check(name)
@@ -111,12 +117,17 @@ def _layers(job: Job, findings: Findings, board: Board) -> dict[str, frozenset[s
     known = {p.ref for p in board.parts}
 
     def here(pairs: list[tuple[str, str]]) -> frozenset[str]:
-        return frozenset(ref.rpartition(":")[2] for b, ref in pairs if (ref.rpartition(":")[0] or b or board.id) == board.id) & known
+        return (
+            frozenset(ref.rpartition(":")[2] for b, ref in pairs if (ref.rpartition(":")[0] or b or board.id) == board.id)
+            & known
+        )
 
     return {
         "replaced": here([(p.board, p.ref) for p in job.parts if p.action == "replaced" and p.status == "fitted"]),
         "trimmed": here([(t.board, t.ref) for t in job.trims]),
-        "measured": here([(f.check.board or _only_board(job, f.check.module), r) for f in findings.checks for r in f.table.refs if r]),
+        "measured": here(
+            [(f.check.board or _only_board(job, f.check.module), r) for f in findings.checks for r in f.table.refs if r]
+        ),
         "faulty": here([(f.board, f.ref) for f in job.faults if f.ref]),
     }
 

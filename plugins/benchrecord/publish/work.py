@@ -59,12 +59,22 @@ def _same_ids(jobs: Sequence[tuple[Path, Job]]) -> list[Problem]:
     clashes = []
     for folder, job in jobs:
         if job.id in seen:
-            clashes.append(Problem("duplicate-id", Place(str(folder)), job.id, "each job folder has a name of its own", "rename one of the two folders"))
+            clashes.append(
+                Problem(
+                    "duplicate-id",
+                    Place(str(folder)),
+                    job.id,
+                    "each job folder has a name of its own",
+                    "rename one of the two folders",
+                )
+            )
         seen.setdefault(job.id, folder)
     return clashes
 
 
-def make_site(folders: Iterable[Path], edition: Edition, *, kinds: Sequence[Path], cache: Cache, progress: Progress) -> tuple[Site | None, tuple[Problem, ...]]:
+def make_site(
+    folders: Iterable[Path], edition: Edition, *, kinds: Sequence[Path], cache: Cache, progress: Progress
+) -> tuple[Site | None, tuple[Problem, ...]]:
     """Do everything for all folders; no site where a problem stops it."""
     known = all_kinds(kinds)
     jobs, problems = read_all(folders, known)
@@ -78,7 +88,9 @@ def make_site(folders: Iterable[Path], edition: Edition, *, kinds: Sequence[Path
     return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files), problems
 
 
-def _view(folder: Path, job: Job, edition: Edition, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress) -> tuple[View, dict[str, bytes]]:
+def _view(
+    folder: Path, job: Job, edition: Edition, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
+) -> tuple[View, dict[str, bytes]]:
     findings = work_out(job, kinds)
     pictures, files = draw_pictures(folder, job, findings, kinds, cache=cache, progress=progress)
     return View(job, findings, pictures, edition), files
@@ -93,7 +105,10 @@ def _data(view: View) -> dict[str, bytes]:
 
 def findings_json(findings: Findings, edition: Edition) -> str:
     """Return the findings as JSON text; the cost is not for the portfolio."""
-    return json.dumps(as_json(findings, with_cost=edition is not Edition.PORTFOLIO), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return (
+        json.dumps(as_json(findings, with_cost=edition is not Edition.PORTFOLIO), indent=1, ensure_ascii=False, allow_nan=False)
+        + "\n"
+    )
 
 
 def silent(_what: str, _done: int, _of: int) -> None:
