@@ -64,7 +64,7 @@ def limits_of(row: Row, check: Check) -> Limits:
     zero where it is written with ±, and else the most that may be read.
     """
     nominal, low, high = (row.number(name) for name in ("nominal", "low", "high"))
-    decimals = row.decimals("nominal")
+    decimals = max((d for d in map(row.decimals, ("nominal", "low", "high")) if d is not None), default=None)
     limit = _limit(row, check)
     if low is not None or high is not None or limit is None:
         return Limits(nominal, low, high, decimals)

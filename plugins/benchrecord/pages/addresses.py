@@ -12,7 +12,7 @@ SCHEME = "br:/"
 
 def slug(text: str) -> str:
     """Return a text as it may stand in an address or an anchor."""
-    return re.sub(r"[^A-Za-z0-9_.-]+", "-", text).strip("-") or "x"
+    return re.sub(r"[^\w.-]+", "-", text).strip("-.") or "x"
 
 
 def page(job_id: str, name: str) -> str:
@@ -33,6 +33,11 @@ def asset(job_id: str, name: str) -> str:
 def data(job_id: str, name: str) -> str:
     """Return the source path of a data file of a job."""
     return f"jobs/{job_id}/data/{name}"
+
+
+def readings(job_id: str, check_id: str) -> str:
+    """Return the source path of the readings of a check."""
+    return data(job_id, f"{slug(check_id)}.csv")
 
 
 def part_anchor(key: str) -> str:

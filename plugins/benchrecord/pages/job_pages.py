@@ -315,8 +315,9 @@ def in_limits(view: View) -> str:
     found = [f.found.verdict for f in view.findings.checks if f.found and f.found.verdict in judged]
     if left:
         before = f"; as found it was {found.count(Verdict.IN)} of {len(found)}" if found else ""
-        return f"{left.count(Verdict.IN)} of {len(left)} checks are in limits as left{before}."
-    return f"{found.count(Verdict.IN)} of {len(found)} checks were in limits as found; the work goes on." if found else ""
+        return f"{left.count(Verdict.IN)} of {words.plural(len(left), 'check is', 'checks are')} in limits as left{before}."
+    was = words.plural(len(found), "check was", "checks were")
+    return f"{found.count(Verdict.IN)} of {was} in limits as found; the work goes on." if found else ""
 
 
 def matters(view: View) -> list[dict[str, str]]:

@@ -47,7 +47,7 @@ def build(folders: Sequence[Path], *, edition: str | None, site_dir: Path | None
 
 def _run(config_file: Path, settings: dict[str, Any], site_dir: Path) -> None:
     try:
-        config = load_config(str(config_file), site_dir=str(site_dir), strict=True)
+        config = load_config(str(config_file), site_dir=str(site_dir), strict=False)
         _apply(config, settings)
         config.plugins.on_startup(command="build", dirty=False)
         try:

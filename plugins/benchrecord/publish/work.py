@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
 from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import data_csv, job_pages
+from benchrecord.pages.render import Page
 from benchrecord.pages.site_pages import jobs_index
 from benchrecord.pages.view import View
 from benchrecord.problems import Place, Problem, has_errors, in_order
@@ -82,10 +84,28 @@ def make_site(
         return None, problems
     shown = [(f, j) for f, j in jobs if j in published([j], edition)]
     views = tuple(_view(f, for_reader(j, edition), edition, known, cache=cache, progress=progress) for f, j in shown)
-    pages = {p.src: p.markdown for v, _ in views for p in job_pages(v)}
+    made = [p for v, _ in views for p in job_pages(v)]
+    if clashes := _same_addresses(made):
+        return None, in_order([*problems, *clashes])
+    pages = {p.src: p.markdown for p in made}
     pages["jobs/index.md"] = jobs_index([v for v, _ in views]).markdown
     files = {src: content for v, made in views for src, content in (*made.items(), *_data(v).items())}
     return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files), problems
+
+
+def _same_addresses(pages: Sequence[Page]) -> list[Problem]:
+    """Two ids that differ only in what an address cannot hold would share a page, and one be lost."""
+    twice = [src for src, count in Counter(p.src for p in pages).items() if count > 1]
+    return [
+        Problem(
+            "duplicate-id",
+            Place(src),
+            "two ids, one address",
+            "ids that differ in letters or digits",
+            "give one of the two another name",
+        )
+        for src in twice
+    ]
 
 
 def _view(
@@ -99,7 +119,7 @@ def _view(
 def _data(view: View) -> dict[str, bytes]:
     """The numbers beside the pages: all results as JSON, each check's readings as CSV."""
     job_id = view.job.id
-    tables = {addresses.data(job_id, f"{f.check.id}.csv"): data_csv(f).encode() for f in view.findings.checks if f.table.rows}
+    tables = {addresses.readings(job_id, f.check.id): data_csv(f).encode() for f in view.findings.checks if f.table.rows}
     return {addresses.data(job_id, "findings.json"): findings_json(view.findings, view.edition).encode(), **tables}
 
 

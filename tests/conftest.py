@@ -1,0 +1,45 @@
+"""What all tests share: a cache of their own, and the demo site, built once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Keep the tests' pictures out of the user's cache."""
+    folder, before = tmp_path_factory.mktemp("cache"), os.environ.get("BENCHRECORD_CACHE")
+    os.environ["BENCHRECORD_CACHE"] = str(folder)
+    yield folder
+    if before is None:
+        del os.environ["BENCHRECORD_CACHE"]
+    else:
+        os.environ["BENCHRECORD_CACHE"] = before
+
+
+@pytest.fixture(scope="session")
+def demo_site(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:  # noqa: ARG001  # the cache is set first
+    """Build the site that mkdocs.yml describes, once for all tests."""
+    from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
+
+    before = Path.cwd()
+    os.chdir(ROOT)
+    try:
+        return build([], edition=None, site_dir=tmp_path_factory.mktemp("demo") / "site", kinds=[])
+    finally:
+        os.chdir(before)
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """Make the smallest job folder there is."""
+    folder = tmp_path / "small"
+    folder.mkdir()
+    (folder / "job.yml").write_text("title: A small job\npublish: yes\n", "utf-8")
+    return folder
