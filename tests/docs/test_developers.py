@@ -55,7 +55,7 @@ def _table(heading: str) -> dict[str, set[str]]:
     part = TEXT.split(f"| {heading} |")[1].split("\n\n")[0]
     rows = re.findall(r"^\| ([^|]*)\|([^|]*)\|$", part, re.MULTILINE)
     return {
-        name.strip(): {w.strip() for w in words.split(",") if w.strip()}
+        name.strip().replace("\\", ""): {w.strip() for w in words.split(",") if w.strip()}
         for name, words in rows
         if not name.startswith("---") and name.strip()
     }

@@ -6,7 +6,6 @@ import re
 from pathlib import Path
 
 import pytest
-from folders import write
 
 from benchrecord.checks import all_kinds
 from benchrecord.findings import work_out
@@ -16,6 +15,7 @@ from benchrecord.pages import addresses, words
 from benchrecord.pages.job_pages import data_csv, job_pages, natural, pairs
 from benchrecord.pages.view import Drawing, Pictures, View
 from benchrecord.publish.work import read_all
+from folders import write
 
 RAILS = "item,unit,nominal,low,high,as_found,as_left,ref\n+15 V,V,15,14.85,15.15,13.4,15.02,R2\n"
 
@@ -180,7 +180,9 @@ def test_readings_as_a_file_are_at_full_precision_and_no_spreadsheet_takes_them_
     assert "-12.034567" in lines[1]
 
 
-@pytest.mark.parametrize(("cell", "written"), [("-5", "-5"), ("+4.0", "+4.0"), ("@x", "'@x"), ("\tx", "'\tx"), ("-x", "'-x"), ("", "")])
+@pytest.mark.parametrize(
+    ("cell", "written"), [("-5", "-5"), ("+4.0", "+4.0"), ("@x", "'@x"), ("\tx", "'\tx"), ("-x", "'-x"), ("", "")]
+)
 def test_cells_that_look_like_formulas_are_quoted_but_numbers_are_not(cell: str, written: str) -> None:
     """Source: OWASP, CSV Injection; that plain numbers pass is a choice of this project."""
     assert words.csv_cell(cell) == written

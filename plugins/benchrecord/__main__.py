@@ -1,0 +1,5 @@
+"""``python -m benchrecord`` is ``benchrecord``."""
+
+from benchrecord.cli import main
+
+main()

@@ -1,0 +1,115 @@
+"""Building a site: the former one stays whole, foreign folders are left alone, two builds are the same."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from benchrecord.publish.build import Refused, build
+from folders import contents, picture, write
+
+ROOT = Path(__file__).parents[2]
+BUILD = [sys.executable, "-m", "benchrecord", "build"]
+
+
+def test_a_site_of_one_folder_needs_no_mkdocs_yml(tmp_path: Path, job: Path) -> None:
+    made = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
+    assert made == tmp_path / "site"
+    assert "A small job" in (made / "jobs/small/index.html").read_text("utf-8")
+    assert (made / "jobs/small/data/findings.json").is_file()
+
+
+def test_a_new_site_takes_the_place_of_the_old_one(tmp_path: Path, job: Path) -> None:
+    site = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
+    write(job, {"notes/10-a.md": "x"})
+    build([job], edition=None, site_dir=site, kinds=[])
+    assert (site / "jobs/small/notes/10-a.html").is_file()
+    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+
+def test_a_job_that_is_not_published_is_in_no_portfolio_but_its_owner_gets_it(tmp_path: Path, job: Path) -> None:
+    write(job, {"job.yml": "title: Private\n"})
+    assert not (build([job], edition=None, site_dir=tmp_path / "a", kinds=[]) / "jobs/small").exists()
+    assert (build([job], edition="owner", site_dir=tmp_path / "b", kinds=[]) / "jobs/small/index.html").is_file()
+
+
+def test_a_problem_stops_it_and_the_former_site_is_left_whole(tmp_path: Path, job: Path) -> None:
+    site = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
+    before = contents(site)
+    write(job, {"job.yml": "titel: x\n"})
+    with pytest.raises(Refused) as refused:
+        build([job], edition=None, site_dir=site, kinds=[])
+    assert "write title" in str(refused.value)
+    assert contents(site) == before
+
+
+def test_a_folder_that_is_no_site_of_ours_is_never_replaced(tmp_path: Path, job: Path) -> None:
+    (tmp_path / "precious").mkdir()
+    (tmp_path / "precious/letter.txt").write_text("dear")
+    with pytest.raises(Refused, match="holds files that are not a site"):
+        build([job], edition=None, site_dir=tmp_path / "precious", kinds=[])
+    assert contents(tmp_path / "precious") == {"letter.txt": b"dear"}
+
+
+def test_the_job_folder_is_never_written_to(tmp_path: Path, job: Path) -> None:
+    write(job, {"photos/a.jpg": picture(), "notes/10-a.md": "x"})
+    before = {name: (content, (job / name).stat().st_mtime_ns) for name, content in contents(job).items()}
+    build([job], edition="archive", site_dir=tmp_path / "site", kinds=[])
+    assert {name: (content, (job / name).stat().st_mtime_ns) for name, content in contents(job).items()} == before
+
+
+def test_two_ids_that_would_share_an_address_are_a_problem(tmp_path: Path, job: Path) -> None:
+    write(job, {"notes/a b.md": "x", "notes/a-b.md": "y"})
+    with pytest.raises(Refused, match="two ids, one address"):
+        build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
+
+
+def test_without_a_folder_and_without_mkdocs_yml_it_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(Refused, match="name a job folder"):
+        build([], edition=None, site_dir=None, kinds=[])
+
+
+@pytest.mark.slow
+def test_two_builds_are_the_same_byte_for_byte(tmp_path: Path) -> None:
+    env = {**os.environ, "SOURCE_DATE_EPOCH": "1767225600"}
+    for name in ("one", "two"):
+        own = {**env, "BENCHRECORD_CACHE": str(tmp_path / f"cache-{name}")}
+        subprocess.run([*BUILD, "--site-dir", str(tmp_path / name)], cwd=ROOT, env=own, check=True, capture_output=True)
+    one, two = contents(tmp_path / "one"), contents(tmp_path / "two")
+    assert [name for name in one if one[name] != two.get(name)] == []
+    assert one.keys() == two.keys()
+
+
+@pytest.mark.slow
+def test_an_interrupted_build_leaves_the_former_site_whole(tmp_path: Path, job: Path) -> None:
+    site = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
+    before = contents(site)
+    write(job, {f"photos/{n}.jpg": picture(3000, 2000) for n in range(40)})
+    env = {**os.environ, "BENCHRECORD_CACHE": str(tmp_path / "cache")}
+    running = subprocess.Popen(
+        [*BUILD, str(job), "--site-dir", str(site)], env=env, stderr=subprocess.PIPE, start_new_session=True
+    )
+    deadline = time.monotonic() + 60
+    while not any((tmp_path / "cache").rglob("*")) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    running.send_signal(signal.SIGINT)
+    _, said = running.communicate(timeout=60)
+    assert running.returncode not in (0, None)
+    assert b"Traceback" not in said
+    assert contents(site) == before
+    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+
+@pytest.mark.slow
+def test_nothing_is_shown_of_the_progress_when_piped(tmp_path: Path, job: Path) -> None:
+    write(job, {"photos/a.jpg": picture()})
+    ran = subprocess.run([*BUILD, str(job), "--site-dir", str(tmp_path / "s")], capture_output=True, text=True, check=True)
+    assert ran.stdout == f"Open {tmp_path / 's' / 'index.html'}\n"
+    assert ran.stderr == ""
