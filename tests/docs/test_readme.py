@@ -1,0 +1,48 @@
+"""The README's commands, run as they are written, from a fresh clone."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text("utf-8")
+COMMANDS = re.findall(r"```sh\n(python3 .+)\n```", README)
+
+
+def fresh_clone(folder: Path) -> Path:
+    """Copy what git would give: the files it knows, as they are now."""
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=False)
+    if listed.returncode:
+        pytest.skip("no git here: this is not a clone")
+    for name in (n for n in listed.stdout.decode().split("\0") if n and (ROOT / n).is_file()):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes((ROOT / name).read_bytes())
+    return folder
+
+
+def test_there_are_just_two_commands_to_begin_with() -> None:
+    assert len(COMMANDS) == 2
+
+
+def test_ci_runs_the_same_test_command() -> None:
+    assert COMMANDS[1] in (ROOT / ".ci/run").read_text("utf-8").splitlines()
+
+
+@pytest.mark.slow
+def test_the_commands_work_as_written(tmp_path: Path) -> None:
+    clone = fresh_clone(tmp_path / "clone")
+    env = {k: v for k, v in os.environ.items() if not k.startswith(("PYTEST", "VIRTUAL_ENV", "PYTHONPATH"))}
+    built = subprocess.run(COMMANDS[0], shell=True, cwd=clone, env=env, capture_output=True, text=True, check=False)  # noqa: S602  # as a reader types it
+    assert built.returncode == 0, built.stderr[-2000:]
+    page = Path(re.findall(r"^Open (.+)$", built.stdout, re.MULTILINE)[-1])
+    assert page == clone / "site" / "index.html"
+    assert "Estuary 44" in page.read_text("utf-8")
+    only_listed = {**env, "PYTEST_ADDOPTS": "--collect-only -q"}  # this test is one of them, and must not run itself
+    tested = subprocess.run(COMMANDS[1], shell=True, cwd=clone, env=only_listed, capture_output=True, text=True, check=False)  # noqa: S602
+    assert tested.returncode == 0, tested.stdout[-2000:] + tested.stderr[-2000:]
+    assert "tests/docs/test_readme.py" in tested.stdout
