@@ -59,7 +59,8 @@ def test_its_chart_stands_on_the_page_of_its_module(stretched: tuple[Path, Path]
     assert (tmp_path / "site/jobs/small/data/belts.csv").is_file()
 
 
-def test_mkdocs_yml_may_name_the_file_too(stretched: tuple[Path, Path], tmp_path: Path) -> None:
+@pytest.mark.usefixtures("stretched")
+def test_mkdocs_yml_may_name_the_file_too(tmp_path: Path) -> None:
     (tmp_path / "docs").mkdir()
     config = "site_name: T\nuse_directory_urls: false\nplugins:\n  - benchrecord-jobs: {folders: [small], kinds: [stretch.py]}\n  - benchrecord-links\n"
     (tmp_path / "mkdocs.yml").write_text(config, "utf-8")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from scipy import integrate, optimize, stats
+import scipy  # loads its parts when they are first used
 
 IN, OUT, TOO_CLOSE, INFORMATION = "in", "out", "too-close", "information"
 
@@ -49,8 +49,8 @@ def margin(value: float, low: float | None, high: float | None) -> float | None:
 
 def conformance_probability(value: float, standard_uncertainty: float, low: float | None, high: float | None) -> float:
     """Return the probability that the true value lies within limits, for a normal distribution (JCGM 106:2012, 7)."""
-    upper = 1.0 if high is None else float(stats.norm.cdf(high, value, standard_uncertainty))
-    lower = 0.0 if low is None else float(stats.norm.cdf(low, value, standard_uncertainty))
+    upper = 1.0 if high is None else float(scipy.stats.norm.cdf(high, value, standard_uncertainty))
+    lower = 0.0 if low is None else float(scipy.stats.norm.cdf(low, value, standard_uncertainty))
     return upper - lower
 
 
@@ -61,7 +61,7 @@ def acceptance_limits(low: float | None, high: float | None, guard: float) -> tu
 
 def false_accept_probability(guard_over_u: float, k: float = 2.0) -> float:
     """Return the highest probability of accepting what is outside one limit, with a guard band of r·U: 1 − Φ(k·r)."""
-    return float(stats.norm.sf(k * guard_over_u))
+    return float(scipy.stats.norm.sf(k * guard_over_u))
 
 
 def uncertainty_ratio(low: float, high: float, expanded_uncertainty: float) -> float:
@@ -84,10 +84,10 @@ def consumer_risk(density: Callable[[float], float], standard_uncertainty: float
     """
 
     def missed(true: float) -> float:
-        return density(true) * float(stats.norm.cdf((accept_to - true) / standard_uncertainty))
+        return density(true) * float(scipy.stats.norm.cdf((accept_to - true) / standard_uncertainty))
 
     end = max(limit, accept_to) + 12 * standard_uncertainty  # beyond it nothing is accepted
-    return float(integrate.quad(missed, limit, end, epsabs=1e-13, limit=200)[0])
+    return float(scipy.integrate.quad(missed, limit, end, epsabs=1e-13, limit=200)[0])
 
 
 def acceptance_limit_for_risk(
@@ -106,4 +106,4 @@ def acceptance_limit_for_risk(
     def excess(accept_to: float) -> float:
         return consumer_risk(density, standard_uncertainty, limit, accept_to) - risk
 
-    return float(optimize.brentq(excess, limit - span, limit + span, xtol=1e-12))
+    return float(scipy.optimize.brentq(excess, limit - span, limit + span, xtol=1e-12))

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import stats
+import scipy  # loads its parts when they are first used
 
 K = 2.0
 # Standard deviation of a distribution of half-width a is a over this (JCGM 100:2008, 4.3.7 and 4.3.9).
@@ -70,4 +70,4 @@ def effective_degrees_of_freedom(standard: Sequence[float], freedom: Sequence[fl
 def coverage_factor(probability: float, freedom: float = math.inf) -> float:
     """Return the two-sided coverage factor k of Student's distribution (JCGM 100:2008, table G.2)."""
     tail = (1 + probability) / 2
-    return float(stats.norm.ppf(tail) if math.isinf(freedom) else stats.t.ppf(tail, freedom))
+    return float(scipy.stats.norm.ppf(tail) if math.isinf(freedom) else scipy.stats.t.ppf(tail, freedom))

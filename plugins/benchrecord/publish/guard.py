@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import posixpath
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
@@ -19,6 +20,8 @@ LOADED = {("img", "src"), ("img", "srcset"), ("script", "src"), ("iframe", "src"
 FETCHING_RELS = {"stylesheet", "icon", "preload", "preconnect", "dns-prefetch", "modulepreload", "manifest", "prefetch"}
 PLACEHOLDER = "jobs"  # the comment that a hand-written page asks for the cards of all jobs with
 CSS_REQUEST = re.compile(r"(?:url\(\s*['\"]?|@import\s+['\"])((?:https?:)?//[^'\")\s]+)")
+FOREIGN = ("http:", "https:", "ftp:", "ws:", "wss:", "//")
+THEMES_OWN = {"__top", "__tabbed"}
 NOT_CHECKED = ("404.html",)  # written for a server's root
 
 
@@ -65,15 +68,24 @@ class GuardPlugin(BasePlugin[GuardConfig]):
             raise PluginError("The site was refused:\n" + "\n".join(f"  {line}" for line in found) + "\n")
 
 
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A site as it lies on the disk: the names of its files, and its pages as they were read."""
+
+    files: frozenset[str]
+    pages: Mapping[str, Read]
+
+
 def complaints(site: Path) -> Iterator[str]:
     """Yield all that is wrong with a built site, a sentence each."""
-    pages = {p: read(p) for p in sorted(site.rglob("*.html")) if p.relative_to(site).as_posix() not in NOT_CHECKED}
-    for path, page in pages.items():
-        name = path.relative_to(site).as_posix()
-        yield from (f"{name}:{line}: {what}" for line, what in _page_complaints(site, path, page, pages))
-    for path in sorted(site.rglob("*.css")):
-        for match in CSS_REQUEST.finditer(path.read_text("utf-8", "replace")):
-            yield f"{path.relative_to(site).as_posix()}: a request to another host: {match[1]}"
+    files = sorted(p.relative_to(site).as_posix() for p in site.rglob("*") if p.is_file())
+    pages = {name: read(site / name) for name in files if name.endswith(".html") and name not in NOT_CHECKED}
+    built = Built(frozenset(files), pages)
+    for name, page in pages.items():
+        yield from (f"{name}:{line}: {what}" for line, what in _page_complaints(built, name, page))
+    for name in (n for n in files if n.endswith(".css")):
+        for match in CSS_REQUEST.finditer((site / name).read_text("utf-8", "replace")):
+            yield f"{name}: a request to another host: {match[1]}"
 
 
 def read(path: Path) -> Read:
@@ -83,34 +95,34 @@ def read(path: Path) -> Read:
     return page
 
 
-def _page_complaints(site: Path, path: Path, page: Read, pages: dict[Path, Read]) -> Iterator[tuple[int, str]]:
+def _page_complaints(built: Built, name: str, page: Read) -> Iterator[tuple[int, str]]:
     for line, url in page.loads:
         if _is_foreign(url):
             yield line, f"a request to another host: {url}"
-        elif reason := _dead(site, path, url, pages):
+        elif reason := _dead(built, name, url):
             yield line, reason
     for line, url in page.links:
-        if not _is_foreign(url) and (reason := _dead(site, path, url, pages)):
+        if not _is_foreign(url) and (reason := _dead(built, name, url)):
             yield line, reason
     yield from ((line, f"leftover markup: <!-- {PLACEHOLDER} -->") for line in page.placeholders)
 
 
 def _is_foreign(url: str) -> bool:
-    return urlsplit(url).scheme in ("http", "https", "ftp", "ws", "wss") or url.startswith("//")
+    return url.startswith(FOREIGN)
 
 
-def _dead(site: Path, path: Path, url: str, pages: dict[Path, Read]) -> str:
+def _dead(built: Built, name: str, url: str) -> str:
     """Say why an address leads nowhere; empty where it leads somewhere."""
     parts = urlsplit(url)
     if parts.scheme in ("mailto", "tel", "data", "javascript"):
         return ""
     if parts.scheme:
         return f"leftover markup or an address that nothing opens: {url}"
-    target = (path.parent / unquote(parts.path)).resolve() if parts.path else path
-    target = target / "index.html" if target.is_dir() else target
-    if not target.is_relative_to(site.resolve()) or not target.is_file():
+    target = posixpath.normpath(posixpath.join(posixpath.dirname(name), unquote(parts.path))) if parts.path else name
+    target = next((t for t in (target, posixpath.normpath(f"{target}/index.html")) if t in built.files), "")
+    if not target:
         return f"a dead link: {url}"
-    known = pages.get(site / target.relative_to(site.resolve()))
-    if parts.fragment and known and unquote(parts.fragment) not in known.ids | {"__top", "__tabbed"}:
+    page = built.pages.get(target)
+    if parts.fragment and page and unquote(parts.fragment) not in page.ids | THEMES_OWN:
         return f"a dead link: {url} has no such place"
     return ""
