@@ -42,7 +42,7 @@ def draw_pictures(
     pictures = Pictures(
         photos=photos,
         charts=_charts(findings, kinds, cache, progress),
-        maps={key: _map(job, board, layers[board.id], name) for key, board, name in _maps_wanted(job)},
+        maps={key: _map(job, board, layers[board.id], name, cache=cache) for key, board, name in _maps_wanted(job)},
         pins={file: _pins(job, board, file, placement, layers[board.id]) for file, (board, placement) in placed.items()},
         marks={p.file: _marks(job, p) for p in job.photos if any(m.photo == p.file for m in job.marks)},
         fits={file: _fit(board, placement) for file, (board, placement) in placed.items() if placement.points},
@@ -106,10 +106,15 @@ def _charts(findings: Findings, kinds: Mapping[str, Kind], cache: Cache, progres
 
             return draw_chart(chart, name=addresses.slug(name)).encode()
 
-        svg = cache.made("chart", repr(finding), make=draw).decode()
+        svg = cache.made("chart", repr(finding), _source(kinds[finding.check.kind]), make=draw).decode()
         drawings[name] = Drawing(svg, chart.caption, chart.alt)
         progress("Charts", done, len(charts))
     return drawings
+
+
+def _source(kind: Kind) -> bytes:
+    """Return the code of a kind's chart: a kind may come from outside the package, whose code the cache does not know."""
+    return Path(kind.chart.__code__.co_filename).read_bytes()
 
 
 def _layers(job: Job, findings: Findings, board: Board) -> dict[str, frozenset[str]]:
@@ -144,7 +149,7 @@ def _maps_wanted(job: Job) -> list[tuple[str, Board, str]]:
     return [(b.id, b, "") for b in by_id.values()] + [(f"{t}@{n.id}", by_id[t], f"in-note-{t}") for n, t in asked if t in by_id]
 
 
-def _map(job: Job, board: Board, layers: Mapping[str, frozenset[str]], name: str) -> Drawing:
+def _map(job: Job, board: Board, layers: Mapping[str, frozenset[str]], name: str, *, cache: Cache) -> Drawing:
     from benchrecord.figures.board_map import board_map  # noqa: PLC0415
 
     def href(ref: str) -> str:
@@ -152,8 +157,14 @@ def _map(job: Job, board: Board, layers: Mapping[str, frozenset[str]], name: str
         return addresses.pin(job.id, key) if name else addresses.entry(job.id, key)
 
     size = None if board.frame == "mm" else _percent_size(job, board)
-    drawn = board_map(board, layers=layers, href=href, name=name, size=size)
-    return Drawing(drawn.svg, drawn.alt, drawn.alt)
+
+    def draw() -> bytes:
+        drawn = board_map(board, layers=layers, href=href, name=name, size=size)
+        return json.dumps([drawn.svg, drawn.alt]).encode()
+
+    known = sorted((layer, sorted(refs)) for layer, refs in layers.items())
+    svg, alt = json.loads(cache.made("map", repr((job.id, board, known, name, size)), make=draw))
+    return Drawing(svg, alt, alt)
 
 
 def _percent_size(job: Job, board: Board) -> tuple[float, float]:
