@@ -34,7 +34,8 @@ LOOK: Any = {
     "ytick.labelcolor": INK,
     "axes.unicode_minus": True,
 }
-FONT = re.compile(r"font: (?P<size>[\d.]+)px [^;\"]+")
+FONT = re.compile(r"; font-family: [^;\"]+")  # a drawing speaks in the page's own letters
+EMPTY = re.compile(r"<defs>\s*</defs>\s*|<g[^>]*>\s*</g>\s*")
 
 
 def draw(chart: Chart, *, name: str) -> str:
@@ -70,11 +71,12 @@ def _legend(axes: Axes) -> None:
 def _for_page(svg: str, name: str, chart: Chart) -> str:
     svg = re.sub(r"\A.*?(?=<svg)", "", svg, flags=re.DOTALL)
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<!--.*?-->", "", svg, flags=re.DOTALL)
+    svg = re.sub(r"<!--.*?-->|<style.*?</style>", "", svg, flags=re.DOTALL)  # a style sheet in a drawing rules the whole page
+    svg = EMPTY.sub("", svg)
     svg = re.sub(r'(?<=[ "])(id="|xlink:href="#|url\(#)', rf"\1{name}-", svg)
     svg = re.sub(r"url\(#(?!" + re.escape(name) + ")", f"url(#{name}-", svg)
     svg = svg.replace("xlink:href", "href")
-    svg = FONT.sub(r"font-size: \g<size>px", svg)
+    svg = FONT.sub("", svg)
     for stand_in, role in ROLES.items():
         svg = svg.replace(stand_in, f"var(--br-{role})")
     head = f'<svg class="br-drawing" viewBox="0 0 {WIDTH} {chart.height:g}" role="img" aria-label="{html.escape(chart.alt, quote=True)}">'

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import logging
+from collections.abc import Sequence
 from pathlib import Path
 
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
-from mkdocs.plugins import BasePlugin, get_plugin_logger
+from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
@@ -16,6 +18,7 @@ from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
 from benchrecord.problems import Problem, Severity, as_text, has_errors
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.config import JobsConfig
+from benchrecord.publish.html_blocks import put_back, set_aside
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.work import Site, make_site
 
@@ -28,6 +31,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
     """``benchrecord-jobs``: folders in, pages out."""
 
     site: Site | None = None
+    aside: Sequence[str] = ()
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
@@ -59,11 +63,23 @@ class JobsPlugin(BasePlugin[JobsConfig]):
             files.append(_generated(config, src, content))
         if site and files.get_file_from_path("index.md") is None:
             files.append(File.generated(config, "index.md", content=home(site.views).markdown))
+        gc.freeze()  # all that was read and drawn stays to the end: looking through it again and again takes a fifth of a build
         return files
 
     def on_page_markdown(self, markdown: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
-        """Put the cards of all jobs where a hand-written page asks for them."""
-        return markdown.replace(CARDS_HERE, job_cards(self.site.views)) if self.site and CARDS_HERE in markdown else markdown
+        """Put the cards of all jobs where a hand-written page asks for them; keep the HTML of our own pages from Markdown."""
+        self.aside = []
+        if self.site is None:
+            return markdown
+        if page.file.src_uri in self.site.pages:
+            markdown, self.aside = set_aside(markdown)
+            return markdown
+        return markdown.replace(CARDS_HERE, job_cards(self.site.views)) if CARDS_HERE in markdown else markdown
+
+    @event_priority(50)  # before the links plugin, which looks into this HTML too
+    def on_page_content(self, html: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
+        """Put the HTML back."""
+        return put_back(html, self.aside)
 
     def _folders(self, config: MkDocsConfig) -> list[Path]:
         return [_root(config) / f for f in self.config.folders]

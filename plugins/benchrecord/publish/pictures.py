@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 WORKERS = 2  # a picture of 24 megapixels takes about 100 MB while it is reduced
 
 
+Made = tuple[dict[str, Any], list[bytes]]  # a description of a photograph's sizes, and the bytes of each
+
+
 class Progress(Protocol):
     """Told how far a long step is."""
 
@@ -36,12 +39,15 @@ def draw_pictures(
     folder: Path, job: Job, findings: Findings, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
 ) -> tuple[Pictures, dict[str, bytes]]:
     """Make all pictures of a job; return them, and the files to publish by source path."""
-    photos, files = _photos(folder, job, cache, progress)
     layers = {b.id: _layers(job, findings, b) for b in job.boards}
     placed = {p.file: (b, placement) for b in job.boards for p in b.photos if (placement := _placement(job, b, p))}
+    with ThreadPoolExecutor(WORKERS) as pool:  # photographs are reduced while charts are drawn
+        making = [pool.submit(_photo, folder, photo, cache) for photo in job.photos]
+        charts = _charts(findings, kinds, cache, progress)
+        photos, files = _photos(job, making, progress)
     pictures = Pictures(
         photos=photos,
-        charts=_charts(findings, kinds, cache, progress),
+        charts=charts,
         maps={key: _map(job, board, layers[board.id], name, cache=cache) for key, board, name in _maps_wanted(job)},
         pins={file: _pins(job, board, file, placement, layers[board.id]) for file, (board, placement) in placed.items()},
         marks={p.file: _marks(job, p) for p in job.photos if any(m.photo == p.file for m in job.marks)},
@@ -50,20 +56,17 @@ def draw_pictures(
     return pictures, files
 
 
-def _photos(folder: Path, job: Job, cache: Cache, progress: Progress) -> tuple[dict[str, PhotoPicture], dict[str, bytes]]:
+def _photos(job: Job, making: list[Future[Made]], progress: Progress) -> tuple[dict[str, PhotoPicture], dict[str, bytes]]:
     pictures: dict[str, PhotoPicture] = {}
     files: dict[str, bytes] = {}
-    with ThreadPoolExecutor(WORKERS) as pool:
-        for done, (photo, made) in enumerate(
-            zip(job.photos, pool.map(lambda p: _photo(folder, p, cache), job.photos), strict=True), 1
-        ):
-            pictures[photo.file], own = _published(job, *made)
-            files |= own
-            progress("Photographs", done, len(job.photos))
+    for done, (photo, made) in enumerate(zip(job.photos, making, strict=True), 1):
+        pictures[photo.file], own = _published(job, *made.result())
+        files |= own
+        progress("Photographs", done, len(job.photos))
     return pictures, files
 
 
-def _photo(folder: Path, photo: Photo, cache: Cache) -> tuple[dict[str, Any], list[bytes]]:
+def _photo(folder: Path, photo: Photo, cache: Cache) -> Made:
     """Return what is published of one photograph: a description, and the bytes of each size."""
     original = (folder / photo.file).read_bytes()
     packed = cache.made("photo", hashlib.sha256(original).digest(), make=lambda: _prepare(original))
