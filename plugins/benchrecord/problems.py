@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 from itertools import groupby
@@ -30,6 +31,9 @@ class Place:
     file: str
     line: int | None = None
     column: str | int | None = None
+
+
+FEW = 6  # words that a remedy lists
 
 
 CODES: dict[str, tuple[Severity, str]] = {
@@ -108,9 +112,11 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
 def write_one_of(word: str, known: Iterable[str]) -> str:
     """Word a remedy: the nearest known word, or the choice of all."""
-    words = sorted(known)
+    words = sorted(known) if isinstance(known, AbstractSet) else [*known]
     guess = nearest(word, words)
-    return f"write {guess}" if guess else f"write one of: {', '.join(words)}" if words else "take it out"
+    if guess or not words:
+        return f"write {guess}" if guess else "take it out"
+    return f"write one of: {', '.join(words)}" if len(words) <= FEW else "write one of those, or take it out"
 
 
 def in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:
@@ -132,9 +138,10 @@ def as_text(problems: Sequence[Problem]) -> str:
     return "\n".join(lines)
 
 
-def _order(problem: Problem) -> tuple[str, int, str, str, str]:
+def _order(problem: Problem) -> tuple[str, int, int, str, str, str]:
     place = problem.place
-    return place.file, place.line or 0, str(place.column or ""), problem.code, problem.got
+    number, name = (place.column, "") if isinstance(place.column, int) else (0, place.column or "")
+    return place.file, place.line or 0, number, name, problem.code, problem.got
 
 
 def _lines(problem: Problem) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path, PurePosixPath
 
-from benchrecord.intake.fixed_tables import BOARD_MM, BOARD_PERCENT, below, board_part, items, read_rows
+from benchrecord.intake.fixed_tables import BOARD_MM, BOARD_PERCENT, board_part, items, read_rows
 from benchrecord.intake.job_yml import read_yaml
 from benchrecord.intake.yaml_file import Facts, Node, only_once, two_numbers
 from benchrecord.model.job import Board, BoardPhoto, PhotoPoint, PhotoStage
@@ -51,8 +51,9 @@ def _board(folder: Path, name: str, report: list[Problem]) -> Board:
 def _photo(node: Node, frame: str, report: list[Problem]) -> BoardPhoto:
     own = Facts.of(node, node.place, report, ("file", "stage", "points"))
     points = tuple(p for n in own.nodes("points") if (p := _point(n, frame, report)))
-    if 0 < len(own.nodes("points")) < LEAST_POINTS:
-        said = f"{len(own.nodes('points'))} points"
+    count = len(own.nodes("points"))
+    if 0 < count < LEAST_POINTS:
+        said = f"{count} point{'' if count == 1 else 's'}"
         report.append(
             Problem(
                 "board-points",
@@ -62,8 +63,8 @@ def _photo(node: Node, frame: str, report: list[Problem]) -> BoardPhoto:
                 "add points that can be found in the picture",
             )
         )
-    file = own.text("file", required=True)
-    return BoardPhoto(below("photos", file) if file else "", own.word("stage", PhotoStage), points, own.at("file"))
+    own.text("file", required=True)
+    return BoardPhoto(own.path("file", "photos"), own.word("stage", PhotoStage), points, own.at("file"))
 
 
 def _point(node: Node, frame: str, report: list[Problem]) -> PhotoPoint | None:

@@ -7,10 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from benchrecord.intake.csv_file import read_table
-from benchrecord.intake.fixed_tables import below
+from benchrecord.intake.csv_file import meant, read_table
 from benchrecord.intake.job_yml import read_yaml
-from benchrecord.intake.paths import escape_problem, outside
 from benchrecord.intake.tables import read_value, typed_table
 from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
 from benchrecord.model.job import Check, Edition
@@ -61,7 +59,7 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
     name = facts.text("id", required=True)
     if schema is None:
         _unknown_kind(facts, kind, kinds, report)
-        return None
+        return Check(name, facts.text("title"), kind, worked_out=False, place=facts.at("id")) if name else None
     if not schema.worked_out:
         report.append(
             Problem(
@@ -76,6 +74,7 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
         keys=_keys(facts, schema, report), recordings=_recordings(facts, report), worked_out=schema.worked_out, place=facts.at("id"),
+        at=facts.places("module", "board", "meter", "tracks_with", "trim", *SIDES),
     )  # fmt: skip
     return replace(check, table=_table(folder, facts, schema, report)) if name else None
 
@@ -146,20 +145,17 @@ def _number_key(facts: Facts, column: Column, report: list[Problem]) -> float | 
 
 def _recordings(facts: Facts, report: list[Problem]) -> dict[str, str]:
     """Return the recordings of a check by side, those of its settings too."""
-    named = {side: facts.text(side) for side in SIDES if facts.get(side)}
+    named = {side: facts.path(side, "recordings") for side in SIDES if facts.get(side)}
     for number, node in enumerate(facts.nodes("settings")):
         own = Facts.of(node, node.place, report, ("at", *SIDES))
-        named |= {f"{side}@{own.text('at') or number}": own.text(side) for side in SIDES if own.get(side)}
-    for file in named.values():
-        if outside(file):
-            report.append(escape_problem(file, facts.place))
-    return {side: below("recordings", file) for side, file in named.items() if not outside(file)}
+        named |= {f"{side}@{own.text('at') or number}": own.path(side, "recordings") for side in SIDES if own.get(side)}
+    return {side: file for side, file in named.items() if file}
 
 
 def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]) -> Table | None:
-    file = facts.text("file")
+    file, name = facts.text("file"), facts.path("file", "measurements")
     if not file:
-        if schema.needs_file:
+        if schema.needs_file and "file" not in facts.misspelt:
             report.append(
                 Problem(
                     "missing-key",
@@ -170,23 +166,21 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
                 )
             )
         return None
-    if outside(file):
-        report.append(escape_problem(file, facts.at("file")))
+    if not name:
         return None
-    name = below("measurements", file)
     if not (folder / name).is_file():
         report.append(Problem("file-missing", facts.at("file"), file, f"a table {name}", _nearest_file(folder, file)))
         return None
     raw = read_table(folder, name, report)
     if raw is None:
-        return None
+        return Table(name)
     if not raw.header:
         report.append(
             Problem(
                 "missing-column", Place(name), "an empty table", "a header and rows", "write the column names in the first row"
             )
         )
-        return None
+        return Table(name)
     _need_one_of(schema, raw.header, Place(name, raw.header_line), report)
     return typed_table(raw, schema.columns, report)
 
@@ -198,7 +192,7 @@ def _nearest_file(folder: Path, file: str) -> str:
 
 def _need_one_of(schema: KindSchema, header: tuple[str, ...], place: Place, report: list[Problem]) -> None:
     for group in schema.one_of:
-        if not set(group) & set(header):
+        if not set(group) & {*header, *meant(header, [c.name for c in schema.columns])}:
             report.append(
                 Problem(
                     "missing-column",

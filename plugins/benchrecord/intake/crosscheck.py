@@ -8,9 +8,9 @@ from datetime import date
 from pathlib import PurePosixPath
 
 from benchrecord.intake.crosscheck_notes import note_problems
-from benchrecord.model.job import Board, BoardPhoto, Job, Photo
+from benchrecord.model.job import Board, BoardPhoto, Check, Job, Note, PartRow, Photo, Trim
 from benchrecord.model.references import Ambiguous, Index, index_of
-from benchrecord.problems import Place, Problem, nearest, write_one_of
+from benchrecord.problems import Place, Problem, nearest
 
 TOP_FILES = frozenset(
     [
@@ -28,6 +28,7 @@ TOP_FILES = frozenset(
 )
 FOLDERS_LISTED = ("photos/", "documents/", "recordings/", "notes/")
 LEAST_POINTS = 4
+SHOWN = 12  # of the names that are known
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,39 +53,36 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
 
 
 def _unknown(what: str, place: Place, got: str, known: Iterable[str]) -> Problem:
-    known = sorted(known)
-    expected = f"a {what}: {', '.join(known[:12])}{' …' if len(known) > 12 else ''}" if known else f"a {what}; the job has none"  # noqa: PLR2004  # a line
-    return Problem(
-        "unknown-id", place, got, expected, write_one_of(got, known[:40]) if known else f"take it out, or add the {what}"
+    words = sorted(known)
+    expected = (
+        f"a {what}: {', '.join(words[:SHOWN])}{' …' if len(words) > SHOWN else ''}" if words else f"a {what}; the job has none"
     )
+    guess = nearest(got, words)
+    add = f"add boards/{got}.yml, in which a title is enough" if what == "board" else f"add the {what}, or take this out"
+    return Problem("unknown-id", place, got, expected, f"write {guess}" if guess else add)
 
 
-def _in_cell(place: Place, column: str) -> Place:
-    return Place(place.file, place.line, column if place.file.endswith(".csv") else place.column)
+def _spot(item: PartRow | Photo | Note | Check, key: str) -> Place:
+    """Return where a fact of an item stands: its cell in a table, its key elsewhere."""
+    if isinstance(item, Note | Check):
+        return item.at.get(key, item.place)
+    return Place(item.place.file, item.place.line, key)
 
 
 def _boards_named(whole: Whole) -> Iterator[Problem]:
     job, known = whole.job, whole.index.ids["board"]
-    named = [
-        (item.board, item.place)
-        for group in (job.parts, job.faults, job.date_codes, job.trims, job.photos, job.notes, job.checks)
-        for item in group
-    ]
-    yield from (
-        _unknown("board", _in_cell(place, "board"), board, known) for board, place in named if board and board not in known
-    )
+    named: list[PartRow | Photo | Note | Check] = [
+        *job.parts, *job.faults, *job.date_codes, *job.trims, *job.photos, *job.notes, *job.checks,
+    ]  # fmt: skip
+    yield from (_unknown("board", _spot(i, "board"), i.board, known) for i in named if i.board and i.board not in known)
     for module in job.modules:
         yield from (_unknown("board", module.place, board, known) for board in module.boards if board not in known)
 
 
 def _modules_named(whole: Whole) -> Iterator[Problem]:
     job, known = whole.job, whole.index.ids["module"]
-    named = [(item.module, item.place) for group in (job.trims, job.photos, job.notes, job.checks) for item in group]
-    yield from (
-        _unknown("module", _in_cell(place, "module"), module, known)
-        for module, place in named
-        if module and module not in known
-    )
+    named: list[Trim | Photo | Note | Check] = [*job.trims, *job.photos, *job.notes, *job.checks]
+    yield from (_unknown("module", _spot(i, "module"), i.module, known) for i in named if i.module and i.module not in known)
 
 
 def _checks_named(whole: Whole) -> Iterator[Problem]:
@@ -92,15 +90,15 @@ def _checks_named(whole: Whole) -> Iterator[Problem]:
     checks, meters = index.ids["check"], {m.id for m in job.meters}
     for trim in job.trims:
         if trim.check and trim.check not in checks:
-            yield _unknown("check", _in_cell(trim.place, "check"), trim.check, checks)
+            yield _unknown("check", _spot(trim, "check"), trim.check, checks)
     for check in job.checks:
         if check.meter and check.meter not in meters:
-            yield _unknown("meter", check.place, check.meter, meters)
+            yield _unknown("meter", _spot(check, "meter"), check.meter, meters)
         twin, trim_name = str(check.keys.get("tracks_with") or ""), str(check.keys.get("trim") or "")
         if twin and twin not in checks:
-            yield _unknown("check", check.place, twin, checks)
+            yield _unknown("check", _spot(check, "tracks_with"), twin, checks)
         if trim_name and index.link(f"trim:{trim_name}", check.board) is None:
-            yield _unknown("trim", check.place, trim_name, index.ids["trim"])
+            yield _unknown("trim", _spot(check, "trim"), trim_name, index.ids["trim"])
 
 
 def _parts_named(whole: Whole) -> Iterator[Problem]:
@@ -167,35 +165,34 @@ def _photos_named(whole: Whole) -> Iterator[Problem]:
     have = {f for f in whole.files if f.startswith("photos/")}
     named = [(m.photo, Place(m.place.file, m.place.line, "photo")) for m in job.marks]
     named += [(p.file, p.place) for b in job.boards for p in b.photos if p.file]
-    named += [(job.cover, Place("job.yml", None, "cover"))] if job.cover else []
+    named += [(job.cover, job.at.get("cover", Place("job.yml")))] if job.cover else []
     yield from (no_photo(file, place, have) for file, place in named if file not in have)
 
 
 def no_photo(file: str, place: Place, have: Iterable[str]) -> Problem:
     """Word the problem of a photo that is not in the folder."""
-    have = list(have)
-    remedy = (
-        write_one_of(file, have)
-        if nearest(file, have)
-        else f"put the picture into {PurePosixPath(file).parent}/, or take this out"
-    )
-    return Problem("file-missing", place, file, "a picture of the folder photos/", remedy)
+    return Problem("file-missing", place, file, "a picture of the folder photos/", _file_remedy(file, have))
 
 
 def _missing_files(whole: Whole) -> Iterator[Problem]:
-    job, files = whole.job, sorted(whole.files)
+    job = whole.job
     named = [(d.file, d.place) for d in job.documents if d.place.file]
-    named += [(p.recording, p.place) for p in job.patches if p.recording]
-    named += [(file, c.place) for c in job.checks for file in c.recordings.values()]
+    named += [(p.recording, p.at.get("recording", p.place)) for p in job.patches if p.recording]
+    named += [(file, c.at.get(side, c.place)) for c in job.checks for side, file in c.recordings.items()]
     for file, place in named:
         if file not in whole.files:
             yield Problem(
                 "file-missing",
                 place,
                 file,
-                "a file of the job folder",
-                write_one_of(file, [f for f in files if f.startswith(file.partition("/")[0])]),
+                f"a file of the folder {PurePosixPath(file).parent}/",
+                _file_remedy(file, whole.files),
             )
+
+
+def _file_remedy(file: str, have: Iterable[str]) -> str:
+    guess = nearest(file, [f for f in have if PurePosixPath(f).parent == PurePosixPath(file).parent])
+    return f"write {guess}" if guess else f"put the file into {PurePosixPath(file).parent}/, or take this out"
 
 
 def _board_photos(whole: Whole) -> Iterator[Problem]:
@@ -311,7 +308,7 @@ def _note_dates(whole: Whole) -> Iterator[Problem]:
         if received and note.date and note.date < received:
             yield Problem(
                 "dates-reversed",
-                note.place,
+                _spot(note, "date"),
                 f"date: {note.date.isoformat()}",
                 f"not before received: {received.isoformat()}",
                 "mend the note's date, or received in job.yml",
@@ -328,6 +325,6 @@ def _unused_files(whole: Whole) -> Iterator[Problem]:
             remedy = (
                 f"name it {near}, if that is what it is"
                 if near and "/" not in file
-                else "name it in checks.yml, or keep it elsewhere"
+                else "name it in checks.yml, if it is a table of readings, or keep it elsewhere"
             )
             yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", remedy)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchrecord.intake.paths import TABLE_BYTES, TABLE_ROWS, read_text
-from benchrecord.problems import Place, Problem, write_one_of
+from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 DELIMITERS = ("\t", ";", ",")
 
@@ -83,7 +83,11 @@ def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
         )
     if feed.open_quote:
         line, cells = rows.pop() if rows else (feed.started, ("",))
-        report.append(Problem("csv-syntax", Place(name, line), cells[-1][:80], "a closing quote", 'close the cell with "'))
+        report.append(
+            Problem(
+                "csv-syntax", Place(name, line), cells[-1].partition("\n")[0][:80], "a closing quote", 'close the cell with "'
+            )
+        )
     return _checked(name, rows, report)
 
 
@@ -117,6 +121,11 @@ def _checked(name: str, rows: list[tuple[int, tuple[str, ...]]], report: list[Pr
     return RawTable(name, tuple(h.strip() for h in header), header_line, tuple(body))
 
 
+def meant(header: Sequence[str], known: Sequence[str]) -> set[str]:
+    """Return the columns that misspelt ones of a header were most likely meant to be."""
+    return {guess for name in header if name and name not in known and (guess := nearest(name, known))}
+
+
 def check_header(table: RawTable, known: Sequence[str], required: Sequence[str], report: list[Problem]) -> None:
     """Complain of unknown, doubled and missing columns."""
     at = Place(table.file, table.header_line)
@@ -127,7 +136,7 @@ def check_header(table: RawTable, known: Sequence[str], required: Sequence[str],
         elif count > 1:
             report.append(Problem("duplicate-column", place, name, "each column once", "take one of the two out"))
     for name in required:
-        if name not in table.header and table.header:
+        if table.header and name not in {*table.header, *meant(table.header, known)}:
             report.append(
                 Problem("missing-column", at, ", ".join(table.header)[:80], f"a column {name}", f"add the column {name}")
             )

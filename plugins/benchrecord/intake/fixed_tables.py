@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from benchrecord.intake.csv_file import read_table
+from benchrecord.intake.paths import below
 from benchrecord.intake.tables import typed_table
 from benchrecord.model.job import BoardPart, DateCode, Document, Edition, Fault, Mark, PartWork, PhotoStage, Trim
 from benchrecord.model.table import Column, Holds, Row, Table
@@ -145,11 +146,6 @@ def board_part(row: Row) -> BoardPart:
     x, y = (row.number("x_mm"), row.number("y_mm")) if "x_mm" in row.cells else (row.number("x"), row.number("y"))
     words = {n: row.text(n) for n in ("ref", "kind", "value", "function", "side")}
     return BoardPart(x=x or 0.0, y=y or 0.0, place=row.place, **words)
-
-
-def below(folder: str, name: str) -> str:
-    """Return the path of a file that may be named with or without its folder."""
-    return name if name.startswith(f"{folder}/") else f"{folder}/{name}"
 
 
 def edition(row: Row) -> Edition | None:

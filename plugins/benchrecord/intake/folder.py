@@ -18,7 +18,6 @@ from benchrecord.intake.fixed_tables import (
     PARTS,
     PHOTOS,
     TRIMS,
-    below,
     date_code,
     day,
     document,
@@ -34,7 +33,7 @@ from benchrecord.intake.fixed_tables import (
 from benchrecord.intake.job_yml import read_job_yml
 from benchrecord.intake.note_file import read_note
 from benchrecord.intake.patches import read_patches
-from benchrecord.intake.paths import RECORDING_BYTES, files_of, listed_size
+from benchrecord.intake.paths import RECORDING_BYTES, below, files_of, listed_size
 from benchrecord.intake.picture_file import ENDINGS, LATER_ENDINGS, NO_PICTURE, read_picture
 from benchrecord.intake.yaml_file import only_once
 from benchrecord.model.job import Document, Job, Note, Photo, Recording
@@ -59,7 +58,6 @@ def read_job(folder: Path, kinds: Mapping[str, KindSchema]) -> tuple[Job | None,
     trims = read_rows(folder, "trims.csv", TRIMS, report)
     job = replace(
         head,
-        cover=below("photos", head.cover) if head.cover else "",
         notes=_notes(folder, files, report),
         boards=read_boards(folder, files, report),
         photos=_photos(folder, files, report),
@@ -85,10 +83,10 @@ def _notes(folder: Path, files: list[str], report: list[Problem]) -> tuple[Note,
 def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Photo, ...]:
     """Every picture of the folder, with the words of its row where it has one."""
     table = read_rows(folder, "photos.csv", PHOTOS, report)
-    rows = {below("photos", row.text("file")): row for row in table.rows}
-    only_once([(below("photos", row.text("file")), row.at("file")) for row in table.rows if row.text("file")], report, "photo")
-    names = [f for f in files if f.startswith("photos/")]
-    report += [no_photo(name, row.at("file"), names) for name, row in rows.items() if row.text("file") and name not in names]
+    named = items(table, lambda row: (below("photos", row.text("file")), row), ("file",))
+    only_once([(name, row.at("file")) for name, row in named], report, "photo")
+    rows, names = dict(named), [f for f in files if f.startswith("photos/")]
+    report += [no_photo(name, row.at("file"), names) for name, row in rows.items() if name not in names]
     report += [_no_picture(n) for n in names if not n.lower().endswith(ENDINGS)]
     wanted = sorted(
         (n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: ([*rows].index(n) if n in rows else len(rows), n)

@@ -68,12 +68,13 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
         owner=_owner(facts, report),
         dates=_dates(facts, report),
         summary=" ".join(facts.text("summary").split()),
-        cover=facts.text("cover"),
+        cover=facts.path("cover", "photos"),
         publish=facts.flag("publish"),
         decision_rule=facts.word("decision_rule", DecisionRule) or DecisionRule.SIMPLE,
         modules=modules,
         meters=meters,
         costs=_costs(facts, report),
+        at=facts.places("cover"),
     )
 
 

@@ -52,4 +52,5 @@ def parse_note(text: str, name: str, report: list[Problem]) -> Note:
         module=facts.text("module"),
         edition=facts.word("edition", Edition),
         place=Place(name, 1),
+        at=facts.places("date", "board", "module"),
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchrecord.intake.fixed_tables import below
 from benchrecord.intake.job_yml import read_yaml
 from benchrecord.intake.yaml_file import Facts, Node, only_once
 from benchrecord.model.job import Patch
@@ -28,12 +27,11 @@ def read_patches(folder: Path, report: list[Problem]) -> tuple[Patch, ...]:
 
 def _patch(node: Node, report: list[Problem]) -> Patch:
     own = Facts.of(node, node.place, report, ("id", "title", "recording", "connections", "settings"))
-    name, recording, settings = own.text("id", required=True), own.text("recording"), own.get("settings")
+    name, recording, settings = own.text("id", required=True), own.path("recording", "recordings"), own.get("settings")
     connections = tuple(_connection(n, report) for n in own.nodes("connections"))
     values = {key: value.said() for key, (_, value) in (settings.keys or {}).items()} if settings else {}
-    return Patch(
-        name, own.text("title") or name, below("recordings", recording) if recording else "", connections, values, own.at("id")
-    )
+    places = own.places("recording")
+    return Patch(name, own.text("title") or name, recording, connections, values, own.at("id"), places)
 
 
 def _connection(node: Node, report: list[Problem]) -> tuple[str, str, float | None]:

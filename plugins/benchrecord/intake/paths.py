@@ -20,6 +20,11 @@ def outside(path: str) -> bool:
     return pure.is_absolute() or ".." in pure.parts or ":" in path[:3]
 
 
+def below(folder: str, name: str) -> str:
+    """Return the path of a file that may be named with or without its folder."""
+    return name if name.startswith(f"{folder}/") else f"{folder}/{name}"
+
+
 def escape_problem(path: str, place: Place) -> Problem:
     """Word the problem of a path that leaves the folder."""
     return Problem(
@@ -31,17 +36,23 @@ def escape_problem(path: str, place: Place) -> Problem:
     )
 
 
+def link_problem(folder: Path, name: str) -> Problem | None:
+    """Return the problem of a file that is a link and leads out of the folder."""
+    path = folder / name
+    if path.resolve().is_relative_to(folder.resolve()):
+        return None
+    return escape_problem(f"{name} -> {path.readlink() if path.is_symlink() else path.resolve()}", Place(name))
+
+
 def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
     """Return every file of the folder by its path inside it; a link that leaves the folder is a problem and not listed."""
-    root, names, problems = folder.resolve(), [], []
+    names: list[str] = []
+    problems: list[Problem] = []
     for path in _walk(folder):
         name = path.relative_to(folder).as_posix()
-        if path.resolve().is_relative_to(root):
-            names.append(name)
-        else:
-            problems.append(
-                escape_problem(f"{name} -> {path.readlink() if path.is_symlink() else path.resolve()}", Place(name))
-            )
+        problem = link_problem(folder, name)
+        problems += [problem] if problem else []
+        names += [] if problem else [name]
     return sorted(names), problems
 
 
@@ -55,6 +66,8 @@ def _walk(folder: Path) -> Iterator[Path]:
 def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem | None]:
     """Return a text file without its byte-order mark, or the problem that it cannot be read."""
     path = folder / name
+    if problem := link_problem(folder, name):
+        return None, problem
     try:
         if not path.is_file():
             return None, Problem("file-unread", Place(name), "not a file", "a text file", "put a plain file in its place")

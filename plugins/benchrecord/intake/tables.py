@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import date
+from itertools import zip_longest
 
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
@@ -27,7 +28,7 @@ def typed_table(raw: RawTable, columns: Sequence[Column], report: list[Problem])
     comma = _decimal_comma(raw, by_name, report)
     rows = []
     for line, cells in raw.rows:
-        texts = {n: c for n, c in zip(raw.header, cells, strict=False) if n in by_name}
+        texts = {n: c for n, c in zip_longest(raw.header, cells[: len(raw.header)], fillvalue="") if n in by_name}
         rows.append(_row(Place(raw.file, line), texts, by_name, report, decimal_comma=comma))
     return Table(raw.file, raw.header, tuple(rows))
 
@@ -173,10 +174,7 @@ def _unit(text: str) -> Read:
     return (
         (unit, None)
         if unit
-        else (
-            None,
-            ("wrong-unit", "a unit", write_one_of(text, ["V", "mV", "ohm", "kohm", "Hz", "mA", "dB", "cents", "%", "s"])),
-        )
+        else (None, ("wrong-unit", "a unit: V, mV, ohm, kohm, Hz, mA, dB, cents, %, s …", "write one of those"))
     )
 
 

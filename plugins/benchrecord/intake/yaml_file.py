@@ -10,9 +10,10 @@ from typing import Any, TypeVar
 
 import yaml
 
+from benchrecord.intake.paths import below, escape_problem, outside
 from benchrecord.intake.quantities import parse_quantity
 from benchrecord.model.quantity import Quantity
-from benchrecord.problems import Place, Problem, write_one_of
+from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 YES, NO = frozenset({"yes", "true", "on"}), frozenset({"no", "false", "off"})
@@ -95,6 +96,7 @@ class Facts:
     place: Place
     report: list[Problem]
     known: Sequence[str] = field(default_factory=tuple)
+    misspelt: set[str] = field(default_factory=set)  # keys that a misspelt one was meant to be
 
     @classmethod
     def of(cls, node: Node | None, place: Place, report: list[Problem], known: Sequence[str]) -> Facts:
@@ -107,6 +109,7 @@ class Facts:
         for key, (at, _) in (facts.node.keys if facts.node and facts.node.keys else {}).items():
             if key not in known:
                 report.append(Problem("unknown-key", at, key, f"one of: {', '.join(known)}", write_one_of(key, known)))
+                facts.misspelt.add(nearest(key, known) or "")
         return facts
 
     def get(self, key: str) -> Node | None:
@@ -123,13 +126,25 @@ class Facts:
         """Return a text; a required one that is missing is a problem."""
         node = self.get(key)
         if node is None:
-            if required:
+            if required and key not in self.misspelt:
                 self.report.append(Problem("missing-key", self.place, "nothing", f"{key}: …", f"add {key}:"))
             return ""
         if node.text is None:
             self._wrong(node, "a text", f"write {key}: and words")
             return ""
         return node.text.strip()
+
+    def path(self, key: str, folder: str) -> str:
+        """Return the path of a file that may be named with or without its folder; one that leaves the job is a problem."""
+        said = self.text(key)
+        if said and outside(said):
+            self.report.append(escape_problem(said, self.at(key)))
+            return ""
+        return below(folder, said) if said else ""
+
+    def places(self, *keys: str) -> dict[str, Place]:
+        """Return where the values of keys stand."""
+        return {key: self.at(key) for key in keys if self.get(key) is not None}
 
     def texts(self, key: str) -> tuple[str, ...]:
         """Return a list of texts; a single one counts as a list of one."""
@@ -245,7 +260,7 @@ def only_once(named: Iterable[tuple[str, Place]], report: list[Problem], what: s
                     place,
                     name,
                     f"each {what} once; the first stands in {where}",
-                    "give one of the two another name",
+                    "mend one of the two, or take it out",
                 )
             )
         seen.setdefault(name, place)

@@ -152,6 +152,7 @@ class Note:
     module: str = ""
     edition: Edition | None = None
     place: Place = NOWHERE
+    at: Mapping[str, Place] = field(default_factory=dict)  # where its facts stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +338,7 @@ class Check:
     recordings: Mapping[str, str] = field(default_factory=dict)
     worked_out: bool = True
     place: Place = NOWHERE
+    at: Mapping[str, Place] = field(default_factory=dict)  # where its keys stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,6 +359,7 @@ class Patch:
     connections: tuple[tuple[str, str, float | None], ...] = ()
     settings: Mapping[str, str] = field(default_factory=dict)
     place: Place = NOWHERE
+    at: Mapping[str, Place] = field(default_factory=dict)
 
 
 PartRow = PartWork | Fault | DateCode | Trim  # a row that may name a part of a board
@@ -390,6 +393,7 @@ class Job:
     checks: tuple[Check, ...] = ()
     recordings: tuple[Recording, ...] = ()
     patches: tuple[Patch, ...] = ()
+    at: Mapping[str, Place] = field(default_factory=dict)  # where the keys of job.yml stand
 
     @property
     def part_rows(self) -> tuple[PartRow, ...]:

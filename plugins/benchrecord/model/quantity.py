@@ -28,7 +28,7 @@ SPELLINGS: dict[str, str] = {
     "n": "nF", "p": "pF", "µs": "us", "μs": "us", "µH": "uH", "μH": "uH",
     "cent": "cents", "ct": "cents", "semitone": "semitones", "octave": "octaves",
     "V/oct": "V/octave", "mV/oct": "mV/octave", "°C": "degC", "C": "degC", "°": "deg", "hz": "Hz", "khz": "kHz",
-    "sec": "s", "turn": "turns", "volt": "V", "volts": "V",
+    "sec": "s", "turn": "turns", "volt": "V", "volts": "V", "Volt": "V", "Volts": "V", "Ohms": "ohm",
 }  # fmt: skip
 SHOWN: dict[str, str] = {
     "ohm": "Ω", "mohm": "mΩ", "kohm": "kΩ", "Mohm": "MΩ", "Gohm": "GΩ", "uV": "µV", "uA": "µA", "uF": "µF",
