@@ -43,8 +43,8 @@ def test_published(name: str) -> None:
 @pytest.mark.parametrize("row", CASES, ids=[r["case"] for r in CASES])
 def test_case(row: dict[str, str]) -> None:
     low, high, y, u = number(row["lower_limit"]), number(row["upper_limit"]), float(row["y"]), float(row["U"])
-    assert c.verdict(y, u, low, high, "simple") == {"pass": "in", "fail": "out"}[row["simple_acceptance"]]
-    guarded = c.verdict(y, u, low, high, "guarded")
+    assert c.verdict(y, u, low, high, rule="simple") == {"pass": "in", "fail": "out"}[row["simple_acceptance"]]
+    guarded = c.verdict(y, u, low, high, rule="guarded")
     assert (guarded == "in") is (row["binary_guard_band"] == "pass")
     assert guarded == {"pass": "in", "fail": "out"}.get(row["non_binary"], "too-close")
     assert c.conformance_probability(y, float(row["u"]), low, high) == pytest.approx(
@@ -63,7 +63,7 @@ UNSURE = st.floats(0, 100)
 
 @given(st.floats(-1e3, 1e3), LIMIT, LIMIT, UNSURE, UNSURE)
 def test_more_uncertainty_never_decides(value: float, low: float | None, high: float | None, u: float, more: float) -> None:
-    before, after = (c.verdict(value, x, low, high, "guarded") for x in (u, u + more))
+    before, after = (c.verdict(value, x, low, high, rule="guarded") for x in (u, u + more))
     assert after in {before, "too-close"}
 
 
@@ -71,8 +71,8 @@ def test_more_uncertainty_never_decides(value: float, low: float | None, high: f
 def test_the_simple_rule_does_not_ask_for_the_uncertainty(
     value: float, low: float | None, high: float | None, u: float
 ) -> None:
-    plain = c.verdict(value, None, low, high, "simple")
-    assert plain == c.verdict(value, u, low, high, "simple") == c.verdict(value, None, low, high, "guarded")
+    plain = c.verdict(value, None, low, high, rule="simple")
+    assert plain == c.verdict(value, u, low, high, rule="simple") == c.verdict(value, None, low, high, rule="guarded")
     assert (plain == "information") is (low is None and high is None)
 
 
@@ -84,14 +84,14 @@ def test_margin_is_to_the_nearer_limit() -> None:
 
 
 def test_a_reading_on_paper_at_the_guard_is_not_lost_to_binary_fractions() -> None:
-    assert c.verdict(0.1 + 0.2, None, None, 0.3, "simple") == "in"
-    assert c.verdict(10.62, 0.12, 9.5, 10.5, "guarded") == "too-close"
+    assert c.verdict(0.1 + 0.2, None, None, 0.3, rule="simple") == "in"
+    assert c.verdict(10.62, 0.12, 9.5, 10.5, rule="guarded") == "too-close"
 
 
 @pytest.mark.parametrize(("u", "rule"), [(0.1, "lenient"), (-0.1, "guarded")])
 def test_misuse_is_refused(u: float, rule: str) -> None:
     with pytest.raises(ValueError, match=r"rule|below zero"):
-        c.verdict(1.0, u, 0.0, 2.0, rule)
+        c.verdict(1.0, u, 0.0, 2.0, rule=rule)
 
 
 def test_every_check_of_the_topic_is_used_somewhere() -> None:

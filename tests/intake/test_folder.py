@@ -128,7 +128,9 @@ def test_a_byte_order_mark_is_no_part_of_the_text(job: Path) -> None:
 def test_files_of_nothing_at_all(job: Path) -> None:
     write(
         job,
-        dict.fromkeys(("parts.csv", "trims.csv", "photos.csv", "checks.yml", "boards/b.yml", "boards/b.csv", "notes/10-a.md"), ""),
+        dict.fromkeys(
+            ("parts.csv", "trims.csv", "photos.csv", "checks.yml", "boards/b.yml", "boards/b.csv", "notes/10-a.md"), ""
+        ),
     )
     read(job)
 

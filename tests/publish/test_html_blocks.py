@@ -21,7 +21,9 @@ def test_headings_are_markdown_and_the_rest_is_not_touched() -> None:
 
 
 def test_words_between_the_marks_are_markdown_and_keep_their_headings() -> None:
-    html = through("<div>\n<!-- words -->\n\nSome *words*.\n\n## Mine\n\n<b>raw</b>\n\n<!-- end of words -->\n</div>\n\n## Ours\n\n<p>x</p>")
+    html = through(
+        "<div>\n<!-- words -->\n\nSome *words*.\n\n## Mine\n\n<b>raw</b>\n\n<!-- end of words -->\n</div>\n\n## Ours\n\n<p>x</p>"
+    )
     assert "<p>Some <em>words</em>.</p>" in html
     assert html.index("Mine") < html.index("</div>") < html.index("Ours")
     assert "words -->" not in html

@@ -10,7 +10,7 @@ import scipy  # loads its parts when they are first used
 IN, OUT, TOO_CLOSE, INFORMATION = "in", "out", "too-close", "information"
 
 
-def verdict(value: float, expanded_uncertainty: float | None, low: float | None, high: float | None, rule: str) -> str:  # noqa: PLR0913, PLR0917, RUF100  # a reading, its limits, a rule
+def verdict(value: float, expanded_uncertainty: float | None, low: float | None, high: float | None, *, rule: str) -> str:
     """Conclude on a reading: ``in``, ``out``, ``too-close`` or, without limits, ``information``.
 
     ``simple``: the limits as they stand (JCGM 106:2012, 8.2). ``guarded``: in where the reading is inside by the expanded

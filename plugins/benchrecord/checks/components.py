@@ -83,7 +83,7 @@ def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
     low, high = (None, None) if tolerance is None else (marked * (1 - tolerance / 100), marked * (1 + tolerance / 100))
     u = reading_uncertainty(check, bench, measured, base_unit(row))
     room = margin(measured, low, high)
-    judged = Verdict(verdict(measured, u, low, high, bench.rule.value))
+    judged = Verdict(verdict(measured, u, low, high, rule=bench.rule.value))
     drift = Value(drift_percent(marked, measured), "%", 100 * u / marked if u else None, 2)
     results = {
         "value": Value(measured, base_unit(row), u, _decimals(row, column)),

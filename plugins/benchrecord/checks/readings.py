@@ -102,7 +102,7 @@ def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
     if value is None:
         return Item(name, Verdict.NOT_MEASURED, {"value": Value(None, unit, reason="not measured")}, ref)
     limits, u = limits_of(row, check), reading_uncertainty(check, bench, value, unit)
-    concluded = Verdict(verdict(value, u, limits.low, limits.high, bench.rule.value))
+    concluded = Verdict(verdict(value, u, limits.low, limits.high, rule=bench.rule.value))
     return Item(name, concluded, _results(row, column, limits, u), ref)
 
 

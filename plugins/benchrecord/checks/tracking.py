@@ -154,7 +154,7 @@ def _judge(check: Check, bench: Bench, errors: Sequence[float], u: Sequence[floa
     if check.limit is None:
         return Verdict.INFORMATION
     limit = check.limit.in_base()
-    return worst_of(Verdict(verdict(e, ue, -limit, limit, bench.rule.value)) for e, ue in zip(errors, u, strict=True))
+    return worst_of(Verdict(verdict(e, ue, -limit, limit, rule=bench.rule.value)) for e, ue in zip(errors, u, strict=True))
 
 
 def _against(check: Check, bench: Bench, points: Points) -> Results:

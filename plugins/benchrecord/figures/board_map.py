@@ -63,9 +63,12 @@ def board_map(
     scale = _scale(board, size)
     parts = sorted(board.parts, key=lambda p: (-p.y if scale.upwards else p.y, p.x))
     bodies = [_body_box(board, p, scale) for p in parts]
-    labels = label_boxes([p.ref for p in parts], bodies, scale.width, scale.height)
+    sheet = Box(scale.width / 2, scale.height / 2, scale.width - 4, scale.height - 4)
+    labels = label_boxes([p.ref for p in parts], bodies, sheet)
     drawn = "\n".join(
-        _link(p, layers, href(p.ref), name, _shape(p, b, layers) + _label(p.ref, at))
+        link_of(
+            p, layers, href(p.ref), ident=f"{name}-{p.ref}" if name else p.ref, drawn=_shape(p, b, layers) + _label(p.ref, at)
+        )
         for p, b, at in zip(parts, bodies, labels, strict=True)
     )
     alt = description(board, layers)
@@ -136,11 +139,12 @@ def _body_box(board: Board, part: BoardPart, scale: Scale) -> Box:
     return Box(x, y, width, length) if _turned(board, part) else Box(x, y, length, width)
 
 
-def _link(part: BoardPart, layers: Layers, href: str, name: str, drawn: str) -> str:
+def link_of(part: BoardPart, layers: Layers, href: str, *, ident: str, drawn: str) -> str:
+    """Return a part's drawing as a link with a name for who listens."""
     said = html.escape(title_of(part, layers), quote=True)
-    ident = html.escape(f"{name}-{part.ref}" if name else part.ref, quote=True)
     target = html.escape(href, quote=True)
-    return f'<a id="{ident}" class="{classes(part.ref, layers)}" href="{target}" aria-label="{said}"><title>{said}</title>{drawn}</a>'
+    name = html.escape(ident, quote=True)
+    return f'<a id="{name}" class="{classes(part.ref, layers)}" href="{target}" aria-label="{said}"><title>{said}</title>{drawn}</a>'
 
 
 def _shape(part: BoardPart, box: Box, layers: Layers) -> str:

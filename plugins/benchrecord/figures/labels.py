@@ -24,13 +24,13 @@ class Box:
         return max(across, 0.0) * max(along, 0.0)
 
 
-def label_boxes(words: Sequence[str], bodies: Sequence[Box], width: float, height: float) -> list[Box]:
-    """Return a box for each word, near its body, chosen one after the other so that they cover each other least."""
+def label_boxes(words: Sequence[str], bodies: Sequence[Box], sheet: Box) -> list[Box]:
+    """Return a box on the sheet for each word, near its body, chosen one after the other so that they cover each other least."""
     placed: list[Box] = []
     for n, (word, body) in enumerate(zip(words, bodies, strict=True)):
         others = [b for m, b in enumerate(bodies) if m != n]
         found = list(_candidates(word, body))
-        costs = [_cost(c, others, placed, width, height) + rank for rank, c in enumerate(found)]
+        costs = [_cost(c, others, placed, sheet) + rank for rank, c in enumerate(found)]
         placed.append(found[costs.index(min(costs))])
     return placed
 
@@ -43,6 +43,6 @@ def _candidates(word: str, body: Box) -> Iterator[Box]:
     yield from (Box(body.x + dx, body.y + dy, w, h) for dx, dy in ((0, above), (0, -above), (beside, 0), (-beside, 0), (0, 0)))
 
 
-def _cost(box: Box, bodies: Sequence[Box], placed: Sequence[Box], width: float, height: float) -> float:
-    outside = box.w * box.h - box.shared(Box(width / 2, height / 2, width - 4, height - 4))
+def _cost(box: Box, bodies: Sequence[Box], placed: Sequence[Box], sheet: Box) -> float:
+    outside = box.w * box.h - box.shared(sheet)
     return 3 * sum(box.shared(p) for p in placed) + sum(box.shared(b) for b in bodies) + 3 * outside

@@ -73,10 +73,10 @@ def spans(
     def paint(axes: Axes) -> None:
         rows = list(range(len(labels)))
         axes.axvspan(-1, 1, color=BAND, lw=0, zorder=0)
-        for offset, values, colour, marker in ((-0.14, found, FOUND, FOUND_MARKER), (0.14, left, LEFT, LEFT_MARKER)):
+        for offset, values, colour in ((-0.14, found, FOUND), (0.14, left, LEFT)):
             for row, value in zip(rows, values, strict=True):
                 if value is not None:
-                    _span_point(axes, value, row + offset, colour, marker)
+                    _span_point(axes, value, row + offset, colour)
         axes.set_yticks(rows, labels)
         axes.set_ylim(len(rows) - 0.4, -0.6)
         axes.set_xlim(-EDGE - 0.3, EDGE + 0.3)
@@ -87,9 +87,9 @@ def spans(
     return paint, 84.0 + 26.0 * len(labels)
 
 
-def _span_point(axes: Axes, value: float, row: float, colour: str, marker: str) -> None:
+def _span_point(axes: Axes, value: float, row: float, colour: str) -> None:
     at = max(-EDGE, min(EDGE, value))
-    face = PAPER if colour == FOUND else colour
+    face, marker = (PAPER, FOUND_MARKER) if colour == FOUND else (colour, LEFT_MARKER)
     axes.plot([0, at], [row, row], color=colour, lw=1.2, alpha=0.55, zorder=2)
     axes.plot([at], [row], color=colour, marker=marker, ms=5.5, mfc=face, ls="", zorder=4)
     if at != value:

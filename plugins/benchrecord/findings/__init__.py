@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from benchrecord.bench.conformity import verdict
-from benchrecord.bench.parts import rating_lowered
+from benchrecord.bench.parts import counts_by_reason, rating_lowered, total_cost
 from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.model.findings import CheckFinding, DataTable, Findings, PartsFinding, Results, TrimFinding, Value, Verdict
 from benchrecord.model.job import Check, Job, PartWork, Trim
+from benchrecord.model.notation import same_value
 from benchrecord.model.references import part_key
-
-NO_TURNS = "no turns of the trim are given"
 
 
 def work_out(job: Job, kinds: Mapping[str, Kind]) -> Findings:
@@ -43,19 +41,29 @@ def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:
     """Count what was fitted: replaced parts by reason, lowered ratings, changed values, obsolete parts, cost."""
     fitted = [p for p in parts if p.status == "fitted"]
     replaced = [p for p in fitted if p.action == "replaced"]
-    priced = [p for p in fitted if p.unit_cost is not None]
-    reasons: Counter[str] = Counter()
-    for part in replaced:
-        reasons[part.reason or "no reason given"] += int(part.qty)
+    cost, reason = _cost(fitted)
     return PartsFinding(
         replaced=int(sum(p.qty for p in replaced)),
-        by_reason=dict(sorted(reasons.items(), key=lambda r: (-r[1], r[0]))),
-        downrated=tuple(part_key(p.board, p.ref) for p in replaced if rating_lowered(p.was_rating, p.now_rating)),
-        value_changed=tuple(part_key(p.board, p.ref) for p in replaced if p.was and p.now and p.was != p.now),
-        obsolete=tuple(part_key(p.board, p.ref) for p in fitted if p.obsolete),
-        cost=sum(p.qty * (p.unit_cost or 0.0) for p in priced) if priced else None,
-        cost_reason="" if priced else "no prices are given",
+        by_reason=counts_by_reason((p.reason or "no reason given", int(p.qty)) for p in replaced),
+        downrated=_keys(p for p in replaced if rating_lowered(p.was_rating, p.now_rating)),
+        value_changed=_keys(p for p in replaced if p.was and p.now and not same_value(p.was, p.now)),
+        obsolete=_keys(p for p in fitted if p.obsolete),
+        cost=cost,
+        cost_reason=reason,
     )
+
+
+def _keys(parts: Iterable[PartWork]) -> tuple[str, ...]:
+    return tuple(part_key(p.board, p.ref) for p in parts)
+
+
+def _cost(fitted: list[PartWork]) -> tuple[float | None, str]:
+    """Sum the prices given, and say of how many new parts there is none."""
+    priced = [(p.qty, p.unit_cost) for p in fitted if p.unit_cost is not None]
+    if not priced:
+        return None, "no prices are given"
+    without = sum(p.unit_cost is None and p.action in ("replaced", "added") for p in fitted)
+    return total_cost(priced), f"{without} of the new parts without a price" if without else ""
 
 
 def trim_findings(job: Job) -> tuple[TrimFinding, ...]:
@@ -112,13 +120,13 @@ def _to_target(trim: Trim, sensitivity: float | None, reason: str) -> Value:
 
 
 def _judge(trim: Trim, reading: float | None, rule: str) -> Verdict:
-    return Verdict.NOT_MEASURED if reading is None else Verdict(verdict(reading, None, trim.low, trim.high, rule))
+    return Verdict.NOT_MEASURED if reading is None else Verdict(verdict(reading, None, trim.low, trim.high, rule=rule))
 
 
 def as_json(findings: Findings, *, with_cost: bool) -> dict[str, Any]:
     """Return the findings as ``findings --json`` prints them; the cost only for a reader who may see it."""
     parts = findings.parts
-    cost = {"cost": parts.cost} | ({"reason": parts.cost_reason} if parts.cost is None else {}) if with_cost else {}
+    cost = {"cost": parts.cost} | ({"reason": parts.cost_reason} if parts.cost_reason else {}) if with_cost else {}
     return {
         "job": findings.job,
         "decision_rule": findings.decision_rule,

@@ -34,7 +34,7 @@ from benchrecord.intake.job_yml import read_job_yml
 from benchrecord.intake.note_file import read_note
 from benchrecord.intake.patches import read_patches
 from benchrecord.intake.paths import RECORDING_BYTES, below, files_of, listed_size
-from benchrecord.intake.picture_file import ENDINGS, LATER_ENDINGS, NO_PICTURE, read_picture
+from benchrecord.intake.picture_file import ENDINGS, LATER_ENDINGS, NO_PICTURE, PictureFacts, read_picture
 from benchrecord.intake.yaml_file import only_once
 from benchrecord.model.job import Document, Job, Note, Photo, Recording
 from benchrecord.model.table import KindSchema, Row
@@ -94,21 +94,25 @@ def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Phot
     with ThreadPoolExecutor(READERS) as pool:
         read = list(pool.map(lambda name: read_picture(folder, name), wanted))
     report += [problem for _, problem in read if problem]
-    return tuple(
-        _photo(name, facts.width, facts.height, facts.taken, rows.get(name))
-        for name, (facts, _) in zip(wanted, read, strict=True)
-        if facts
-    )
+    return tuple(_photo(name, facts, rows.get(name)) for name, (facts, _) in zip(wanted, read, strict=True) if facts)
 
 
-def _photo(name: str, width: int, height: int, taken: object, row: Row | None) -> Photo:
+def _photo(name: str, facts: PictureFacts, row: Row | None) -> Photo:
     """Make a photo; its date comes from the picture where its row gives none."""
+    plain = Photo(name, facts.width, facts.height, date=facts.taken)
     if row is None:
-        return Photo(name, width, height, date=taken)  # type: ignore[arg-type]  # a date or None
-    return Photo(
-        name, width, height, row.text("caption"), stage(row), day(row) or taken, row.text("board"), row.text("module"),  # type: ignore[arg-type]
-        row.words("refs"), edition(row), row.place,
-    )  # fmt: skip
+        return plain
+    return replace(
+        plain,
+        caption=row.text("caption"),
+        stage=stage(row),
+        date=day(row) or facts.taken,
+        board=row.text("board"),
+        module=row.text("module"),
+        refs=row.words("refs"),
+        edition=edition(row),
+        place=row.place,
+    )
 
 
 def _no_picture(name: str) -> Problem:

@@ -9,8 +9,8 @@ from itertools import zip_longest
 
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
-from benchrecord.intake.quantities import parse_quantity, unit_of
 from benchrecord.intake.yaml_file import NO, YES
+from benchrecord.model.notation import parse_quantity, unit_of
 from benchrecord.model.quantity import Quantity, canonical_unit, convert, dimension
 from benchrecord.model.table import Cell, Column, Holds, Row, Table
 from benchrecord.problems import Place, Problem, write_one_of

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import yaml
 
 from benchrecord.intake.paths import below, escape_problem, outside
-from benchrecord.intake.quantities import parse_quantity
+from benchrecord.model.notation import parse_quantity
 from benchrecord.model.quantity import Quantity
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
@@ -42,10 +42,10 @@ class Node:
 
 def parse_yaml(text: str, file: str, *, first_line: int = 1) -> tuple[Node | None, list[Problem]]:
     """Return the tree of a YAML text and what is wrong with it; lines count from ``first_line``."""
-    problems: list[Problem] = []
+    tree = _Tree(file, first_line)
     try:
         root = yaml.compose(text, Loader=yaml.SafeLoader)
-        return (_node(root, file, first_line, problems, [0]) if root else None), problems
+        return (tree.node(root) if root else None), tree.problems
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = Place(file, mark.line + first_line, mark.column + 1) if mark else Place(file)
@@ -65,27 +65,34 @@ def _yaml_remedy(error: yaml.MarkedYAMLError) -> str:
     return f"{error.problem or 'mend the line'}; put a text that holds : or # or starts with a sign in quotes"
 
 
-def _node(raw: yaml.Node, file: str, first: int, problems: list[Problem], count: list[int]) -> Node:  # noqa: PLR0917, RUF100
-    count[0] += 1
-    if count[0] > MOST_NODES:
-        raise ValueError("more values than a job can have")
-    place = Place(file, raw.start_mark.line + first, raw.start_mark.column + 1)
-    if isinstance(raw, yaml.ScalarNode):
-        return Node(place, text=str(raw.value))
-    if isinstance(raw, yaml.SequenceNode):
-        return Node(place, items=[_node(n, file, first, problems, count) for n in raw.value])
-    node = Node(place, keys={})
-    for key, value in raw.value:
-        _add(node, _node(key, file, first, problems, count), _node(value, file, first, problems, count), problems)
-    return node
+@dataclass(slots=True)
+class _Tree:
+    """Makes nodes of what the parser gives; counts them, since aliases can make a small file a huge one."""
 
+    file: str
+    first_line: int
+    problems: list[Problem] = field(default_factory=list)
+    nodes: int = 0
 
-def _add(node: Node, key: Node, value: Node, problems: list[Problem]) -> None:
-    name = key.said()
-    if node.keys is not None and name in node.keys:
-        problems.append(Problem("duplicate-id", key.place, name, "each key once", "take one of the two out"))
-    elif node.keys is not None:
-        node.keys[name] = (key.place, value)
+    def node(self, raw: yaml.Node) -> Node:
+        self.nodes += 1
+        if self.nodes > MOST_NODES:
+            raise ValueError("more values than a job can have")
+        place = Place(self.file, raw.start_mark.line + self.first_line, raw.start_mark.column + 1)
+        if isinstance(raw, yaml.ScalarNode):
+            return Node(place, text=str(raw.value))
+        if isinstance(raw, yaml.SequenceNode):
+            return Node(place, items=[self.node(n) for n in raw.value])
+        return Node(place, keys=self._keys([(self.node(key), self.node(value)) for key, value in raw.value]))
+
+    def _keys(self, pairs: list[tuple[Node, Node]]) -> dict[str, tuple[Place, Node]]:
+        keys: dict[str, tuple[Place, Node]] = {}
+        for key, value in pairs:
+            name = key.said()
+            if name in keys:
+                self.problems.append(Problem("duplicate-id", key.place, name, "each key once", "take one of the two out"))
+            keys.setdefault(name, (key.place, value))
+        return keys
 
 
 @dataclass(slots=True)

@@ -49,7 +49,10 @@ def draw_pictures(
         photos=photos,
         charts=charts,
         maps={key: _map(job, board, layers[board.id], name, cache=cache) for key, board, name in _maps_wanted(job)},
-        pins={file: _pins(job, board, file, placement, layers[board.id]) for file, (board, placement) in placed.items()},
+        pins={
+            file: _pins(job, board, file, placement=placement, layers=layers[board.id])
+            for file, (board, placement) in placed.items()
+        },
         marks={p.file: _marks(job, p) for p in job.photos if any(m.photo == p.file for m in job.marks)},
         fits={file: _fit(board, placement) for file, (board, placement) in placed.items() if placement.points},
     )
@@ -197,7 +200,7 @@ def _fit(board: Board, placement: Placement) -> Fit:
     return Fit(placement.points, placement.residual, unit, placement.worst + 1)
 
 
-def _pins(job: Job, board: Board, file: str, placement: Placement, layers: Mapping[str, frozenset[str]]) -> str:
+def _pins(job: Job, board: Board, file: str, *, placement: Placement, layers: Mapping[str, frozenset[str]]) -> str:
     from benchrecord.figures.photo_overlay import photo_pins  # noqa: PLC0415
 
     def href(ref: str) -> str:

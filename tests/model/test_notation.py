@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchrecord.intake.quantities import parse_quantity
+from benchrecord.model.notation import parse_quantity
 from benchrecord.model.quantity import SPELLINGS, UNITS, canonical_unit, convert, format_quantity
 from reference.published import rows
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
-from benchrecord.model.quantity import Quantity, canonical_unit
+from benchrecord.model.quantity import Quantity, canonical_unit, dimension
 
 # Letter codes of IEC 60062, clause 4: the letter stands for the decimal sign. Farads where the letter is a small prefix.
 CODE_LETTERS = {
@@ -62,3 +63,12 @@ def unit_of(text: str) -> str | None:
     """Return the unit that a text ends with, as it is written, where it begins with a number."""
     match = _PLAIN.fullmatch(text.strip().translate(_DASHES).replace(",", "."))
     return match["unit"].strip() or None if match else None
+
+
+def same_value(one: str, other: str) -> bool:
+    """Say whether two texts name the same value: ``4k7`` and ``4.7 kΩ`` do; words are compared as they are."""
+    parsed = parse_quantity(one), parse_quantity(other)
+    if parsed[0] and parsed[1]:
+        units = {dimension(q.unit) for q in parsed if q and q.unit}
+        return len(units) <= 1 and math.isclose(parsed[0].in_base(), parsed[1].in_base(), rel_tol=1e-9)
+    return one.casefold().split() == other.casefold().split()

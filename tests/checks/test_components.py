@@ -1,0 +1,93 @@
+"""Components: drift, tolerance, dissipation and load."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchrecord.model.findings import CheckFinding, Item, Verdict
+from checks.conftest import Worked
+
+HEAD = "ref,marked,tolerance,rating_w,volts,as_found,as_left\n"
+
+
+def items(finding: CheckFinding, side: str = "found") -> dict[str, Item]:
+    found = getattr(finding, side)
+    return {i.item: i for i in found.items}
+
+
+def number(item: Item, name: str) -> float:
+    found = item.results[name].value
+    assert isinstance(found, float)
+    return found
+
+
+def test_drift_is_against_the_marked_value(worked: Worked) -> None:
+    found = items(worked("kind: components", HEAD + "R2,27R,10 %,7,11.2,33.4,27.1\n"))["R2"]
+    assert number(found, "drift_percent") == pytest.approx(100 * (33.4 - 27) / 27)
+    assert found.results["within_tolerance"].value is False
+    assert found.verdict is Verdict.OUT
+
+
+def test_dissipation_and_load_at_the_stated_ambient(worked: Worked) -> None:
+    """At 85 °C (155 − 85)/(155 − 70) of the rating is left: 12-checks.csv, 0.8235."""
+    left = items(worked("kind: components, ambient_c: 85", HEAD + "R2,27R,10 %,7,11.2,33.4,27.1\n"), "left")["R2"]
+    assert number(left, "dissipation_w") == pytest.approx(11.2**2 / 27.1)
+    assert number(left, "load_percent") == pytest.approx(100 * 11.2**2 / 27.1 / (7 * 70 / 85))
+
+
+def test_without_an_ambient_temperature_there_is_no_derating(worked: Worked) -> None:
+    found = items(worked("kind: components", HEAD + "R2,100R,5 %,1,10,100,\n"))["R2"]
+    assert number(found, "load_percent") == pytest.approx(100)
+
+
+def test_where_nothing_is_allowed_any_more_there_is_a_reason(worked: Worked) -> None:
+    found = items(worked("kind: components, ambient_c: 160", HEAD + "R2,100R,5 %,1,10,100,\n"))["R2"]
+    assert found.results["load_percent"].value is None
+    assert "no power is allowed" in found.results["load_percent"].reason
+
+
+@pytest.mark.parametrize(
+    ("marked", "measured", "unit"), [("4k7", "4.82k", "ohm"), ("100n", "0.098 uF", "F"), ("470u", "290u", "F")]
+)
+def test_units_may_differ_as_long_as_the_quantity_is_the_same(worked: Worked, marked: str, measured: str, unit: str) -> None:
+    found = items(worked("kind: components", f"ref,marked,tolerance,as_found\nX1,{marked},50 %,{measured}\n"))["X1"]
+    assert found.results["value"].unit == unit
+    assert abs(number(found, "drift_percent")) < 50
+
+
+def test_a_tolerance_of_the_check_counts_for_rows_without_one(worked: Worked) -> None:
+    finding = worked("kind: components, limit: 1 %", "ref,marked,as_found\nR1,100R,102R\nR2,100R,100.5R\n")
+    assert {ref: i.verdict for ref, i in items(finding).items()} == {"R1": Verdict.OUT, "R2": Verdict.IN}
+
+
+def test_without_a_tolerance_it_is_for_information(worked: Worked) -> None:
+    found = items(worked("kind: components", "ref,marked,as_found\nR1,100R,102R\n"))["R1"]
+    assert found.verdict is Verdict.INFORMATION
+    assert found.results["within_tolerance"].value is None
+
+
+def test_the_meter_s_uncertainty_counts_here_too(worked: Worked) -> None:
+    finding = worked("kind: components, meter: dmm", "ref,marked,tolerance,as_found\nR1,100k,1 %,100.9k\n")
+    assert items(finding)["R1"].verdict is Verdict.TOO_CLOSE
+
+
+@pytest.mark.parametrize(
+    ("marked", "tolerance", "preferred"), [("4k6", "5 %", 4700), ("4k64", "1 %", 4640), ("106n", "10 %", 110e-9)]
+)
+def test_the_nearest_preferred_value(worked: Worked, marked: str, tolerance: str, preferred: float) -> None:
+    """Source: IEC 60063, 01-e-series.csv; E24, or E96 for parts of 2 % and finer."""
+    found = items(worked("kind: components", f"ref,marked,tolerance,as_found\nX1,{marked},{tolerance},{marked}\n"))["X1"]
+    assert number(found, "preferred_value") == pytest.approx(preferred)
+
+
+def test_parts_that_are_worked_hard_are_named(worked: Worked) -> None:
+    finding = worked("kind: components", HEAD + "R2,100R,5 %,1,8,100,100\nR3,100R,5 %,10,8,100,100\n")
+    assert "R2 (64 %)" in finding.advice
+    assert "R3" not in finding.advice
+
+
+def test_the_worst_is_the_part_farthest_out(worked: Worked) -> None:
+    finding = worked("kind: components", HEAD + "R2,27R,10 %,,,33.4,27.1\nR3,15R,10 %,,,17.9,15.1\n")
+    assert finding.found
+    assert finding.found.worst == "R2 measures 33.4 Ω, +23.70 % from its marking: out of limits"
+    assert finding.plain == "As left, 2 of 2 parts are within limits; as found it was 0 of 2."
