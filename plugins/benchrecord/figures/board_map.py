@@ -79,12 +79,10 @@ def board_map(
 
 def description(board: Board, layers: Layers) -> str:
     """Say in words what a map shows."""
-    counts = [
-        (words, len(layers.get(layer, ())))
-        for layer, words in (("replaced", "replaced"), ("trimmed", "trims"), ("measured", "measured"))
-    ]
-    said = ", ".join(f"{count} {words}" for words, count in counts if count)
-    return f"Map of {board.title}: {len(board.parts)} parts" + (f", {said}" if said else "") + "."
+    replaced, trims, measured = (len(layers.get(layer, ())) for layer in ("replaced", "trimmed", "measured"))
+    counts = ((replaced, "replaced"), (trims, "trim" if trims == 1 else "trims"), (measured, "measured"))
+    parts = "1 part" if len(board.parts) == 1 else f"{len(board.parts)} parts"
+    return f"Map of {board.title}: " + ", ".join([parts, *(f"{count} {words}" for count, words in counts if count)]) + "."
 
 
 def title_of(part: BoardPart, layers: Layers) -> str:

@@ -126,7 +126,7 @@ def _judge(trim: Trim, reading: float | None, rule: str) -> Verdict:
 def as_json(findings: Findings, *, with_cost: bool) -> dict[str, Any]:
     """Return the findings as ``findings --json`` prints them; the cost only for a reader who may see it."""
     parts = findings.parts
-    cost = {"cost": parts.cost} | ({"reason": parts.cost_reason} if parts.cost_reason else {}) if with_cost else {}
+    cost = {"cost": parts.cost} | ({"reason": parts.cost_reason} if parts.cost is None else {}) if with_cost else {}
     return {
         "job": findings.job,
         "decision_rule": findings.decision_rule,

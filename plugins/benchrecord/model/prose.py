@@ -6,10 +6,10 @@ import re
 
 # Order matters: what comes first masks what comes later.
 MASKED = (
+    re.compile(r"^(?: {4}|\t)(?! *(?:[-*+]|\d+\.) )[^\n]*", re.MULTILINE),
     re.compile(r"^(?P<fence>`{3,}|~{3,})[^\n]*\n.*?(?:^(?P=fence)[`~]*[ \t]*$|\Z)", re.MULTILINE | re.DOTALL),
     re.compile(r"<!--.*?-->", re.DOTALL),
     re.compile(r"(?<!`)(?P<tick>`+)(?!`).+?(?<!`)(?P=tick)(?!`)", re.DOTALL),
-    re.compile(r"^(?: {4}|\t)(?! *(?:[-*+]|\d+\.) )[^\n]*", re.MULTILINE),
     re.compile(r"^ {0,3}#{1,6}[^\n]*", re.MULTILINE),
     re.compile(r"^[^\n]+\n(?=(?:=+|-+)[ \t]*$)", re.MULTILINE),
     re.compile(r"!?\[[^\]\n]*\](?:\([^)\n]*\)|\[[^\]\n]*\])"),

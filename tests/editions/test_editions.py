@@ -1,0 +1,106 @@
+"""Who may see what: nothing that a reader may not see is anywhere in the job that the reader's pages are made of."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchrecord.checks import all_kinds, schemas
+from benchrecord.editions import for_reader, may_see, published
+from benchrecord.intake import read_job
+from benchrecord.model.job import Edition, Job
+from folders import picture, write
+
+PRIVATE = ("SERIAL-1", "Ottilie", "ottilie@", "0143", "Sluice", "3.25")
+TRADE = ("Quayside", "QC-77", "55.0", "7.75", "4.125", "shelf-9", "schematic.pdf")
+NARROWED = {
+    Edition.OWNER: (
+        "owner note",
+        "owner-check",
+        "photos/owner.jpg",
+        "photos/board-owner.jpg",
+        "mark for the owner",
+        "owner.pdf",
+    ),
+    Edition.ARCHIVE: ("archive note", "archive-check", "photos/archive.jpg", "archive.pdf"),
+}
+FILES: dict[str, str | bytes] = {
+    "job.yml": "title: T\npublish: yes\ncover: owner.jpg\ncosts: {currency: EUR, hourly_rate: 55.0}\n"
+    "instrument: {model: M, serial: SERIAL-1}\n"
+    "owner: {name: Ottilie, email: ottilie@marrenbach.example, phone: +00 555 0143, address: 7 Sluice Lane}\n",
+    "notes/1.md": "---\nhours: 7.75\n---\nfor all\n",
+    "notes/2.md": "---\nedition: owner\n---\nowner note\n",
+    "notes/3.md": "---\nedition: archive\n---\narchive note\n",
+    "parts.csv": "ref,action,unit_cost,supplier,order_code,note\nR1,replaced,3.25,Quayside,QC-77,shelf-9\n",
+    "faults.csv": "symptom,hours\nhum,4.125\n",
+    "photos.csv": "file,edition\nall.jpg,\nowner.jpg,owner\narchive.jpg,archive\nboard-owner.jpg,owner\n",
+    "photos/all.jpg": picture(),
+    "photos/owner.jpg": picture(),
+    "photos/archive.jpg": picture(),
+    "photos/board-owner.jpg": picture(),
+    "marks.csv": "photo,shape,x,y,text\nowner.jpg,point,1,1,mark for the owner\nall.jpg,point,1,1,mark for all\n",
+    "boards/b.yml": "photos: [{file: board-owner.jpg}]\n",
+    "checks.yml": "- {id: all-check, title: A, kind: readings, file: a.csv}\n"
+    "- {id: owner-check, title: B, kind: readings, file: a.csv, edition: owner}\n"
+    "- {id: archive-check, title: C, kind: readings, file: a.csv, edition: archive}\n",
+    "measurements/a.csv": "item,as_found\na,1\n",
+    "documents/schematic.pdf": b"x",
+    "documents/owner.pdf": b"x",
+    "documents/archive.pdf": b"x",
+    "documents.csv": "file,edition\nowner.pdf,owner\narchive.pdf,archive\n",
+}
+
+
+@pytest.fixture
+def whole(tmp_path: Path) -> Job:
+    job, problems = read_job(write(tmp_path / "job", FILES), schemas(all_kinds()))
+    assert problems == ()
+    assert job
+    return job
+
+
+def words_in(job: Job, words: tuple[str, ...]) -> list[str]:
+    """Return those of the words that stand anywhere in a job."""
+    return [w for w in words if w in repr(job)]
+
+
+def test_the_whole_job_holds_all_of_it(whole: Job) -> None:
+    everything = (*PRIVATE, *TRADE, *NARROWED[Edition.OWNER], *NARROWED[Edition.ARCHIVE])
+    assert words_in(whole, everything) == list(everything)
+
+
+def test_the_archive_is_the_whole_job(whole: Job) -> None:
+    assert for_reader(whole, Edition.ARCHIVE) == whole
+
+
+def test_the_owner_sees_their_own_and_no_matters_of_the_trade(whole: Job) -> None:
+    seen = for_reader(whole, Edition.OWNER)
+    assert words_in(seen, (*TRADE, *NARROWED[Edition.ARCHIVE])) == []
+    assert words_in(seen, (*PRIVATE, *NARROWED[Edition.OWNER])) == [*PRIVATE, *NARROWED[Edition.OWNER]]
+
+
+def test_anyone_sees_what_is_for_everyone_and_nothing_else(whole: Job) -> None:
+    seen = for_reader(whole, Edition.PORTFOLIO)
+    assert words_in(seen, (*PRIVATE, *TRADE, *NARROWED[Edition.OWNER], *NARROWED[Edition.ARCHIVE])) == []
+    assert words_in(seen, ("for all", "all-check", "photos/all.jpg", "mark for all")) != []
+
+
+def test_a_cover_that_may_not_be_seen_is_no_cover(whole: Job) -> None:
+    assert whole.cover == "photos/owner.jpg"
+    assert for_reader(whole, Edition.PORTFOLIO).cover == ""
+    assert for_reader(whole, Edition.OWNER).cover == "photos/owner.jpg"
+
+
+def test_only_jobs_marked_for_it_are_in_the_portfolio(tmp_path: Path, whole: Job) -> None:
+    private, _ = read_job(write(tmp_path / "private", {"job.yml": "title: P\n"}), {})
+    assert private
+    assert published([whole, private], Edition.PORTFOLIO) == (whole,)
+    assert published([whole, private], Edition.OWNER) == (whole, private)
+
+
+@pytest.mark.parametrize("least", [None, *Edition])
+def test_who_sees_more_sees_all_that_others_see(least: Edition | None) -> None:
+    seen = [may_see(reader, least) for reader in (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)]
+    assert seen == sorted(seen)
+    assert seen[-1]

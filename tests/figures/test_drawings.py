@@ -1,0 +1,179 @@
+"""Charts, maps and overlays: well-formed, the same twice, in the page's colours, every part a link with a name."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+
+from benchrecord.bench.placement import in_percent
+from benchrecord.checks import all_kinds, schemas
+from benchrecord.figures.board_map import board_map
+from benchrecord.figures.chart import draw
+from benchrecord.figures.labels import Box, label_boxes
+from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
+from benchrecord.figures.style import ROLES, Chart, error_curves, spans
+from benchrecord.intake import read_job
+from benchrecord.model.job import Board, BoardPart, Mark
+
+ROOT = Path(__file__).parents[2]
+STRANGE = "<script>\"&'</script>"
+PARTS = (
+    BoardPart("R1", 10, 10, "resistor", "4k7", "feeds the lamp"),
+    BoardPart("C1", 30, 20, "electrolytic", STRANGE, STRANGE),
+    BoardPart("X9", 45, 35, "nobody knows"),
+)
+BOARD = Board("b", STRANGE, (50.0, 40.0), "mm", (), PARTS)
+LAYERS = {"replaced": frozenset({"R1"}), "trimmed": frozenset({"X9"}), "faulty": frozenset({"C1"})}
+
+
+def chart(found: list[float | None], left: list[float | None], title: str = "T") -> Chart:
+    paint, height = spans([f"item {n}" for n in range(len(found))], found, left)
+    return Chart(title, "caption", f"alt {STRANGE}", paint, height, 0.3)
+
+
+def curves(worst: float) -> str:
+    paint = error_curves([(0, 0), (5, worst)], [(0, 0), (5, 1)], limit=3, unit="cents")
+    return draw(Chart("T", "c", "a", paint), name="n")
+
+
+def drawn(svg: str) -> ET.Element:
+    return ET.fromstring(svg)  # noqa: S314  # our own drawing
+
+
+def by_class(tree: ET.Element, name: str) -> list[ET.Element]:
+    return [e for e in tree.iter() if name in e.get("class", "").split()]
+
+
+def test_a_chart_is_well_formed_names_what_it_shows_and_has_a_fixed_shape() -> None:
+    tree = drawn(draw(chart([0.5], [0.1]), name="n"))
+    assert tree.get("viewBox") == "0 0 420 110"
+    assert tree.get("aria-label") == f"alt {STRANGE}"
+    assert tree.get("width") is None
+
+
+def test_a_chart_has_text_as_text_in_the_page_s_own_letters() -> None:
+    svg = draw(chart([0.5], [0.1]), name="n")
+    texts = {"".join(e.itertext()) for e in drawn(svg).iter("text")}
+    assert {"item 0", "as found", "as left", "within limits", "low", "high"} <= texts
+    assert "font-family" not in svg
+    assert "<style" not in svg
+
+
+def test_a_chart_has_no_colour_of_its_own() -> None:
+    svg = draw(chart([0.5, None, 7], [0.1, -9, None]), name="n")
+    assert not any(stand_in in svg for stand_in in ROLES)
+    assert set(re.findall(r"#[0-9a-fA-F]{6}\b", svg)) == set()
+    assert {"var(--br-found)", "var(--br-left)", "var(--br-band)"} <= set(re.findall(r"var\(--br-\w+\)", svg))
+
+
+def test_found_and_left_differ_by_their_marker_too() -> None:
+    found, left = draw(chart([0.5], [None]), name="n"), draw(chart([None], [0.5]), name="n")
+    shapes = [re.sub(r"var\(--br-\w+\)", "", s) for s in (found, left)]
+    assert shapes[0] != shapes[1]
+
+
+def test_two_charts_can_stand_on_one_page() -> None:
+    one, other = (draw(chart([0.5], [0.1]), name=name) for name in ("one", "other"))
+    ids = [set(re.findall(r'\bid="([^"]+)"', svg)) for svg in (one, other)]
+    assert ids[0]
+    assert not ids[0] & ids[1]
+    for svg, known in zip((one, other), ids, strict=True):
+        assert set(re.findall(r'(?:href="#|url\(#)([^")]+)', svg)) <= known
+
+
+def test_the_same_chart_is_the_same_twice() -> None:
+    assert draw(chart([0.5], [0.1]), name="n") == draw(chart([0.5], [0.1]), name="n")
+
+
+def test_a_value_far_outside_stands_at_the_edge() -> None:
+    positions = [float(x) for x in re.findall(r'<use[^>]*x="([\d.]+)"', draw(chart([1000.0], [-1000.0]), name="n"))]
+    assert positions
+    assert all(0 < x < 420 for x in positions)
+
+
+@pytest.mark.parametrize(("worst", "compressed"), [(-120.0, True), (-8.0, False)])
+def test_large_errors_are_compressed_and_say_so(worst: float, compressed: bool) -> None:  # noqa: FBT001
+    assert ("error in cents, compressed" in curves(worst)) is compressed
+    drawn(curves(worst))
+
+
+def test_a_map_has_a_link_for_each_part_with_its_name() -> None:
+    made = board_map(BOARD, layers=LAYERS, href=lambda ref: f"to-{ref}")
+    links = {a.get("id"): a for a in drawn(made.svg).iter("a")}
+    assert set(links) == {"R1", "C1", "X9"}
+    assert links["R1"].get("href") == "to-R1"
+    assert links["R1"].get("aria-label") == "R1 4k7, feeds the lamp, replaced"
+    assert links["R1"].findtext("title") == links["R1"].get("aria-label")
+    assert made.alt == f"Map of {STRANGE}: 3 parts, 1 replaced, 1 trim."
+
+
+def test_words_of_a_board_are_never_markup() -> None:
+    svg = board_map(BOARD, layers=LAYERS, href=lambda ref: f'"{ref}"').svg
+    assert "<script" not in svg
+    drawn(svg)
+
+
+def test_a_replaced_part_is_told_apart_by_its_shape() -> None:
+    tree = drawn(board_map(BOARD, layers=LAYERS, href=str).svg)
+    outlined = [a.get("id") for a in tree.iter("a") if by_class(a, "br-outline") and by_class(a, "br-notch")]
+    assert outlined == ["R1"]
+
+
+def test_millimetres_grow_upwards() -> None:
+    tree = drawn(board_map(BOARD, layers={}, href=str).svg)
+    y = {a.get("id"): float(next(a.iter("text")).get("y", "0")) for a in tree.iter("a")}
+    assert y["X9"] < y["C1"] < y["R1"]
+
+
+def test_percent_grow_downwards_and_the_map_ends_beyond_the_outermost_parts() -> None:
+    board = Board("b", "B", None, "percent", (), (BoardPart("A1", 40, 40), BoardPart("A2", 60, 60)))
+    tree = drawn(board_map(board, layers={}, href=str, size=(100.0, 75.0)).svg)
+    y = {a.get("id"): float(next(a.iter("text")).get("y", "0")) for a in tree.iter("a")}
+    assert y["A1"] < y["A2"]
+    width, height = (float(n) for n in tree.get("viewBox", "").split()[2:])
+    assert width / height == pytest.approx((20 + 14) / (15 + 14), rel=0.02)
+
+
+def test_a_map_within_a_note_has_names_of_its_own() -> None:
+    ids = [a.get("id") for a in drawn(board_map(BOARD, layers={}, href=str, name="note").svg).iter("a")]
+    assert sorted(ids, key=str) == ["note-C1", "note-R1", "note-X9"]
+
+
+def test_designators_of_the_demo_hardly_cover_each_other() -> None:
+    job, _ = read_job(ROOT / "sample_job", schemas(all_kinds()))
+    assert job
+    for board in job.boards:
+        svg = board_map(board, layers={}, href=str).svg
+        found = re.findall(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*>([^<]+)</text>', svg)
+        boxes = [Box(float(x), float(y) - 6.65, 11.6 * len(word), 15) for x, y, word in found]
+        shared = sum(a.shared(b) for n, a in enumerate(boxes) for b in boxes[:n])
+        assert shared < 0.01 * sum(b.w * b.h for b in boxes), board.id
+
+
+def test_a_label_stands_inside_its_part_where_it_fits_and_beside_it_otherwise() -> None:
+    large, small = Box(100, 100, 60, 30), Box(200, 100, 10, 6)
+    inside, beside = label_boxes(["R1", "R2"], [large, small], Box(150, 150, 300, 300))
+    assert (inside.x, inside.y) == (100, 100)
+    assert beside.shared(small) == 0
+
+
+def test_pins_lie_only_on_parts_inside_the_picture() -> None:
+    board = Board("b", "B", None, "percent", (), (BoardPart("A1", 50, 50), BoardPart("A2", 120, 50)))
+    tree = drawn(photo_pins(board, in_percent(800, 600), (800, 600), layers={}, href=lambda r: f"to-{r}", name="p"))
+    (link,) = tree.iter("a")
+    assert (link.get("id"), link.get("href")) == ("p-A1", "to-A1")
+    assert by_class(link, "br-shape")[0].get("cx") == "400.0"
+
+
+def test_marks_are_numbered_and_say_their_text() -> None:
+    marks = [
+        Mark("p", shape, 50, 50, w, h, STRANGE, "R1" if shape == "box" else "")
+        for shape, w, h in (("point", None, None), ("box", 10, 10), ("arrow", -5, 5))
+    ]
+    tree = drawn(marks_overlay(marks, (800, 600), href={"R1": "to-R1"}.get, name="m"))
+    assert [a.get("href") for a in tree.iter("a")] == ["to-R1"]
+    assert ["".join(t.itertext()) for t in tree.iter("text")] == ["1", "2", "3"]
+    assert [t.text for t in tree.iter("title")] == [f"{n}: {STRANGE}" for n in (1, 2, 3)]
