@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from pathlib import Path
 from benchrecord.intake.paths import TABLE_BYTES, TABLE_ROWS, read_text
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
+LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")  # as editors count them: a form feed ends no line
 DELIMITERS = ("\t", ";", ",")
 
 
@@ -68,7 +70,7 @@ def read_table(folder: Path, name: str, report: list[Problem]) -> RawTable | Non
 
 def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
     """Split a table into rows; what is wrong goes to ``report``."""
-    lines = text.splitlines(keepends=True)
+    lines = LINE.findall(text)
     first = next((line for line in lines if line.strip() and not line.lstrip().startswith("#")), "")
     delimiter = _delimiter(first)
     feed = _Lines(lines, delimiter)

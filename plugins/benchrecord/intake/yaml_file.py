@@ -18,6 +18,7 @@ from benchrecord.problems import Place, Problem, nearest, write_one_of
 NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 YES, NO = frozenset({"yes", "true", "on"}), frozenset({"no", "false", "off"})
 MOST_NODES = 200_000
+NO_BREAKS = {0x85: " ", 0x2028: " ", 0x2029: " "}  # YAML takes them for line ends, and no editor counts them
 Word = TypeVar("Word", bound=StrEnum)
 
 
@@ -42,7 +43,7 @@ class Node:
 
 def parse_yaml(text: str, file: str, *, first_line: int = 1) -> tuple[Node | None, list[Problem]]:
     """Return the tree of a YAML text and what is wrong with it; lines count from ``first_line``."""
-    tree = _Tree(file, first_line)
+    tree, text = _Tree(file, first_line), text.translate(NO_BREAKS)
     try:
         root = yaml.compose(text, Loader=yaml.SafeLoader)
         return (tree.node(root) if root else None), tree.problems
@@ -57,7 +58,7 @@ def parse_yaml(text: str, file: str, *, first_line: int = 1) -> tuple[Node | Non
 
 
 def _line(text: str, mark: yaml.Mark | None) -> str:
-    lines = text.splitlines()
+    lines = text.split("\n")
     return lines[mark.line].strip()[:80] if mark and mark.line < len(lines) else "the end of the file"
 
 
