@@ -72,6 +72,7 @@ def test_a_part_and_all_that_knows_of_it_lead_to_each_other(tmp_path: Path) -> N
         "boards/main.csv": "ref,x_mm,y_mm\nR2,10,10\nRV1,20,10\n",
         "parts.csv": "board,ref,action\nmain,R2,replaced\n",
         "faults.csv": "symptom,board,ref\nhum,main,R2\n",
+        "date-codes.csv": "board,ref,code\nmain,R2,7642\n",
         "trims.csv": "board,ref\nmain,RV1\n",
         "checks.yml": "- {id: r, title: Rails, kind: readings, board: main, file: r.csv}\n",
         "measurements/r.csv": RAILS,
@@ -82,6 +83,7 @@ def test_a_part_and_all_that_knows_of_it_lead_to_each_other(tmp_path: Path) -> N
     rv1 = re.search(r'<tr id="part-RV1">.*?</tr>', board, re.DOTALL)
     assert r2
     assert rv1
+    assert "date code 7642" in r2[0]
     for target in ("parts.md#row-main-R2", "checks.md#check-r", "notes/10-a.md", "index.md#faults"):
         assert f"br:/jobs/x/{target}" in r2[0]
     assert "br:/jobs/x/trims.md#trim-main-RV1" in rv1[0]

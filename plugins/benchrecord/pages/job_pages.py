@@ -152,7 +152,7 @@ def part_entry(view: View, key: str, kind_value_function: tuple[str, str, str]) 
     return {
         "key": key, "ref": ref, "kind": kind, "value": value, "function": function, "placed": placed,
         "work": view.work_on.get(key, ()), "trim": view.trims_of.get(key), "checks": view.checks_of.get(key, ()),
-        "notes": view.notes_of.get(key, ()), "photos": view.photos_of.get(key, ()), "faults": view.faults_of.get(key, ()),
+        "notes": view.notes_of.get(key, ()), "photos": view.photos_of.get(key, ()), "faults": view.faults_of.get(key, ()), "codes": view.codes_of.get(key, ()),
     }  # fmt: skip
 
 

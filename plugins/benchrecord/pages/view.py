@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from benchrecord.model.findings import Findings, TrimFinding
-from benchrecord.model.job import Board, Edition, Fault, Job, Note, PartWork, Photo
+from benchrecord.model.job import Board, DateCode, Edition, Fault, Job, Note, PartWork, Photo
 from benchrecord.model.references import Index, index_of, part_key, parts_in_note
 
 
@@ -112,6 +112,11 @@ class View:
     def work_on(self) -> Mapping[str, tuple[PartWork, ...]]:
         """What was done to each part."""
         return _grouped([(self.key(p.board, p.ref), p) for p in self.job.parts])
+
+    @cached_property
+    def codes_of(self) -> Mapping[str, tuple[DateCode, ...]]:
+        """The date codes found on each part."""
+        return _grouped([(self.key(c.board, c.ref), c) for c in self.job.date_codes])
 
     @cached_property
     def faults_of(self) -> Mapping[str, tuple[Fault, ...]]:
