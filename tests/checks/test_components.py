@@ -89,5 +89,5 @@ def test_parts_that_are_worked_hard_are_named(worked: Worked) -> None:
 def test_the_worst_is_the_part_farthest_out(worked: Worked) -> None:
     finding = worked("kind: components", HEAD + "R2,27R,10 %,,,33.4,27.1\nR3,15R,10 %,,,17.9,15.1\n")
     assert finding.found
-    assert finding.found.worst == "R2 measures 33.4 Ω, +23.70 % from its marking: out of limits"
+    assert finding.found.worst == "R2 measures 33.4 Ω, +23.7 % from its marking, 3.7 Ω beyond its limit"
     assert finding.plain == "As left, 2 of 2 parts are within limits; as found it was 0 of 2."

@@ -95,7 +95,7 @@ def test_a_job_in_progress_has_no_as_left(worked: Worked) -> None:
     finding = worked("kind: readings", HEAD + "a,V,5,4.9,5.1,4.2,\nb,V,5,4.9,5.1,5.0,\n")
     assert finding.left is None
     assert finding.verdict is Verdict.OUT
-    assert finding.plain == "As found, 1 of 2 readings are within limits; the work is not finished."
+    assert finding.plain == "As found, 1 of 2 readings is within limits; none of them is measured as left yet."
 
 
 def test_a_nominal_of_zero_has_no_deviation_in_percent(worked: Worked) -> None:
@@ -112,7 +112,7 @@ def test_the_check_s_verdict_is_its_worst_item_s(worked: Worked) -> None:
 def test_the_worst_value_is_said_with_its_unit_and_how_far_it_is_from_its_limit(worked: Worked) -> None:
     finding = worked("kind: readings", HEAD + "a,V,5,4.9,5.1,,5.0\nb,V,5,4.9,5.1,,5.52\n")
     assert finding.left
-    assert finding.left.worst == "b reads 5.52 V, 0.42 V beyond its limit: out of limits"
+    assert finding.left.worst == "b reads 5.52 V, 0.42 V beyond its limit"
 
 
 def test_one_item_is_told_by_its_value(worked: Worked) -> None:

@@ -5,8 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from benchrecord.model.findings import CheckFinding, Side, Verdict
+from benchrecord.checks import all_kinds
+from benchrecord.checks.kind import Bench
+from benchrecord.model.findings import CheckFinding, Side, Value, Verdict
+from benchrecord.model.job import Check, DecisionRule
+from benchrecord.model.quantity import Quantity
+from benchrecord.model.table import Cell, Row, Table
+from benchrecord.problems import Place
 from checks.conftest import Worked
 
 KEYS = "kind: tracking, limit: 3 cents, volts_per_octave: 1"
@@ -14,6 +22,15 @@ KEYS = "kind: tracking, limit: 3 cents, volts_per_octave: 1"
 
 def table(hz: Callable[[float], float], column: str = "as_left_hz") -> str:
     return f"volts,{column}\n" + "".join(f"{v / 2},{hz(v / 2)!r}\n" for v in range(11))
+
+
+def by_hand(volts: list[float], hz: list[float], **keys: float) -> CheckFinding:
+    """Work out a check whose table was never a file."""
+    nowhere = Place("")
+    pairs = zip(volts, hz, strict=True)
+    rows = tuple(Row(nowhere, {"volts": Cell("", v, nowhere), "as_left_hz": Cell("", f, nowhere)}) for v, f in pairs)
+    check = Check("c", "C", "tracking", limit=Quantity(3, "cents", "3 cents"), table=Table("", (), rows), keys=keys)
+    return all_kinds()["tracking"].examine(check, Bench(DecisionRule.SIMPLE))
 
 
 def left(finding: CheckFinding) -> Side:
@@ -41,20 +58,67 @@ def test_too_many_volts_for_an_octave_leave_the_top_flat_and_the_scale_is_to_be_
     assert number(side, "volts_per_octave") == pytest.approx(1.02)
     assert number(side, "scale_error_percent") == pytest.approx(2)
     assert number(side, "worst_cents") == pytest.approx(1200 * (5 - 5 / 1.02))
-    assert side.worst == "−117.6 cents at 5 V: out of limits"
-    assert "top notes are flat; widen the scale" in finding.advice
+    assert side.worst == "−117.6 cents at 5 V, out of limits"
+    assert finding.advice == (
+        "Scale first: an octave takes too much voltage and comes out 23.5 cents narrow, so that the pitch runs flat towards the top."
+        " Widen the octaves, then set the offset."
+    )
 
 
 def test_too_few_volts_are_the_other_way_round(worked: Worked) -> None:
     advice = worked(KEYS + ", trim: RV3", table(lambda v: 55 * 2 ** (v / 0.99)), more={"trims.csv": "ref\nRV3\n"}).advice
-    assert "top notes are sharp; narrow the scale with RV3 before the offset" in advice
+    assert (
+        "12.1 cents wide, so that the pitch runs sharp towards the top. Narrow the octaves with RV3, then set the offset"
+        in advice
+    )
+
+
+def test_scale_and_bend_together_are_both_told_in_the_order_of_the_work(worked: Worked) -> None:
+    """Errors of 6·octaves − 0.6·octaves²: 6 cents an octave at the low end, and −15 at the top of five."""
+    advice = worked(KEYS, table(lambda v: 55 * 2 ** (v + (6 * v - 0.6 * v * v) / 1200))).advice
+    assert "comes out 6.0 cents wide" in advice
+    assert "After that, the top end bends flat, by 15.0 cents" in advice
+
+
+def test_what_no_trim_takes_away_is_said(worked: Worked) -> None:
+    """One reading of eleven is off, in the middle."""
+    advice = worked(KEYS, table(lambda v: 55 * 2 ** (v + (5 / 1200 if v == 2.5 else 0)))).advice
+    assert "neither the scale nor a bend" in advice
+
+
+def test_within_limits_there_is_nothing_to_turn(worked: Worked) -> None:
+    assert worked(KEYS, table(lambda v: 55 * 2 ** (v / 1.0001))).advice == ""
+
+
+@given(st.floats(0.9, 1.1), st.floats(20, 2000))
+def test_turning_as_advised_brings_the_error_down(scale: float, base: float) -> None:
+    """To widen the octaves is to lower the volts that one takes; the error at the top shrinks if that was the advice."""
+    finding = by_hand([0.0, 1.0, 2.0, 3.0, 4.0], [base * 2 ** (v / scale) for v in (0, 1, 2, 3, 4)])
+    if finding.verdict is not Verdict.OUT:
+        return
+    wanted = 0.999 if "Widen" in finding.advice else 1.001
+    after = by_hand([0.0, 1.0, 2.0, 3.0, 4.0], [base * 2 ** (v / (scale * wanted)) for v in (0, 1, 2, 3, 4)])
+    assert number(left(after), "worst_cents") < number(left(finding), "worst_cents")
+
+
+@given(
+    st.lists(st.integers(-30, 60).map(lambda n: n / 10), min_size=2, max_size=9, unique=True),
+    st.floats(0.2, 3),
+    st.floats(1, 999),
+)
+def test_an_exact_scale_of_any_kind_is_in(volts: list[float], scale: float, base: float) -> None:
+    finding = by_hand(volts, [base * 2 ** (v / scale) for v in volts], volts_per_octave=scale)
+    assert number(left(finding), "worst_cents") == pytest.approx(0, abs=1e-6)
+    assert finding.verdict is Verdict.IN
 
 
 def test_a_bend_at_the_top_is_told_from_the_scale(worked: Worked) -> None:
     """An error of b·octaves² cents has the curvature b."""
     finding = worked(KEYS, table(lambda v: 55 * 2 ** (v - 0.8 * v * v / 1200)))
     assert number(left(finding), "curvature_cents_per_octave2") == pytest.approx(-0.8)
-    assert "The top end runs flat" in finding.advice
+    assert finding.advice.startswith(
+        "The scale is right, but the top end bends flat, by 20.0 cents at the last reading: raise it"
+    )
 
 
 def test_errors_count_from_the_reference(worked: Worked) -> None:
@@ -98,3 +162,90 @@ def test_the_counter_s_uncertainty_can_make_it_too_close_to_call(worked: Worked)
     rows = f"volts,as_left_hz\n0,55\n1,{110 * 2 ** (2.9 / 1200):.3f}\n"
     assert left(worked(KEYS + ", meter: dmm", rows)).verdict is Verdict.TOO_CLOSE
     assert left(worked(KEYS + ", meter: dmm", rows, rule="simple")).verdict is Verdict.IN
+
+
+def test_the_note_that_is_farthest_off_is_called_by_its_name(worked: Worked) -> None:
+    finding = worked(KEYS, "note,as_left_hz\nA2,110\nA3,220\nA4,442\n")
+    assert left(finding).worst == "+7.9 cents at A4, out of limits"
+    assert finding.table.columns[:2] == ("Note", "Control voltage, V")
+    assert [row[0] for row in finding.table.rows] == ["A2", "A3", "A4"]
+
+
+def test_a_linear_scale_cannot_be_had_from_notes(worked: Worked) -> None:
+    finding = worked("kind: tracking, hertz_per_volt: 500", "note,as_left_hz\nA2,110\nA3,220\n")
+    assert (finding.left, finding.plain) == (None, "Not measured yet.")
+
+
+@pytest.mark.parametrize(
+    ("keys", "limit", "verdict"),
+    [
+        ("", "3 cents", Verdict.OUT),
+        ("", "0.05 semitones", Verdict.IN),
+        ("", "0.5 %", Verdict.IN),  # 8.6 cents
+        ("", "0.1 %", Verdict.OUT),  # 1.7 cents
+        ("hertz_per_volt: 100, ", "3 cents", Verdict.OUT),  # 0.17 %
+        ("hertz_per_volt: 100, ", "5 cents", Verdict.IN),  # 0.29 %
+        ("hertz_per_volt: 100, ", "0.3 %", Verdict.IN),
+        ("", "5 Hz", Verdict.INFORMATION),
+    ],
+)
+def test_a_limit_in_cents_or_percent_means_the_same_interval(worked: Worked, keys: str, limit: str, verdict: Verdict) -> None:
+    """The second reading is 4 cents sharp: 100·(2^(4/1200) − 1) = 0.231 %."""
+    sharp = (100 if keys else 110) * 2 ** (1 + 4 / 1200)
+    rows = f"volts,as_left_hz\n1,{100 if keys else 110}\n2,{sharp!r}\n"
+    kinds = all_kinds()
+    schema = kinds["tracking"].schema
+    assert schema.limit_unit is None
+    finding = worked(f"kind: tracking, {keys}limit: {limit}", rows)
+    assert finding.verdict is verdict
+    assert ("none for errors in cents" in finding.method) is (verdict is Verdict.INFORMATION)
+
+
+def test_each_side_is_held_against_the_other_oscillator_s_same_side(worked: Worked) -> None:
+    """Both sides of one are the same; its twin was 10 cents off as found and is none as left."""
+    keys = "- {id: c, title: C, file: c.csv, kind: tracking, tracks_with: d}\n- {id: d, title: Twin, kind: tracking, file: d.csv}\n"
+    own = "volts,as_found_hz,as_left_hz\n0,110,110\n1,220,220\n"
+    twin = f"volts,as_found_hz,as_left_hz\n0,110,110\n1,{220 * 2 ** (10 / 1200)!r},220\n"
+    finding = worked("", own, more={"checks.yml": keys, "measurements/d.csv": twin})
+    assert finding.found
+    assert number(finding.found, "spread_cents") == pytest.approx(10)
+    assert number(left(finding), "spread_cents") == pytest.approx(0)
+    assert "Its interval to Twin wanders by 0.0 cents." in finding.method
+
+
+def test_without_a_common_voltage_nothing_is_said_of_the_other(worked: Worked) -> None:
+    keys = "- {id: c, title: C, file: c.csv, kind: tracking, tracks_with: d}\n- {id: d, title: Twin, kind: tracking, file: d.csv}\n"
+    more = {"checks.yml": keys, "measurements/d.csv": "volts,as_left_hz\n7,110\n8,220\n"}
+    finding = worked("", "volts,as_left_hz\n0,110\n1,220\n", more=more)
+    assert left(finding).results["spread_cents"].reason == "no voltage at which d was read too"
+    assert "wanders" not in finding.method
+
+
+def test_the_severest_reading_is_named_not_the_largest_error(worked: Worked) -> None:
+    """At 50 Hz the counter is good to 0.4 cents, at 1600 Hz to 0.05: 2.8 cents are too close to call, 2.9 are in."""
+    rows = f"volts,as_left_hz\n0,{50 * 2 ** (2.8 / 1200):.4f}\n4,800\n5,{1600 * 2 ** (2.9 / 1200):.4f}\n"
+    keys = "kind: tracking, limit: 3 cents, reference_volts: 4, meter: dmm"
+    finding = worked(keys, rows)
+    assert finding.verdict is Verdict.TOO_CLOSE
+    assert left(finding).worst == "+2.8 cents at 0 V, too close to call"
+
+
+def test_a_voltage_read_twice_has_two_lines(worked: Worked) -> None:
+    finding = worked(KEYS, "volts,as_left_hz\n0,110\n1,220\n1,220.1\n2,440\n")
+    assert [row[0] for row in finding.table.rows] == [Value(v, decimals=3) for v in (0.0, 1.0, 1.0, 2.0)]
+    assert all_kinds()["tracking"].chart(finding)
+
+
+def test_the_sentences_of_a_check(worked: Worked) -> None:
+    rows = "volts,as_found_hz,as_left_hz\n0,110.00,110.00\n1,222.00,220.05\n"
+    finding = worked(KEYS + ", meter: dmm", rows)
+    assert finding.plain == "As left, no note is more than 0.4 cents out of tune; as found it was 15.7 cents."
+    assert finding.method == (
+        "Meter: Bench multimeter, calibrated 3 November 2025; the limits are guarded by the expanded uncertainty (k = 2)."
+        " Least-squares scale 0.9997 V/octave."
+    )
+    assert worked(KEYS, "volts,as_found_hz\n0,110\n1,222\n").plain == (
+        "As found, no note is more than 15.7 cents out of tune; it is not measured as left yet."
+    )
+    assert worked(KEYS, "volts,as_left_hz\n1,110\n").plain == "Not worked out: fewer than two readings at different voltages."
+    assert worked(KEYS, "volts,as_left_hz\n1,\n").plain == "Not measured yet."

@@ -6,10 +6,20 @@ import math
 
 from benchrecord.bench.conformity import margin, verdict
 from benchrecord.bench.quantities import preferred_value
-from benchrecord.bench.resistors import dissipation_w, drift_percent, load_percent
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.resistors import FULL_POWER_TO_C, dissipation_w, drift_percent, load_percent
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.meters import reading_uncertainty, settled_by
-from benchrecord.checks.wording import SAID, found_and_left, nearest_limit_first, side_of, with_sign
+from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
+from benchrecord.checks.wording import (
+    against_limit,
+    counted,
+    found_and_left,
+    nearest,
+    side_of,
+    sides_said,
+    with_sign,
+    worst_item,
+)
 from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
 from benchrecord.model.job import Check
@@ -18,7 +28,9 @@ from benchrecord.model.quantity import UNITS
 from benchrecord.model.table import Column, Holds, KindSchema, Row
 
 AMBIENT_C = 40.0
+HARD_WORKED_PERCENT, FULLY_WORKED_PERCENT = 50, 100  # of the derated rating; half of it is common practice
 FINE_TOLERANCE_PERCENT = 2.0  # parts as fine as this are made in E96 values, others in E24
+COOLER = "A part with a higher rating, set off from the board, runs cooler (common practice)."
 
 SCHEMA = KindSchema(
     "components",
@@ -43,14 +55,28 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     found, left = (_side(check, bench, rows, column) for column in ("as_found", "as_left"))
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "its own tolerance",
+        limit=_limit_words(check, rows),
         found=found,
         left=left,
         table=_table(rows, found, left),
         plain=found_and_left(found, left, "parts"),
-        method=f"{settled_by(check, bench)} Load: dissipation against the rating derated from 70 °C, at {_ambient(check):g} °C.",
+        method=settled_by(check, bench, found, left) + _load_method(check, found, left),
         advice=_advice(left or found),
     )
+
+
+def _limit_words(check: Check, rows: tuple[Row, ...]) -> str:
+    own = any(row.number("tolerance") for row in rows)
+    if check.limit:
+        return f"each part's own tolerance, else {check.limit.text}" if own else check.limit.text
+    return "each part's own tolerance" if own else ""
+
+
+def _load_method(check: Check, *sides: Side | None) -> str:
+    loads = [i.results["load_percent"].value for s in sides if s for i in s.items if "load_percent" in i.results]
+    if all(load is None for load in loads):
+        return ""
+    return f" Load: dissipation against the rating, derated from {FULL_POWER_TO_C:g} °C up, at {_ambient(check):g} °C."
 
 
 def base(row: Row, name: str) -> float | None:
@@ -71,28 +97,35 @@ def _ambient(check: Check) -> float:
 
 def _side(check: Check, bench: Bench, rows: tuple[Row, ...], column: str) -> Side | None:
     items = [_item(check, bench, row, column) for row in rows]
-    worst = next(iter(nearest_limit_first(items)), None)
+    worst = worst_item(items, [_room(check, row, item) for row, item in zip(rows, items, strict=True)])
     return side_of(items, _worst_words(worst) if worst else "")
+
+
+def _room(check: Check, row: Row, item: Item) -> float | None:
+    """Return the margin of a part as a share of its tolerance."""
+    drift, tolerance = item.results.get("drift_percent"), _tolerance(check, row)
+    return 1 - abs(drift.value) / tolerance if drift and tolerance and isinstance(drift.value, float) else None
 
 
 def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
     measured, marked, ref = base(row, column), base(row, "marked"), row.text("ref")
-    if measured is None or marked is None:
-        return Item(ref, Verdict.NOT_MEASURED, {"value": Value(None, base_unit(row), reason="not measured")}, ref)
+    if measured is None or marked is None or _lacks_unit(row, column):
+        reason = "its unit is not written" if measured is not None and marked is not None else "not measured"
+        return Item(ref, Verdict.NOT_MEASURED, {"value": Value(None, base_unit(row), reason=reason)}, ref)
     tolerance = _tolerance(check, row)
     low, high = (None, None) if tolerance is None else (marked * (1 - tolerance / 100), marked * (1 + tolerance / 100))
     u = reading_uncertainty(check, bench, measured, base_unit(row))
-    room = margin(measured, low, high)
+    room, decimals = margin(measured, low, high), _decimals(row, column)
     judged = Verdict(verdict(measured, u, low, high, rule=bench.rule.value))
-    drift = Value(drift_percent(marked, measured), "%", 100 * u / marked if u else None, 2)
+    inside = verdict(measured, None, low, high, rule="simple") == Verdict.IN
     results = {
-        "value": Value(measured, base_unit(row), u, _decimals(row, column)),
-        "drift_percent": drift,
-        "within_tolerance": Value(room >= 0) if room is not None else Value(None, reason="no tolerance is given"),
-        "margin": Value(room, base_unit(row), u, reason="" if room is not None else "no tolerance is given"),
-        "expanded_uncertainty": Value(
-            u, base_unit(row), reason="" if u is not None else "no range of a meter is given for this reading"
+        "value": Value(measured, base_unit(row), u, decimals),
+        "drift_percent": Value(
+            drift_percent(marked, measured), "%", 100 * u / marked if u else None, _percent_decimals(decimals, marked)
         ),
+        "within_tolerance": Value(inside) if room is not None else Value(None, reason="no tolerance is given"),
+        "margin": Value(room, base_unit(row), u, decimals, "" if room is not None else "no tolerance is given"),
+        "expanded_uncertainty": Value(u, base_unit(row), reason="" if u is not None else NO_RANGE),
         "preferred_value": Value(preferred_value(marked, _series(tolerance)), base_unit(row)),
         **_load(check, row, measured),
     }
@@ -107,39 +140,54 @@ def _decimals(row: Row, column: str) -> int | None:
     return decimals - round(math.log10(UNITS[unit][1]))
 
 
+def _lacks_unit(row: Row, column: str) -> bool:
+    """A plain number beside 100n is no value in farad: nobody measures those."""
+    return base_unit(row) != "ohm" and row.unit(column) is None
+
+
+def _percent_decimals(decimals: int | None, marked: float) -> int:
+    """Return the decimals of a drift in percent that the reading's last digit supports; two where nothing is known, two at most."""
+    if decimals is None:
+        return 2
+    return min(2, max(0, math.ceil(-math.log10(100 * 10.0**-decimals / marked))))
+
+
 def _series(tolerance: float | None) -> str:
     return "E96" if tolerance is not None and tolerance <= FINE_TOLERANCE_PERCENT else "E24"
 
 
 def _tolerance(check: Check, row: Row) -> float | None:
-    return row.number("tolerance") or (check.limit.value if check.limit else None)
+    return row.number("tolerance") or (check.limit.in_base() if check.limit else None)
 
 
 def _load(check: Check, row: Row, measured: float) -> dict[str, Value]:
     volts, rating = row.number("volts"), row.number("rating_w")
-    if volts is None or base_unit(row) != "ohm":
-        reason = "no voltage across the part is given" if volts is None else "a capacitor does not dissipate"
+    if base_unit(row) != "ohm" or volts is None:
+        reason = "no voltage across the part is given" if base_unit(row) == "ohm" else "it is no resistor"
         return {"dissipation_w": Value(None, "W", reason=reason), "load_percent": Value(None, "%", reason=reason)}
     watts = dissipation_w(volts, measured)
-    load = load_percent(watts, rating, _ambient(check)) if rating else None
+    load = load_percent(watts, rating, _ambient(check)) if rating else NotHad("no rating is given")
     percent = load if isinstance(load, float) else None
-    reason = (
-        "" if percent is not None else "no rating is given" if not rating else "no power is allowed at this ambient temperature"
-    )
-    return {"dissipation_w": Value(watts, "W", decimals=3), "load_percent": Value(percent, "%", decimals=0, reason=reason)}
+    return {
+        "dissipation_w": Value(watts, "W", decimals=3),
+        "load_percent": Value(percent, "%", decimals=0, reason=load.reason if isinstance(load, NotHad) else ""),
+    }
 
 
 def _worst_words(item: Item) -> str:
-    return f"{item.item} measures {shown(item.results['value'])}, {with_sign(item.results['drift_percent'])} from its marking: {SAID[item.verdict]}"
+    drift = with_sign(item.results["drift_percent"])
+    return f"{item.item} measures {shown(item.results['value'])}, {drift} from its marking, {against_limit(item)}"
 
 
 def _advice(side: Side | None) -> str:
-    worked = [i for i in side.items if (i.results.get("load_percent") or Value(None)).value] if side else []
-    hot = [i for i in worked if float(i.results["load_percent"].value or 0) > 50]  # type: ignore[arg-type]  # noqa: PLR2004  # half the rating: common practice
-    if not hot:
-        return ""
-    named = ", ".join(f"{i.item} ({shown(i.results['load_percent'])})" for i in hot)
-    return f"Worked above half of the derated rating: {named}. A part with a higher rating, set off from the board, runs cooler (common practice)."
+    loads = [(i.item, load) for i in (side.items if side else ()) if (load := i.results.get("load_percent"))]
+    known = [(f"{ref} ({shown(load)})", load.value) for ref, load in loads if isinstance(load.value, float)]
+    groups = {
+        "Beyond the derated rating": [ref for ref, percent in known if percent > FULLY_WORKED_PERCENT],
+        "Worked above half of the derated rating": [ref for ref, p in known if HARD_WORKED_PERCENT < p <= FULLY_WORKED_PERCENT],
+    }
+    said = [f"{words}: {', '.join(refs)}." for words, refs in groups.items() if refs]
+    return " ".join([*said, COOLER]) if said else ""
 
 
 def _table(rows: tuple[Row, ...], found: Side | None, left: Side | None) -> DataTable:
@@ -148,13 +196,13 @@ def _table(rows: tuple[Row, ...], found: Side | None, left: Side | None) -> Data
         "Marked",
         "Tolerance",
         "As found",
-        "Drift",
-        "Verdict",
+        "Drift as found",
+        "Verdict as found",
         "As left",
-        "Drift",
+        "Drift as left",
         "Dissipation",
         "Load",
-        "Verdict",
+        "Verdict as left",
     )
     lines = []
     for n, row in enumerate(rows):
@@ -191,11 +239,11 @@ def chart(finding: CheckFinding) -> Chart | None:
     paint, height = spans(
         [f"{rows[n].text('ref')}  {rows[n].text('marked')}" for n, _ in drawn], *sides, ends=("− tolerance", "+ tolerance")
     )
-    side = finding.left or finding.found
-    caption = (
-        f"{finding.plain} Farthest from its marking {'as left' if finding.left else 'as found'}: {side.worst if side else ''}."
+    caption = nearest(finding)
+    alt = (
+        f"{finding.check.title}: drift of {counted(len(drawn), 'part')} {sides_said(finding)},"
+        f" each on the scale of its own tolerance. {caption}"
     )
-    alt = f"{finding.check.title}: drift of {len(drawn)} parts as found and as left, each on the scale of its own tolerance. {caption}"
     return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.26)
 
 

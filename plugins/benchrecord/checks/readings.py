@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from decimal import Decimal
 
 from benchrecord.bench.conformity import margin, verdict
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.meters import reading_uncertainty, settled_by
-from benchrecord.checks.wording import SAID, found_and_left, nearest_limit_first, side_of
+from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
+from benchrecord.checks.wording import against_limit, counted, found_and_left, nearest, side_of, sides_said, worst_item
 from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
-from benchrecord.model.quantity import Quantity, convert
+from benchrecord.model.quantity import Quantity, convert, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Row
+
+NO_LIMIT, NO_PERCENT = "no limit is given", "a limit in percent needs a nominal value other than zero"
+BEYOND = 3.0  # where a chart shows a value whose limits leave no width to scale it by
 
 SCHEMA = KindSchema(
     "readings",
@@ -34,12 +39,20 @@ SCHEMA = KindSchema(
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What an item may read, in its unit."""
+    """What an item may read, in its unit; ``none`` says why there is no limit."""
 
     nominal: float | None
     low: float | None
     high: float | None
     decimals: int | None = None
+    none: str = NO_LIMIT
+
+    @property
+    def scale(self) -> float:
+        """Half the width that the limits leave; of a single limit its size."""
+        if self.low is not None and self.high is not None:
+            return (self.high - self.low) / 2
+        return abs(self.low if self.low is not None else self.high or 0.0)
 
 
 def examine(check: Check, bench: Bench) -> CheckFinding:
@@ -53,7 +66,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         left=left,
         table=_table(check, rows, found, left),
         plain=found_and_left(found, left, "readings"),
-        method=settled_by(check, bench),
+        method=settled_by(check, bench, found, left),
     )
 
 
@@ -63,15 +76,17 @@ def limits_of(row: Row, check: Check) -> Limits:
     ``low`` and ``high`` as they stand; else a ``limit`` (the row's, or the check's): about the nominal where there is one, about
     zero where it is written with ±, and else the most that may be read.
     """
-    nominal, low, high = (row.number(name) for name in ("nominal", "low", "high"))
-    decimals = max((d for d in map(row.decimals, ("nominal", "low", "high")) if d is not None), default=None)
+    nominal, low, high = (_number(row, name) for name in ("nominal", "low", "high"))
+    decimals = max((d for d in (_decimals(row, name) for name in ("nominal", "low", "high")) if d is not None), default=None)
     limit = _limit(row, check)
     if low is not None or high is not None or limit is None:
         return Limits(nominal, low, high, decimals)
-    width = limit.value * abs(nominal or 0.0) / 100 if limit.unit == "%" != row.text("unit") else _in_unit(limit, row)
+    width = _width(limit, nominal, _unit(row))
+    if isinstance(width, str):
+        return Limits(nominal, None, None, decimals, width)
     if nominal is not None:
-        return Limits(nominal, nominal - width, nominal + width, decimals)
-    return Limits(None, -width if limit.either_sign else None, width, limit.decimals)
+        return Limits(nominal, nominal - abs(width), nominal + abs(width), max(decimals or 0, _digits(width)))
+    return Limits(None, -width if limit.either_sign else None, width, _digits(width))
 
 
 def _limit(row: Row, check: Check) -> Quantity | None:
@@ -81,61 +96,93 @@ def _limit(row: Row, check: Check) -> Quantity | None:
     return Quantity(value, row.unit("limit"), row.text("limit"), row.decimals("limit"), row.cells["limit"].either_sign)
 
 
-def _in_unit(limit: Quantity, row: Row) -> float:
-    unit = _unit(row)
-    return convert(limit.value, limit.unit, unit) if limit.unit and unit else limit.value
+def _width(limit: Quantity, nominal: float | None, unit: str) -> float | str:
+    """Return a limit in the unit of its row, or why it cannot be held against it."""
+    if not limit.unit or not unit:
+        return limit.value
+    if dimension(limit.unit) == dimension(unit):
+        return convert(limit.value, limit.unit, unit)
+    if dimension(limit.unit) == "%":
+        return limit.in_base() * abs(nominal) / 100 if nominal else NO_PERCENT
+    return f"a limit in {limit.unit} is none for a reading in {unit}"
+
+
+def _digits(width: float) -> int:
+    """Return the decimals that a limit needs to be told in full, six digits at most."""
+    exponent = Decimal(f"{width:.6g}").normalize().as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
 def _unit(row: Row) -> str:
+    """Return the unit of a row: the one it names, else the one that its readings are written in."""
     value = row.cells["unit"].value if "unit" in row.cells else None
-    return value if isinstance(value, str) else row.text("unit")
+    if isinstance(value, str):
+        return value
+    return next((u for name in ("as_left", "as_found", "nominal", "low", "high") if (u := row.unit(name))), "")
+
+
+def _number(row: Row, name: str) -> float | None:
+    """Return a cell in the unit of its row."""
+    value = row.number(name)
+    return None if value is None else value * _factor(row, name)
+
+
+def _decimals(row: Row, name: str) -> int | None:
+    decimals = row.decimals(name)
+    return None if decimals is None else max(0, decimals - round(math.log10(_factor(row, name))))
+
+
+def _factor(row: Row, name: str) -> float:
+    own, unit = row.unit(name), _unit(row)
+    return convert(1.0, own, unit) if own and unit and own != unit and dimension(own) == dimension(unit) else 1.0
 
 
 def _side(check: Check, bench: Bench, rows: tuple[Row, ...], column: str) -> Side | None:
     items = [_item(check, bench, row, column) for row in rows]
-    worst = next(iter(nearest_limit_first(items)), None)
+    worst = worst_item(items, [_room(_number(row, column), limits_of(row, check)) for row in rows])
     return side_of(items, _worst_words(worst) if worst else "")
 
 
+def _room(value: float | None, limits: Limits) -> float | None:
+    """Return the margin of a reading as a share of what its limits leave."""
+    room = None if value is None else margin(value, limits.low, limits.high)
+    return None if room is None else room / (limits.scale or 1.0)
+
+
 def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
-    name, ref, value, unit = row.text("item"), row.text("ref"), row.number(column), _unit(row)
+    name, ref, value, unit = row.text("item"), row.text("ref"), _number(row, column), _unit(row)
     if value is None:
         return Item(name, Verdict.NOT_MEASURED, {"value": Value(None, unit, reason="not measured")}, ref)
     limits, u = limits_of(row, check), reading_uncertainty(check, bench, value, unit)
     concluded = Verdict(verdict(value, u, limits.low, limits.high, rule=bench.rule.value))
-    return Item(name, concluded, _results(row, column, limits, u), ref)
+    return Item(name, concluded, _results(Value(value, unit, u, _decimals(row, column)), limits), ref)
 
 
-def _results(row: Row, column: str, limits: Limits, u: float | None) -> dict[str, Value]:
-    value, unit, decimals = row.number(column) or 0.0, _unit(row), row.decimals(column)
-    finest = max(decimals or 0, limits.decimals or 0)
+def _results(reading: Value, limits: Limits) -> dict[str, Value]:
+    value, unit, u = float(reading.value or 0.0), reading.unit, reading.uncertainty  # type: ignore[arg-type]  # it is a number
+    finest = max(reading.decimals or 0, limits.decimals or 0)
     deviation = None if limits.nominal is None else value - limits.nominal
     percent = None if deviation is None or not limits.nominal else 100 * deviation / abs(limits.nominal)
     room = margin(value, limits.low, limits.high)
     return {
-        "value": Value(value, unit, u, decimals),
+        "value": reading,
         "unit": Value(unit),
         "deviation": Value(deviation, unit, u, finest, "" if deviation is not None else "no nominal value is given"),
         "deviation_percent": Value(
             percent, "%", None, 2, "" if percent is not None else "no nominal value other than zero is given"
         ),
-        "margin": Value(room, unit, u, finest, "" if room is not None else "no limit is given"),
-        "expanded_uncertainty": Value(
-            u, unit, None, None, "" if u is not None else "no range of a meter is given for this reading"
-        ),
+        "margin": Value(room, unit, u, finest, "" if room is not None else limits.none),
+        "expanded_uncertainty": Value(u, unit, None, None, "" if u is not None else NO_RANGE),
     }
 
 
 def _worst_words(item: Item) -> str:
-    margin_value, value = item.results["margin"], item.results["value"]
-    room = float(margin_value.value or 0.0)  # type: ignore[arg-type]  # a judged item has a number
-    distance = shown(Value(abs(room), margin_value.unit, margin_value.uncertainty, margin_value.decimals))
-    where = f"{distance} inside its limit" if room >= 0 else f"{distance} beyond its limit"
-    return f"{item.item} reads {shown(value)}, {where}: {SAID[item.verdict]}"
+    return f"{item.item} reads {shown(item.results['value'])}, {against_limit(item)}"
 
 
 def _table(check: Check, rows: tuple[Row, ...], found: Side | None, left: Side | None) -> DataTable:
-    columns = ("Item", "Unit", "Nominal", "Low", "High", "As found", "Verdict", "As left", "U (k = 2)", "Verdict")
+    verdicts = ("Verdict as found", "Verdict as left")
+    columns = ("Item", "Unit", "Nominal", "Low", "High", "As found", verdicts[0], "As left", "U (k = 2)", verdicts[1])
     lines = []
     for n, row in enumerate(rows):
         limits = limits_of(row, check)
@@ -149,7 +196,7 @@ def _table(check: Check, rows: tuple[Row, ...], found: Side | None, left: Side |
                 _bare(before, "value"),
                 before.verdict.value if before else "not-measured",
                 _bare(after, "value"),
-                _bare(after or before, "expanded_uncertainty"),
+                _bare(after if after and after.verdict is not Verdict.NOT_MEASURED else before, "expanded_uncertainty"),
                 after.verdict.value if after else "not-measured",
             )
         )
@@ -157,7 +204,7 @@ def _table(check: Check, rows: tuple[Row, ...], found: Side | None, left: Side |
 
 
 def _written(row: Row) -> int | None:
-    return max((d for d in (row.decimals(n) for n in ("low", "high", "as_left", "as_found")) if d is not None), default=None)
+    return max((d for d in (_decimals(row, n) for n in ("low", "high", "as_left", "as_found")) if d is not None), default=None)
 
 
 def _bare(item: Item | None, name: str) -> Value:
@@ -174,38 +221,36 @@ def chart(finding: CheckFinding) -> Chart | None:
         return None
     paint, height = spans(
         [rows[n].text("item") for n in kept],
-        [_place(rows[n].number("as_found"), limits[n]) for n in kept],
-        [_place(rows[n].number("as_left"), limits[n]) for n in kept],
-        ends=("", "limit") if all(limits[n].low is None for n in kept) else ("low", "high"),
+        [_place(_number(rows[n], "as_found"), limits[n]) for n in kept],
+        [_place(_number(rows[n], "as_left"), limits[n]) for n in kept],
+        ends=_ends([limits[n] for n in kept]),
     )
-    caption = _caption(finding)
-    return Chart(
-        finding.check.title,
-        caption,
-        f"{finding.check.title}: {len(kept)} readings as found and as left, each on the scale of its own limits. {caption}",
-        paint,
-        height,
-        left_margin=0.34,
-    )
+    caption = nearest(finding)
+    alt = f"{finding.check.title}: {counted(len(kept), 'reading')} {sides_said(finding)}, each on the scale of its own limits. {caption}"
+    return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.34)
+
+
+def _ends(limits: list[Limits]) -> tuple[str, str]:
+    """Name the ends of the band: where all items have the same single limit, the other end is none."""
+    if all(own.low is None for own in limits):
+        return "", "limit"
+    return ("limit", "") if all(own.high is None for own in limits) else ("low", "high")
 
 
 def _place(value: float | None, limits: Limits) -> float | None:
-    """Return where a value lies: -1 at its low limit, 1 at its high one; a one-sided limit is 1, and zero stands at 0."""
-    if value is None:
+    """Return where a value lies: -1 at its low limit, 1 at its high one.
+
+    Of a single limit the distance counts in its own size, so that a reading of zero stands in the middle; what lies farther inside
+    stays in the band.
+    """
+    room = _room(value, limits)
+    if value is None or room is None:
         return None
-    if limits.low is None or limits.high is None:
-        bound = limits.high if limits.high is not None else limits.low
-        if not bound:
-            return 0.0 if value == bound else 3.0
-        return value / bound if limits.high is not None else 2 - value / bound
-    middle, half = (limits.low + limits.high) / 2, (limits.high - limits.low) / 2
-    return (value - middle) / half if half else 0.0
-
-
-def _caption(finding: CheckFinding) -> str:
-    side = finding.left or finding.found
-    when = "as left" if finding.left else "as found"
-    return f"{finding.plain} Nearest to a limit {when}: {side.worst}." if side and side.worst else finding.plain
+    if not limits.scale:
+        room = 1.0 if room > 0 else 0.0 if room == 0 else 1.0 - BEYOND
+    if limits.low is not None and limits.high is not None:
+        return math.copysign(1 - room, value - (limits.low + limits.high) / 2)
+    return (1.0 if limits.low is None else -1.0) * max(1 - room, -0.9)
 
 
 KIND = Kind(SCHEMA, "Spot readings", examine, chart)

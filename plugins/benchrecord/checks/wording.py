@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchrecord.model.findings import Item, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, Item, Side, Value, Verdict, worst_of
 from benchrecord.model.numbers import shown
 
 SAID = {
@@ -14,29 +14,40 @@ SAID = {
     Verdict.INFORMATION: "for information, no limit is set",
     Verdict.NOT_MEASURED: "not measured",
 }
+JUDGED = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN)  # the worst first
+NOT_YET = "Not measured yet."
 
 
-def count_in(side: Side) -> str:
-    """Word how many items of a side are within their limits: ``5 of 6``."""
-    judged = [i for i in side.items if i.verdict in (Verdict.IN, Verdict.OUT, Verdict.TOO_CLOSE)]
-    return f"{sum(i.verdict is Verdict.IN for i in judged)} of {len(judged)}"
+def judged(side: Side | None) -> tuple[Item, ...]:
+    """Return the items of a side that were held against a limit."""
+    return tuple(i for i in side.items if i.verdict in JUDGED) if side else ()
 
 
 def found_and_left(found: Side | None, left: Side | None, what: str) -> str:
     """Compare both sides by their items: ``As left, 6 of 6 readings are within limits; as found it was 2 of 6``."""
+    if not found and not left:
+        return NOT_YET
     if len((left or found or Side(Verdict.NOT_MEASURED)).items) == 1:
         return _of_one(found, left)
-    judged = [
-        s
-        for s in (found, left)
-        if s and worst_of(i.verdict for i in s.items) not in (Verdict.INFORMATION, Verdict.NOT_MEASURED)
-    ]
-    if not judged:
-        return f"These {what} are for information: no limit is set."
-    if left in judged and left:
-        before = f"; as found it was {count_in(found)}" if found and found in judged else ""
-        return f"As left, {count_in(left)} {what} are within limits{before}."
-    return f"As found, {count_in(judged[0])} {what} are within limits; the work is not finished." if found else ""
+    before, now = judged(found), judged(left)
+    if now:
+        then = f"; as found it was {_count(before)}" if before else ""
+        return f"As left, {_are_within(now, what)}{then}."
+    if before:
+        return f"As found, {_are_within(before, what)}; none of them is measured as left yet."
+    return f"These {what} are for information: no limit is set."
+
+
+def _count(items: Sequence[Item]) -> str:
+    return f"{sum(i.verdict is Verdict.IN for i in items)} of {len(items)}"
+
+
+def _are_within(items: Sequence[Item], what: str) -> str:
+    """Word how many items are within their limits, and how many nobody can tell of: ``5 of 6 readings are within limits``."""
+    inside, close = (sum(i.verdict is v for i in items) for v in (Verdict.IN, Verdict.TOO_CLOSE))
+    named = what.removesuffix("s") if len(items) == 1 else what
+    said = f"{_count(items)} {named} {'is' if inside == 1 else 'are'} within limits"
+    return f"{said} and {close} {'is' if close == 1 else 'are'} too close to call" if close else said
 
 
 def _of_one(found: Side | None, left: Side | None) -> str:
@@ -53,15 +64,47 @@ def side_of(items: Sequence[Item], worst: str) -> Side | None:
     return Side(verdict, {}, tuple(items), worst) if verdict is not Verdict.NOT_MEASURED else None
 
 
-def nearest_limit_first(items: Sequence[Item]) -> list[Item]:
-    """Order items by how badly they stand: by verdict, then by margin as a share of the nominal value."""
-    order = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN)
-    return sorted((i for i in items if i.verdict in order), key=lambda i: (order.index(i.verdict), _relative_margin(i)))
+def worst_item(items: Sequence[Item], rooms: Sequence[float | None]) -> Item | None:
+    """Return the item that stands worst: by verdict, then by the room to its limit as a share of what its limits allow."""
+    order = [
+        (JUDGED.index(i.verdict), r or 0.0, n) for n, (i, r) in enumerate(zip(items, rooms, strict=True)) if i.verdict in JUDGED
+    ]
+    return items[min(order)[2]] if order else None
 
 
-def _relative_margin(item: Item) -> float:
-    margin, value = item.results["margin"].value, item.results["value"].value
-    return float(margin or 0.0) / (abs(float(value or 0.0)) or 1.0)  # type: ignore[arg-type]  # both are numbers here
+def against_limit(item: Item) -> str:
+    """Word how far a judged item is from its limit: ``0.13 V inside its limit``."""
+    room, u = item.results["margin"], item.results["expanded_uncertainty"]
+    number = float(room.value or 0.0)  # type: ignore[arg-type]  # a judged item has a number
+    distance = shown(Value(abs(number), room.unit, room.uncertainty, room.decimals))
+    touches = not any(digit in distance for digit in "123456789")
+    said = "just on its limit" if touches else f"{distance} {'inside' if number >= 0 else 'beyond'} its limit"
+    if item.verdict is not Verdict.TOO_CLOSE:
+        return said
+    return f"{said}, too close to call with an uncertainty of {shown(Value(u.value, u.unit, u.uncertainty or _number(u)))}"
+
+
+def _number(value: Value) -> float | None:
+    return value.value if isinstance(value.value, float) else None
+
+
+def nearest(finding: CheckFinding) -> str:
+    """Caption a chart with the item that stands worst: ``Nearest to its limit as left: …``."""
+    side = finding.left or finding.found
+    if side is None or not side.worst:
+        return finding.plain
+    head = "Farthest out" if side.verdict is Verdict.OUT else "Nearest to its limit"
+    return f"{finding.plain} {head} {'as left' if finding.left else 'as found'}: {side.worst}."
+
+
+def sides_said(finding: CheckFinding) -> str:
+    """Name the sides that were measured: ``as found and as left``."""
+    return " and ".join(name for name, side in (("as found", finding.found), ("as left", finding.left)) if side)
+
+
+def counted(number: int, one: str) -> str:
+    """Write ``1 reading``, ``2 readings``."""
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def with_sign(value: Value) -> str:
