@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from benchrecord.intake.csv_file import meant, read_table
-from benchrecord.intake.job_yml import read_yaml
+from benchrecord.intake.job_yml import read_list
 from benchrecord.intake.tables import read_value, typed_table
 from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
 from benchrecord.model.job import Check, Edition
@@ -38,15 +38,7 @@ SIDES = ("as_found", "as_left")
 
 def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Problem]) -> tuple[Check, ...]:
     """Read every check with its table."""
-    node = read_yaml(folder, "checks.yml", report)
-    if node is None:
-        return ()
-    if node.items is None:
-        report.append(
-            Problem("wrong-type", node.place, node.said()[:80], "a list of checks", "start each check on a line with -")
-        )
-        return ()
-    checks = tuple(c for n in node.items if (c := _check(folder, n, kinds, report)))
+    checks = tuple(c for n in read_list(folder, "checks.yml", "check", report) if (c := _check(folder, n, kinds, report)))
     only_once([(c.id, c.place) for c in checks], report, "check")
     return checks
 

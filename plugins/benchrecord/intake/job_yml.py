@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, read_text
-from benchrecord.intake.yaml_file import Facts, Node, only_once, parse_yaml, two_numbers
+from benchrecord.intake.yaml_file import Facts, Node, only_once, parse_yaml
 from benchrecord.model.job import Control, Costs, Dates, DecisionRule, Instrument, Job, Meter, MeterRange, Module, Owner
 from benchrecord.model.quantity import canonical_unit
 from benchrecord.problems import Place, Problem
@@ -37,6 +37,15 @@ def read_yaml(folder: Path, name: str, report: list[Problem]) -> Node | None:
     node, wrong = parse_yaml(text, name) if text is not None else (None, [])
     report += [*([problem] if problem else []), *wrong]
     return node
+
+
+def read_list(folder: Path, name: str, what: str, report: list[Problem]) -> list[Node]:
+    """Read a YAML file that is a list of things, each called ``what``; empty where it is not there or is no list."""
+    node = read_yaml(folder, name, report)
+    if node is not None and node.items is None and not node.empty:
+        said, remedy = node.said()[:80], f"start each {what} on a line with -"
+        report.append(Problem("wrong-type", node.place, said, f"a list: each {what} with its keys", remedy))
+    return node.items or [] if node else []
 
 
 def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
@@ -199,6 +208,3 @@ def _range(node: Node, report: list[Problem]) -> MeterRange | None:
     return MeterRange(
         unit, up_to, own.number("reading_percent") or 0.0, own.number("counts") or 0.0, own.number("resolution") or 0.0
     )
-
-
-__all__ = ["read_job_yml", "read_yaml", "two_numbers"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchrecord.intake.job_yml import read_yaml
+from benchrecord.intake.job_yml import read_list
 from benchrecord.intake.yaml_file import Facts, Node, only_once
 from benchrecord.model.job import Patch
 from benchrecord.problems import Problem
@@ -12,15 +12,7 @@ from benchrecord.problems import Problem
 
 def read_patches(folder: Path, report: list[Problem]) -> tuple[Patch, ...]:
     """Read every patch."""
-    node = read_yaml(folder, "patches.yml", report)
-    if node is None:
-        return ()
-    if node.items is None:
-        report.append(
-            Problem("wrong-type", node.place, node.said()[:80], "a list of patches", "start each patch on a line with -")
-        )
-        return ()
-    patches = tuple(p for n in node.items if (p := _patch(n, report)).id)
+    patches = tuple(p for n in read_list(folder, "patches.yml", "patch", report) if (p := _patch(n, report)).id)
     only_once([(p.id, p.place) for p in patches], report, "patch")
     return patches
 
