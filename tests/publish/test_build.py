@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pty
 import signal
 import subprocess
 import sys
@@ -105,6 +106,21 @@ def test_an_interrupted_build_leaves_the_former_site_whole(tmp_path: Path, job: 
     assert b"Traceback" not in said
     assert contents(site) == before
     assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+
+@pytest.mark.slow
+def test_on_a_terminal_long_steps_show_how_far_they_are(tmp_path: Path, job: Path) -> None:
+    write(job, {f"photos/{n}.jpg": picture() for n in range(3)})
+    terminal, its_end = pty.openpty()
+    env = {**os.environ, "BENCHRECORD_CACHE": str(tmp_path / "cache")}
+    subprocess.run(
+        [*BUILD, str(job), "--site-dir", str(tmp_path / "s")], stderr=its_end, env=env, check=True, capture_output=False
+    )
+    os.close(its_end)
+    said = os.read(terminal, 10_000).decode()
+    os.close(terminal)
+    assert "Photographs 1 of 3" in said
+    assert said.endswith("\r\x1b[K")
 
 
 @pytest.mark.slow
