@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from benchrecord.checks import all_kinds
 from benchrecord.model.findings import CheckFinding, Item, Verdict
 from checks.conftest import Worked
 
@@ -91,3 +92,87 @@ def test_the_worst_is_the_part_farthest_out(worked: Worked) -> None:
     assert finding.found
     assert finding.found.worst == "R2 measures 33.4 Ω, +23.7 % from its marking, 3.7 Ω beyond its limit"
     assert finding.plain == "As left, 2 of 2 parts are within limits; as found it was 0 of 2."
+
+
+def test_a_plain_number_beside_a_capacitor_s_marking_is_no_value(worked: Worked) -> None:
+    finding = worked("kind: components", "ref,marked,tolerance,as_found,as_left\nC1,100n,10 %,98,98n\n")
+    assert finding.found is None
+    assert items(finding, "left")["C1"].verdict is Verdict.IN
+
+
+def test_a_plain_number_beside_a_resistor_s_marking_is_in_ohms(worked: Worked) -> None:
+    found = items(worked("kind: components", "ref,marked,tolerance,as_found\nR1,4k7,5 %,4820\n"))["R1"]
+    assert number(found, "drift_percent") == pytest.approx(100 * 120 / 4700)
+
+
+def test_kilohms_keep_the_digits_they_were_read_with(worked: Worked) -> None:
+    finding = worked("kind: components", "ref,marked,tolerance,as_found\nR1,4k7,1 %,4.82 kohm\n")
+    assert finding.found
+    assert finding.found.worst == "R1 measures 4.82 kΩ, +2.6 % from its marking, 70 Ω beyond its limit"
+
+
+def test_a_part_on_the_very_edge_of_its_tolerance_is_inside(worked: Worked) -> None:
+    """100·1.1 is 110.00000000000001 in binary; on paper it is 110."""
+    found = items(worked("kind: components", "ref,marked,tolerance,as_found\nR1,100R,10 %,110R\nR2,47R,10 %,51.7R\n"))
+    for item in found.values():
+        assert (item.results["within_tolerance"].value, item.verdict) == (True, Verdict.IN)
+
+
+def test_a_tolerance_of_the_check_may_be_in_parts_per_million(worked: Worked) -> None:
+    found = items(worked("kind: components, limit: 500 ppm", "ref,marked,as_found\nR1,10k,10.006k\nR2,10k,10.004k\n"))
+    assert [i.verdict for i in found.values()] == [Verdict.OUT, Verdict.IN]
+
+
+@pytest.mark.parametrize(
+    ("keys", "tolerance", "limit"),
+    [
+        ("", "5 %", "each part's own tolerance"),
+        ("", "", ""),
+        (", limit: 1 %", "", "1 %"),
+        (", limit: 1 %", "5 %", "each part's own tolerance, else 1 %"),
+    ],
+)
+def test_the_limit_is_named_where_there_is_one(worked: Worked, keys: str, tolerance: str, limit: str) -> None:
+    assert worked(f"kind: components{keys}", f"ref,marked,tolerance,as_found\nR1,100R,{tolerance},100R\n").limit == limit
+
+
+def test_the_worst_is_the_part_that_has_used_most_of_its_own_tolerance(worked: Worked) -> None:
+    finding = worked("kind: components", "ref,marked,tolerance,as_found\nR1,100R,1 %,100.9R\nR2,100R,10 %,105.0R\n")
+    assert finding.found
+    assert finding.found.worst.startswith("R1 ")
+
+
+def test_load_is_spoken_of_only_where_there_is_one(worked: Worked) -> None:
+    assert "Load" not in worked("kind: components", HEAD + "C1,100n,10 %,,,98n,\n").method
+    assert worked("kind: components", HEAD + "R2,100R,5 %,1,8,100,\n").method.endswith(
+        "Load: dissipation against the rating, derated from 70 °C up, at 40 °C."
+    )
+
+
+@pytest.mark.parametrize(
+    ("row", "reason"),
+    [
+        ("R1,100R,5 %,1,,100,", "no voltage across the part is given"),
+        ("R1,100R,5 %,,5,100,", "no rating is given"),
+        ("C1,100n,5 %,1,5,100n,", "it is no resistor"),
+    ],
+)
+def test_a_load_that_cannot_be_had_has_a_reason(worked: Worked, row: str, reason: str) -> None:
+    (found,) = items(worked("kind: components", HEAD + row + "\n")).values()
+    assert (found.results["load_percent"].value, found.results["load_percent"].reason) == (None, reason)
+
+
+def test_parts_beyond_their_rating_are_named_first(worked: Worked) -> None:
+    """12²/100 = 1.44 W in 1 W, and 8²/100 = 0.64 W."""
+    advice = worked("kind: components", HEAD + "R1,100R,5 %,1,12,100,\nR2,100R,5 %,1,8,100,\n").advice
+    assert advice.startswith("Beyond the derated rating: R1 (144 %). Worked above half of the derated rating: R2 (64 %).")
+
+
+def test_the_chart_says_where_the_worst_part_stands(worked: Worked) -> None:
+    chart = all_kinds()["components"].chart(worked("kind: components", HEAD + "R2,27R,10 %,,,33.4,27.1\nR3,15R,,,,17.9,15.1\n"))
+    assert chart
+    assert chart.alt.startswith("C: drift of 1 part as found and as left, each on the scale of its own tolerance.")
+    assert chart.caption.endswith(
+        "Nearest to its limit as left: R2 measures 27.1 Ω, +0.4 % from its marking, 2.6 Ω inside its limit."
+    )
+    assert all_kinds()["components"].chart(worked("kind: components", "ref,marked,as_found\nR2,27R,30\n")) is None

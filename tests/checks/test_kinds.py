@@ -30,3 +30,24 @@ def test_a_file_without_a_kind_is_refused_by_name(tmp_path: Path, text: str) -> 
 def test_a_file_that_is_not_there_is_refused_by_name(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match=r"gone\.py is no Python file"):
         all_kinds([tmp_path / "gone.py"])
+
+
+OUTSIDE = """
+from benchrecord.checks.kind import Kind
+from benchrecord.checks.readings import KIND as READINGS
+from benchrecord.model.table import KindSchema
+
+KIND = Kind(KindSchema("{name}"), "A kind from outside", READINGS.examine, READINGS.chart)
+"""
+
+
+def test_a_kind_is_one_file(tmp_path: Path) -> None:
+    (tmp_path / "lamps.py").write_text(OUTSIDE.format(name="lamps"))
+    known = all_kinds([tmp_path / "lamps.py"])
+    assert set(known) == {"readings", "components", "tracking", "lamps"}
+    assert schemas(known)["lamps"].worked_out
+
+
+def test_a_kind_from_outside_may_work_out_what_is_only_listed_here(tmp_path: Path) -> None:
+    (tmp_path / "own.py").write_text(OUTSIDE.format(name="contacts"))
+    assert schemas(all_kinds([tmp_path / "own.py"]))["contacts"].worked_out

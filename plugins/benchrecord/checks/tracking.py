@@ -24,6 +24,7 @@ from benchrecord.model.table import Column, Holds, KindSchema, Row
 COLUMNS = {"as_found": "as_found_hz", "as_left": "as_left_hz"}
 NO_RANGE = "no range of a meter is given for these readings"
 WORTH_A_TRIM = 0.5  # of the limit: what a scale or a bend must bring at the far end (common practice, no source)
+LEFT_OVER = 0.5  # of the largest error: beyond it neither scale nor bend explains the errors (common practice, no source)
 NO_TRIM = (
     "The errors follow neither the scale nor a bend at the top: no trim takes them away. Measure the readings that stand out again,"
     " and the steps of the control voltage."
@@ -166,8 +167,8 @@ def _octave_side(check: Check, bench: Bench, stage: str, fit: Tracking) -> Side:
         check,
         bench,
         points_of(check, bench, stage),
-        results,
-        [Value(e, "cents", ue, 1) for e, ue in zip(fit.errors_cents, u, strict=True)],
+        results=results,
+        errors=[Value(e, "cents", ue, 1) for e, ue in zip(fit.errors_cents, u, strict=True)],
     )
 
 
@@ -181,7 +182,11 @@ def _linear_side(check: Check, bench: Bench, points: Points, fit: LinearTracking
         "expanded_uncertainty": Value(u[at], "%", reason="" if u[at] is not None else NO_RANGE),
     }
     return _concluded(
-        check, bench, points, results, [Value(e, "%", ue, 2) for e, ue in zip(fit.errors_percent, u, strict=True)]
+        check,
+        bench,
+        points,
+        results=results,
+        errors=[Value(e, "%", ue, 2) for e, ue in zip(fit.errors_percent, u, strict=True)],
     )
 
 
@@ -189,7 +194,7 @@ def _farthest(errors: Sequence[float]) -> int:
     return max(range(len(errors)), key=lambda n: abs(errors[n]))
 
 
-def _concluded(check: Check, bench: Bench, points: Points, results: Results, errors: Sequence[Value]) -> Side:
+def _concluded(check: Check, bench: Bench, points: Points, *, results: Results, errors: Sequence[Value]) -> Side:
     """Hold every reading's error against the limit; the severest verdict counts, and the largest error that has it is named."""
     numbers = [float(e.value or 0.0) for e in errors]  # type: ignore[arg-type]  # numbers
     limit, rule = limit_of(check), bench.rule.value
@@ -255,57 +260,56 @@ def _method(check: Check, bench: Bench, found: Side | None, left: Side | None) -
 
 def _advice(check: Check, bench: Bench, stage: str, side: Side | None) -> str:
     """Say which error is which, and which trim to turn which way."""
-    limit = limit_of(check)
-    if (
-        side is None
-        or limit is None
-        or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE)
-        or "errors_cents" not in side.results
-    ):
+    limit, errors = limit_of(check), side.results.get("errors_cents") if side else None
+    if side is None or limit is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or errors is None:
         return ""
-    points = points_of(check, bench, stage)
-    octaves = [(v - points.volts[0]) / nominal(check)[0] for v in points.volts]
-    course = _course(octaves, side.results["errors_cents"].value)  # type: ignore[arg-type]  # a tuple of numbers
+    volts = points_of(check, bench, stage).volts
+    octaves = [(v - volts[0]) / nominal(check)[0] for v in volts]
+    return what_to_turn(octaves, errors.value, limit=limit, trim=check.keys.get("trim", ""))  # type: ignore[arg-type]  # a tuple of numbers
+
+
+def what_to_turn(octaves: Sequence[float], errors: Sequence[float], *, limit: float, trim: str = "") -> str:
+    """Advise on errors in cents at so many octaves above the lowest reading, which are in their order."""
+    course = _course(octaves, errors)
     if course is None:
         return NO_TRIM
     slope, bend = course
     said = []
     if abs(slope) * octaves[-1] > WORTH_A_TRIM * limit:
-        said.append(_scale_words(check, slope))
+        said.append(_scale_words(slope, trim))
     if abs(bend) * octaves[-1] ** 2 > WORTH_A_TRIM * limit:
         said.append(_bend_words(bend * octaves[-1] ** 2, alone=not said))
     return " ".join(said) or NO_TRIM
 
 
 def _course(octaves: Sequence[float], errors: Sequence[float]) -> tuple[float, float] | None:
-    """Return what the errors grow by at the low end (cents per octave) and how they bend (cents per octave²).
-
-    None where these two leave over more than half of the largest error.
-    """
+    """Return what the errors grow by at the low end (cents per octave) and how they bend (cents per octave²)."""
     fit = polynomial_fit(octaves, errors, 2 if len(set(octaves)) > 2 else 1)  # noqa: PLR2004  # a parabola has three unknowns
     if isinstance(fit, NotHad):
         return None
     offset, slope, bend = (*fit.coefficients, 0.0)[:3]
     over = max(abs(e - offset - slope * x - bend * x * x) for x, e in zip(octaves, errors, strict=True))
-    return (slope, bend) if over <= max(map(abs, errors)) / 2 else None
+    return (slope, bend) if over <= LEFT_OVER * max(map(abs, errors)) else None
 
 
-def _scale_words(check: Check, slope: float) -> str:
+def _scale_words(slope: float, trim: str) -> str:
     narrow = slope < 0
-    trim = check.keys.get("trim")
     return (
         f"Scale first: an octave takes too {'much' if narrow else 'little'} voltage and comes out"
-        f" {shown(Value(abs(slope), 'cents', None, 1))} {'narrow' if narrow else 'wide'}, so that the pitch runs"
-        f" {'flat' if narrow else 'sharp'} towards the top. {'Widen' if narrow else 'Narrow'} the octaves"
-        f"{f' with {trim}' if trim else ''}, then set the offset."
+        f" {_cents(slope)} {'narrow' if narrow else 'wide'}, so that the pitch runs {'flat' if narrow else 'sharp'} towards the top."
+        f" {'Widen' if narrow else 'Narrow'} the octaves{f' with {trim}' if trim else ''}, then set the offset."
     )
 
 
-def _bend_words(cents_at_top: float, *, alone: bool) -> str:
-    flat = cents_at_top < 0
-    said = f"the top end bends {'flat' if flat else 'sharp'}, by {shown(Value(abs(cents_at_top), 'cents', None, 1))} at the last reading"
+def _bend_words(at_top: float, *, alone: bool) -> str:
+    flat = at_top < 0
+    said = f"the top end bends {'flat' if flat else 'sharp'}, by {_cents(at_top)} at the last reading"
     trim = f"{'raise' if flat else 'lower'} it with the high-frequency trim, if there is one"
     return f"The scale is right, but {said}: {trim}." if alone else f"After that, {said}: {trim}."
+
+
+def _cents(number: float) -> str:
+    return shown(Value(abs(number), "cents", None, 1))
 
 
 def _table(check: Check, bench: Bench, found: Side | None, left: Side | None) -> DataTable:
