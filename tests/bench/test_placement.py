@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchrecord.bench.placement import Placement, fit, in_percent
+from benchrecord.bench.reasons import NotHad
 from reference.published import checks, data
 
 PUBLISHED = data("13-homography.json")
@@ -55,6 +56,41 @@ def test_points_that_do_not_fix_a_board_are_refused_with_a_reason(points: list[t
     found = fit(points, [(x * 2.0, y * 2.0) for x, y in points])
     assert not found
     assert "on a line" in found.reason  # type: ignore[union-attr]  # it is no placement
+
+
+SQUARE = [(0.0, 0.0), (100.0, 0.0), (100.0, 80.0), (0.0, 80.0)]
+
+
+@pytest.mark.parametrize(
+    "pixels",
+    [
+        [(0, 0), (500, 500), (1000, 1000), (0, 800)],
+        [(10, 10), (10, 10), (500, 0), (0, 400)],
+        [(0, 0), (1, 1), (2, 2), (3, 3)],
+    ],
+)
+def test_pixels_that_lie_on_a_line_or_twice_on_one_place_are_refused_too(pixels: list[tuple[float, float]]) -> None:
+    """A slip of the hand: every part would be pinned on that line."""
+    found = fit(SQUARE, pixels)
+    assert isinstance(found, NotHad)
+    assert "on a line" in found.reason
+
+
+def test_pixels_on_a_line_are_refused_however_many() -> None:
+    found = fit([*SQUARE, (50.0, 40.0), (20.0, 20.0)], [(float(n), float(n)) for n in range(6)])
+    assert isinstance(found, NotHad)
+
+
+def test_two_points_that_were_swapped_are_told_of() -> None:
+    """The square would be folded over: its middle would lie on the horizon."""
+    found = fit(SQUARE, [(0, 800), (1000, 0), (1000, 800), (0, 0)])
+    assert isinstance(found, NotHad)
+    assert "swapped" in found.reason
+
+
+def test_a_board_seen_from_behind_is_no_swap() -> None:
+    found = placed(SQUARE, [(1000, 800), (0, 800), (0, 0), (1000, 0)])
+    assert found.px((25, 20)) == pytest.approx((750, 600))
 
 
 def test_three_points_are_too_few() -> None:

@@ -6,6 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchrecord.checks import all_kinds
 from benchrecord.findings import as_json, parts_finding, trim_results, work_out
@@ -149,3 +151,53 @@ def test_the_text_has_a_block_for_each_check(tmp_path: Path) -> None:
     assert "rails: Rails\n  as found: out" in text
     assert "hiss: Hiss\n  as found: not measured\n  as left: not measured" in text
     assert text.endswith("Trims: 2")
+
+
+def test_a_side_that_was_not_measured_says_why(tmp_path: Path) -> None:
+    checks = {c["id"]: c for c in as_json(findings(tmp_path, SMALL), with_cost=False)["checks"]}
+    assert checks["osc"]["as_found"] == {"verdict": "not-measured", "results": {}, "reason": "not measured"}
+    assert checks["hiss"]["as_left"]["reason"] == "this version does not work out this kind of check yet"
+
+
+def test_a_check_of_a_known_kind_without_a_table_is_listed_with_the_true_reason(tmp_path: Path) -> None:
+    found = findings(
+        tmp_path, {"checks.yml": "- {id: c, title: C, kind: tracking, as_left: recordings/c.wav, limit: 3 cents}\n"}
+    )
+    (check,) = found.checks
+    assert (check.limit, check.plain) == ("3 cents", "Listed only: it has no table of readings.")
+
+
+def test_a_position_beyond_the_trim_s_turns_leaves_no_travel() -> None:
+    travel = trim_results(Trim("", "RV1", turns=10, position_left=12))["travel_left_turns"]
+    assert (travel.value, travel.reason) == (None, "the position lies beyond the trim's turns")
+
+
+def test_no_turns_to_the_target_have_no_sign() -> None:
+    trim = Trim("", "RV1", target=1.0, as_found=3.0, as_left=1.0, position_found=1, position_left=2)
+    assert str(trim_results(trim)["turns_to_target"].value) == "0.0"
+
+
+def test_a_trim_that_changes_nothing_has_no_turns_to_its_target() -> None:
+    results = trim_results(Trim("", "RV1", target=2.0, as_found=1.0, as_left=1.0, position_found=1, position_left=2))
+    assert (results["sensitivity_per_turn"].value, results["turns_to_target"].value) == (0.0, None)
+    assert results["turns_to_target"].reason == "turning it changes nothing"
+
+
+READING = st.none() | st.floats(-1e9, 1e9)
+
+
+@given(READING, READING, READING, READING, READING)
+def test_whatever_was_logged_the_json_holds_numbers_or_null(
+    found: float | None, left: float | None, at: float | None, then: float | None, target: float | None
+) -> None:
+    trim = Trim("", "RV1", target=target, as_found=found, as_left=left, turns=10, position_found=at, position_left=then)
+    made = json.loads(json.dumps({n: v.value for n, v in trim_results(trim).items()}, allow_nan=False))
+    assert all(v is None or isinstance(v, float) for v in made.values())
+
+
+def test_the_text_says_why_a_side_was_not_worked_out(tmp_path: Path) -> None:
+    files = {
+        "checks.yml": "- {id: c, title: C, kind: tracking, file: c.csv}\n",
+        "measurements/c.csv": "volts,as_left_hz\n1,110\n",
+    }
+    assert "as left: not-measured (fewer than two readings at different voltages)" in as_text(findings(tmp_path, {**files}))

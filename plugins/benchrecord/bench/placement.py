@@ -13,6 +13,9 @@ from benchrecord.bench.reasons import NotHad
 Point = tuple[float, float]
 FEWEST = 4
 DEGENERATE = 1e-6  # of the first singular value: below it the points do not fix a plane
+FLAT = 1e-4  # of the first singular value: below it the picture shows the board as a line
+UNFIXED = NotHad("the points lie on a line, or twice on the same place, and do not fix the board")
+SWAPPED = NotHad("the points cannot all be seen in one picture: two of them are swapped")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +55,10 @@ def fit(board: Sequence[Point], px: Sequence[Point]) -> Placement | NotHad:
     places, pixels = np.array(board, float), np.array(px, float)
     matrix = _dlt(places, pixels)
     if matrix is None:
-        return NotHad("the points lie on a line, or twice on the same place, and do not fix the board")
+        return UNFIXED
+    depths = np.column_stack([places, np.ones(len(places))]) @ matrix[2]
+    if not (np.all(depths > 0) or np.all(depths < 0)):  # some lie before the camera and some behind it
+        return SWAPPED
     return _measured(matrix, places, pixels)
 
 
@@ -85,8 +91,12 @@ def _dlt(places: NDArray[np.float64], pixels: NDArray[np.float64]) -> NDArray[np
     _, singular, vectors = np.linalg.svd(rows)
     if singular[7] < DEGENERATE * singular[0]:
         return None
-    found: NDArray[np.float64] = np.linalg.inv(to_pixels) @ vectors[-1].reshape(3, 3) @ to_places
-    return found if abs(np.linalg.det(found)) > 0 and found[2, 2] != 0 else None
+    plane = vectors[-1].reshape(3, 3)
+    sizes = np.linalg.svd(plane, compute_uv=False)
+    if sizes[2] < FLAT * sizes[0]:
+        return None
+    found: NDArray[np.float64] = np.linalg.inv(to_pixels) @ plane @ to_places
+    return found if found[2, 2] != 0 else None
 
 
 def _normalising(points: NDArray[np.float64]) -> NDArray[np.float64] | None:

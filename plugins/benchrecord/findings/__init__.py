@@ -29,12 +29,17 @@ def work_out(job: Job, kinds: Mapping[str, Kind]) -> Findings:
 
 def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind]) -> CheckFinding:
     kind = kinds.get(check.kind)
-    if kind is None or not check.worked_out or check.table is None:
-        reason = "this version does not work out this kind of check yet"
-        return CheckFinding(
-            check, check.limit.text if check.limit else "", None, None, DataTable((), ()), plain=f"Listed only: {reason}."
-        )
-    return kind.examine(check, bench)
+    if kind and check.worked_out and check.table is not None:
+        return kind.examine(check, bench)
+    limit = check.limit.text if check.limit else ""
+    return CheckFinding(check, limit, None, None, DataTable((), ()), plain=f"Listed only: {_why_listed(check)}.")
+
+
+def _why_listed(check: Check) -> str:
+    """Say why nothing is worked out of a check; empty where something is."""
+    if not check.worked_out:
+        return "this version does not work out this kind of check yet"
+    return "it has no table of readings" if check.table is None else ""
 
 
 def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:
@@ -93,6 +98,8 @@ def trim_results(trim: Trim) -> Results:
     ]
     per_turn = sensitivity_per_turn([p for p, _ in logged], [r for _, r in logged])
     sensitivity = per_turn if isinstance(per_turn, float) else None
+    if sensitivity is not None and len({r for _, r in logged}) == 1:
+        sensitivity = 0.0  # exactly: what a fit leaves over would ask for a million turns
     reason = "" if sensitivity is not None else getattr(per_turn, "reason", "fewer than two logged positions")
     unit = f"{trim.unit}/turn" if trim.unit else "per turn"
     return {
@@ -107,6 +114,8 @@ def _travel(trim: Trim) -> Value:
     if trim.turns is None or position is None:
         return Value(None, "turns", reason="no number of turns or no position is given")
     ends = travel_left_turns(trim.turns, position)
+    if min(ends) < 0:
+        return Value(None, "turns", reason="the position lies beyond the trim's turns")
     return Value(float(min(ends)), "turns", None, 1)
 
 
@@ -115,7 +124,7 @@ def _to_target(trim: Trim, sensitivity: float | None, reason: str) -> Value:
     if sensitivity is None or trim.target is None or reading is None:
         return Value(None, "turns", reason=reason or "no target or no reading is given")
     turns = turns_to_target(reading, trim.target, sensitivity)
-    number = turns if isinstance(turns, float) else None
+    number = turns + 0.0 if isinstance(turns, float) else None  # no turns are no turns to the left
     return Value(number, "turns", None, 2, getattr(turns, "reason", ""))
 
 
@@ -152,7 +161,7 @@ def _check_json(finding: CheckFinding) -> dict[str, Any]:
         "module": check.module or None,
         "limit": finding.limit or None,
         **{
-            name: {"verdict": "not-measured", "results": {}}
+            name: {"verdict": "not-measured", "results": {}, "reason": _why_listed(check) or "not measured"}
             if side is None
             else {"verdict": side.verdict.value, **_results_json(side.results, side.reason)}
             | (

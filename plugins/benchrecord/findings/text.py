@@ -21,4 +21,5 @@ def _check(finding: CheckFinding) -> list[str]:
 def _side(side: Side | None) -> str:
     if side is None:
         return "not measured"
-    return f"{side.verdict}{f' ({side.worst})' if side.worst else ''}"
+    detail = side.worst or side.reason
+    return f"{side.verdict}{f' ({detail})' if detail else ''}"
