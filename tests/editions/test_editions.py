@@ -8,6 +8,7 @@ import pytest
 
 from benchrecord.checks import all_kinds, schemas
 from benchrecord.editions import for_reader, may_see, published
+from benchrecord.findings import as_json, work_out
 from benchrecord.intake import read_job
 from benchrecord.model.job import Edition, Job
 from folders import picture, write
@@ -104,3 +105,60 @@ def test_who_sees_more_sees_all_that_others_see(least: Edition | None) -> None:
     seen = [may_see(reader, least) for reader in (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)]
     assert seen == sorted(seen)
     assert seen[-1]
+
+
+REFERRING: dict[str, str | bytes] = {
+    "checks.yml": "- {id: open-check, title: A, kind: tracking, file: a.csv, tracks_with: hidden-check}\n"
+    "- {id: hidden-check, title: B, kind: tracking, file: a.csv, edition: archive, as_left: recordings/hidden-check.wav}\n"
+    "- {id: heard, title: C, kind: spectrum, as_left: recordings/both.wav}\n"
+    "- {id: hidden-too, title: D, kind: spectrum, as_left: recordings/both.wav, edition: archive}\n",
+    "measurements/a.csv": "volts,as_left_hz\n0,110\n1,220\n",
+    "recordings/hidden-check.wav": b"x",
+    "recordings/both.wav": b"x",
+    "recordings/alone.wav": b"x",
+    "trims.csv": "ref,check\nRV1,hidden-check\nRV2,open-check\n",
+}
+
+
+def test_an_unseen_check_leaves_no_trace_in_what_names_it(tmp_path: Path) -> None:
+    job, _ = read_job(write(tmp_path, REFERRING), schemas(all_kinds()))
+    assert job
+    seen = for_reader(job, Edition.PORTFOLIO)
+    assert "hidden" not in repr(seen)
+    assert [t.check for t in seen.trims] == ["", "open-check"]
+    assert {r.file for r in seen.recordings} == {"recordings/both.wav", "recordings/alone.wav"}
+    assert for_reader(job, Edition.ARCHIVE) == job
+
+
+@pytest.mark.parametrize(("hidden", "left"), [("first.jpg", []), ("second.jpg", ["photos/first.jpg"])])
+def test_a_board_in_percent_of_an_unseen_picture_is_pinned_on_no_other(tmp_path: Path, hidden: str, left: list[str]) -> None:
+    files: dict[str, str | bytes] = {
+        "boards/b.yml": "frame: percent\nphotos: [{file: first.jpg}, {file: second.jpg}]\n",
+        "boards/b.csv": "ref,x,y\nR1,10,10\n",
+        "photos.csv": f"file,edition\n{hidden},archive\n",
+        "photos/first.jpg": picture(),
+        "photos/second.jpg": picture(),
+    }
+    job, _ = read_job(write(tmp_path, files), schemas(all_kinds()))
+    assert job
+    (board,) = for_reader(job, Edition.PORTFOLIO).boards
+    assert [p.file for p in board.photos] == left
+    assert [p.file for p in for_reader(job, Edition.ARCHIVE).boards[0].photos] == ["photos/first.jpg", "photos/second.jpg"]
+
+
+def test_what_an_edition_leaves_out_is_not_in_the_findings_either(whole: Job) -> None:
+    """The whole way: the findings are worked out of what the reader may see."""
+    kinds = all_kinds()
+    told = {e: repr(as_json(work_out(for_reader(whole, e), kinds), with_cost=e is not Edition.PORTFOLIO)) for e in Edition}
+    assert "3.25" in told[Edition.OWNER]
+    assert "3.25" not in told[Edition.PORTFOLIO]
+    assert ["archive-check" in t for t in told.values()] == [False, False, True]
+    assert ["owner-check" in t for t in told.values()] == [False, True, True]
+
+
+def test_narrowing_twice_is_narrowing_once(whole: Job) -> None:
+    for edition in Edition:
+        seen = for_reader(whole, edition)
+        assert for_reader(seen, edition) == seen
+    assert for_reader(for_reader(whole, Edition.OWNER), Edition.PORTFOLIO) == for_reader(whole, Edition.PORTFOLIO)
+    assert for_reader(for_reader(whole, Edition.PORTFOLIO), Edition.ARCHIVE) == for_reader(whole, Edition.PORTFOLIO)

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TypeVar
 
-from benchrecord.model.job import Costs, Document, Edition, Job, Owner
+from benchrecord.model.job import Board, Costs, Document, Edition, Job, Owner
 
 # Readers from the one who sees least to the one who sees all.
 ORDER = (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)
@@ -23,14 +23,14 @@ def may_see(reader: Edition, least: Edition | None) -> bool:
 
 def for_reader(job: Job, reader: Edition) -> Job:
     """Return the job with nothing in it that the reader may not see."""
-    job = replace(
+    seen = replace(
         job,
         notes=_seen(job.notes, reader),
         photos=_seen(job.photos, reader),
         checks=_seen(job.checks, reader),
         documents=tuple(d for d in job.documents if may_see(reader, _document_reader(d))),
     )
-    job = _without_unseen_pictures(job)
+    job = _without_unseen_pictures(_without_traces_of_checks(seen, whole=job))
     if reader is Edition.ARCHIVE:
         return job
     job = _without_trade_matters(job)
@@ -50,9 +50,30 @@ def _document_reader(document: Document) -> Edition:
     return document.edition or Edition.ARCHIVE
 
 
+def _without_traces_of_checks(job: Job, *, whole: Job) -> Job:
+    """Take out what names an unseen check: the trims that it tells of, the checks held against it, and its recordings."""
+    unseen = {c.id for c in whole.checks} - {c.id for c in job.checks}
+    heard = {*(f for c in job.checks for f in c.recordings.values()), *(p.recording for p in job.patches)}
+    silent = {f for c in whole.checks if c.id in unseen for f in c.recordings.values()} - heard
+    return replace(
+        job,
+        trims=tuple(replace(t, check="") if t.check in unseen else t for t in job.trims),
+        checks=tuple(
+            replace(c, keys={n: v for n, v in c.keys.items() if n != "tracks_with" or v not in unseen}) for c in job.checks
+        ),
+        recordings=tuple(r for r in job.recordings if r.file not in silent),
+    )
+
+
+def _board_with(board: Board, files: set[str]) -> Board:
+    """Leave a board the pictures that are seen: none where its places are percent of a first one that is not."""
+    lost = board.frame == "percent" and bool(board.photos) and board.photos[0].file not in files
+    return replace(board, photos=() if lost else tuple(p for p in board.photos if p.file in files))
+
+
 def _without_unseen_pictures(job: Job) -> Job:
     files = {p.file for p in job.photos}
-    boards = tuple(replace(b, photos=tuple(p for p in b.photos if p.file in files)) for b in job.boards)
+    boards = tuple(_board_with(b, files) for b in job.boards)
     marks = tuple(m for m in job.marks if m.photo in files)
     return replace(job, boards=boards, marks=marks, cover=job.cover if job.cover in files else "")
 
