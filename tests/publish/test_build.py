@@ -88,6 +88,11 @@ def test_two_builds_are_the_same_byte_for_byte(tmp_path: Path) -> None:
     assert one.keys() == two.keys()
 
 
+def _hear_interrupts() -> None:
+    """Undo what a shell does to what it runs in the background, where it ignores them."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.slow
 def test_an_interrupted_build_leaves_the_former_site_whole(tmp_path: Path, job: Path) -> None:
     site = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
@@ -95,7 +100,10 @@ def test_an_interrupted_build_leaves_the_former_site_whole(tmp_path: Path, job: 
     write(job, {f"photos/{n}.jpg": picture(3000, 2000) for n in range(40)})
     env = {**os.environ, "BENCHRECORD_CACHE": str(tmp_path / "cache")}
     running = subprocess.Popen(
-        [*BUILD, str(job), "--site-dir", str(site)], env=env, stderr=subprocess.PIPE, start_new_session=True
+        [*BUILD, str(job), "--site-dir", str(site)],
+        env=env,
+        stderr=subprocess.PIPE,
+        preexec_fn=_hear_interrupts,  # noqa: PLW1509  # one thread
     )
     deadline = time.monotonic() + 60
     while not any((tmp_path / "cache").rglob("*")) and time.monotonic() < deadline:
