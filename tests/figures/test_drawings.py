@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from benchrecord.bench.placement import in_percent
+from benchrecord.bench.placement import Placement, in_percent
 from benchrecord.checks import all_kinds, schemas
 from benchrecord.figures.board_map import board_map
 from benchrecord.figures.chart import draw
 from benchrecord.figures.labels import Box, label_boxes
 from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
-from benchrecord.figures.style import ROLES, Chart, error_curves, spans
+from benchrecord.figures.style import ROLES, Chart, error_curves, shortened, spans
 from benchrecord.intake import read_job
 from benchrecord.model.job import Board, BoardPart, Mark
 
@@ -177,3 +177,65 @@ def test_marks_are_numbered_and_say_their_text() -> None:
     assert [a.get("href") for a in tree.iter("a")] == ["to-R1"]
     assert ["".join(t.itertext()) for t in tree.iter("text")] == ["1", "2", "3"]
     assert [t.text for t in tree.iter("title")] == [f"{n}: {STRANGE}" for n in (1, 2, 3)]
+
+
+def test_a_long_label_keeps_its_beginning_and_its_end() -> None:
+    assert shortened("F three octaves up") == "F three octaves up"
+    long = [f"output of the summing amplifier at {n} V" for n in (0, 5)]
+    short = [shortened(label) for label in long]
+    assert short == ["output of t…er at 0 V", "output of t…er at 5 V"] or all(len(label) <= 20 for label in short)
+    assert short[0] != short[1]
+    texts = {
+        "".join(e.itertext()) for e in drawn(draw(Chart("T", "c", "a", *spans(long, [0, 0], [0, 0])), name="n")).iter("text")
+    }
+    assert set(short) <= texts
+
+
+@pytest.mark.parametrize("values", [[0.0], [1e9, -1e9], [None, None], [-2.4, 2.4, 0.0]])
+def test_a_chart_is_drawn_whatever_was_read(values: list[float | None]) -> None:
+    drawn(draw(chart(values, list(reversed(values))), name="n"))
+
+
+@pytest.mark.parametrize("unit", ["cents", "%"])
+def test_curves_of_one_side_alone_and_without_a_limit(unit: str) -> None:
+    for found, left in (([(0.0, 0.0), (1.0, 2.0)], []), ([], [(0.0, 0.0), (1.0, -2.0)])):
+        svg = draw(Chart("T", "c", "a", error_curves(found, left, limit=None, unit=unit)), name="n")
+        assert f"error in {unit}" in svg
+        drawn(svg)
+
+
+def test_the_alternative_text_of_a_chart_is_no_markup() -> None:
+    svg = draw(chart([0.1], [0.1]), name="n")
+    assert "<script" not in svg
+
+
+def test_a_map_of_parts_that_nobody_sized_holds_them_all() -> None:
+    board = Board("b", "B", None, "mm", (), (BoardPart("A1", 0, 0), BoardPart("A2", 300, 200)))
+    tree = drawn(board_map(board, layers={}, href=str).svg)
+    width, height = (float(n) for n in tree.get("viewBox", "").split()[2:])
+    for shape in by_class(tree, "br-shape"):
+        assert -10 <= float(shape.get("x", "0")) <= width
+        assert -10 <= float(shape.get("y", "0")) <= height
+
+
+def test_every_layer_has_a_class_and_words_of_its_own() -> None:
+    layers = {name: frozenset({"R1"}) for name in ("replaced", "trimmed", "measured", "faulty")}
+    (link,) = [a for a in drawn(board_map(BOARD, layers=layers, href=str).svg).iter("a") if a.get("id") == "R1"]
+    assert link.get("class") == "br-pin br-is-replaced br-is-trimmed br-is-measured br-is-faulty"
+    assert link.get("aria-label") == "R1 4k7, feeds the lamp, replaced, trim, measured, had a share in a fault"
+
+
+def test_a_pin_is_as_large_as_its_part_in_the_picture() -> None:
+    """Ten pixels a millimetre: a cement resistor of 22 mm has a radius of 110 pixels, a small part the least radius."""
+    parts = (BoardPart("R1", 50, 30, "cement"), BoardPart("R2", 20, 30, "nobody knows"))
+    board = Board("b", "B", (100.0, 60.0), "mm", (), parts)
+    placed = Placement(((10.0, 0.0, 0.0), (0.0, -10.0, 600.0), (0.0, 0.0, 1.0)), 6, 0.0, 0.0, 0)
+    tree = drawn(photo_pins(board, placed, (1000, 600), layers={}, href=str, name="p"))
+    radius = {a.get("id"): float(by_class(a, "br-shape")[0].get("r", "0")) for a in tree.iter("a")}
+    assert radius == {"p-R1": pytest.approx(110), "p-R2": pytest.approx(20)}
+
+
+@pytest.mark.parametrize("frame", ["mm", "percent"])
+def test_drawings_of_one_board_are_the_same_twice(frame: str) -> None:
+    board = Board("b", "B", (50.0, 40.0), frame, (), PARTS)
+    assert board_map(board, layers=LAYERS, href=str) == board_map(board, layers=LAYERS, href=str)

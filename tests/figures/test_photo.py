@@ -140,3 +140,64 @@ def test_nothing_of_what_a_picture_says_beside_its_pixels_is_published(original:
 def test_bytes_that_are_no_picture_raise() -> None:
     with pytest.raises(OSError, match="cannot identify"):
         publishable(b"no picture")
+
+
+def swapped_primaries() -> bytes:
+    """An RGB profile whose red is sRGB's blue, and the other way round: the names of two tags are swapped."""
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    return profile.replace(b"rXYZ", b"????", 1).replace(b"bXYZ", b"rXYZ", 1).replace(b"????", b"bXYZ", 1)
+
+
+@pytest.mark.parametrize(
+    ("image", "kind"),
+    [
+        (Image.new("RGB", (50, 40), "red"), "JPEG"),
+        (Image.new("RGBA", (50, 40), (255, 0, 0, 255)), "PNG"),
+        (Image.new("RGB", (50, 40), "red").convert("P", palette=Image.Palette.ADAPTIVE, colors=2), "PNG"),
+    ],
+    ids=["rgb", "with-transparency", "palette"],
+)
+def test_colours_are_those_that_the_profile_means(image: Image.Image, kind: str) -> None:
+    red, _, blue = opened(publishable(encoded(image, kind, icc_profile=swapped_primaries()))).getpixel((20, 20))  # type: ignore[misc]  # RGB
+    assert (red < 20, blue > 235) == (True, True)
+
+
+@pytest.mark.parametrize("profile", [b"", b"no profile" * 30])
+def test_a_profile_that_cannot_be_read_says_nothing(profile: bytes) -> None:
+    plain, told = (publishable(encoded(corners(), icc_profile=p)) for p in (b"", profile))
+    assert plain == told
+
+
+@pytest.mark.parametrize(
+    ("mode", "value", "kind", "grey"),
+    [
+        ("I;16", 65535, "PNG", 255),
+        ("I;16", 32896, "TIFF", 128),
+        ("I", 65535, "TIFF", 255),
+        ("F", 0.5, "TIFF", 127),
+        ("L", 90, "PNG", 90),
+    ],
+)
+def test_grey_stays_as_light_as_it_was(mode: str, value: float, kind: str, grey: int) -> None:
+    pixel = opened(publishable(encoded(Image.new(mode, (50, 40), value), kind))).getpixel((20, 20))
+    assert isinstance(pixel, tuple)
+    assert all(abs(band - grey) <= 1 for band in pixel)
+
+
+def test_half_transparent_grey_is_mixed_with_white() -> None:
+    (grey, *_) = opened(publishable(encoded(Image.new("LA", (50, 40), (0, 128)), "PNG"))).getpixel((20, 20))  # type: ignore[misc]  # RGB
+    assert abs(grey - 127) <= 1
+
+
+@pytest.mark.parametrize("exif", [b"Exif\0\0", b"Exif\0\0nothing like it", b"Exif\0\0MM\0*\0\0\0\x08\xff\xff"])
+@pytest.mark.filterwarnings("ignore:Corrupt EXIF")
+def test_broken_camera_data_spoil_no_picture(exif: bytes) -> None:
+    plain = encoded(corners())
+    broken = plain[:2] + b"\xff\xe1" + (len(exif) + 2).to_bytes(2, "big") + exif + plain[2:]
+    assert publishable(broken) == publishable(plain)
+
+
+def test_half_a_picture_raises() -> None:
+    whole = encoded(corners())
+    with pytest.raises(OSError, match="[Tt]runcated"):
+        publishable(whole[: len(whole) // 2])

@@ -52,16 +52,26 @@ def publishable(original: bytes) -> Published:
 def _plain(image: Image.Image) -> Image.Image:
     """Turn upright, bring to sRGB, put on white, and paste into a fresh picture: nothing but pixels is left."""
     profile = image.info.get("icc_profile")
-    turned = ImageOps.exif_transpose(image)
+    turned, veil = _eight_bits(ImageOps.exif_transpose(image)), None
+    if turned.mode in ("RGBA", "LA", "PA") or "transparency" in turned.info:
+        veil = turned.convert("RGBA").getchannel("A")
+        turned = turned.convert("RGBA").convert("RGB")
+    if turned.mode == "P":
+        turned = turned.convert("RGB")
     if profile and turned.mode in ("RGB", "L", "CMYK"):
         turned = _in_srgb(turned, profile)
-    if turned.mode in ("RGBA", "LA", "PA") or "transparency" in turned.info:
-        turned = turned.convert("RGBA")
-    elif turned.mode.startswith(("I", "F")):
-        turned = turned.convert("F").point(lambda v: v / 257).convert("L")
     fresh = Image.new("RGB", turned.size, "white")
-    fresh.paste(turned.convert("RGB") if turned.mode != "RGBA" else turned, (0, 0), turned if turned.mode == "RGBA" else None)
+    fresh.paste(turned.convert("RGB"), (0, 0), veil)
     return fresh
+
+
+def _eight_bits(image: Image.Image) -> Image.Image:
+    """Bring a grey picture of more than eight bits down to them: 65535, or 1 of a picture in shares, becomes 255."""
+    if not image.mode.startswith(("I", "F")):
+        return image
+    grey = image.convert("F")
+    white = 1.0 if image.mode == "F" and float(grey.getextrema()[1]) <= 1 else 65535.0  # type: ignore[arg-type]  # one band
+    return grey.point(lambda v: v * (255 / white)).convert("L")
 
 
 def _in_srgb(image: Image.Image, profile: bytes) -> Image.Image:

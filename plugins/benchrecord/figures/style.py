@@ -19,6 +19,7 @@ ROLES = {FOUND: "found", LEFT: "left", BAND: "band", INK: "ink", QUIET: "quiet",
 FOUND_MARKER, LEFT_MARKER = "D", "o"
 WIDTH, HEIGHT = 420, 280  # drawing units; shown at 350 to 560 px wide
 COMPRESS_BEYOND = 8  # an error of so many limits would leave the limits too thin to see
+LONGEST_LABEL = 20  # letters beside the axes; a longer one would be cut off at the edge
 EDGE = 2.4  # limits away from the middle; what lies farther out is drawn here, with an arrow
 
 
@@ -77,7 +78,7 @@ def spans(
             for row, value in zip(rows, values, strict=True):
                 if value is not None:
                     _span_point(axes, value, row + offset, colour)
-        axes.set_yticks(rows, labels)
+        axes.set_yticks(rows, [shortened(label) for label in labels])
         axes.set_ylim(len(rows) - 0.4, -0.6)
         axes.set_xlim(-EDGE - 0.3, EDGE + 0.3)
         axes.set_xticks([-1, 1], ends)
@@ -85,6 +86,13 @@ def spans(
         axes.grid(axis="x")
 
     return paint, 84.0 + 26.0 * len(labels)
+
+
+def shortened(label: str) -> str:
+    """Return a label that fits beside the axes: its beginning and its end, which tells ``at 0 V`` from ``at 5 V``."""
+    if len(label) <= LONGEST_LABEL:
+        return label
+    return f"{label[:11].rstrip()}…{label[-(LONGEST_LABEL - 12) :].lstrip()}"
 
 
 def _span_point(axes: Axes, value: float, row: float, colour: str) -> None:
