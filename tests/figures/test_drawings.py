@@ -183,8 +183,7 @@ def test_a_long_label_keeps_its_beginning_and_its_end() -> None:
     assert shortened("F three octaves up") == "F three octaves up"
     long = [f"output of the summing amplifier at {n} V" for n in (0, 5)]
     short = [shortened(label) for label in long]
-    assert short == ["output of t…er at 0 V", "output of t…er at 5 V"] or all(len(label) <= 20 for label in short)
-    assert short[0] != short[1]
+    assert short == ["output of t…r at 0 V", "output of t…r at 5 V"]
     texts = {
         "".join(e.itertext()) for e in drawn(draw(Chart("T", "c", "a", *spans(long, [0, 0], [0, 0])), name="n")).iter("text")
     }

@@ -199,5 +199,5 @@ def test_broken_camera_data_spoil_no_picture(exif: bytes) -> None:
 
 def test_half_a_picture_raises() -> None:
     whole = encoded(corners())
-    with pytest.raises(OSError, match="[Tt]runcated"):
+    with pytest.raises(OSError, match=r"[Tt]runcated"):
         publishable(whole[: len(whole) // 2])
