@@ -7,6 +7,8 @@ import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchrecord.bench.placement import Placement, in_percent
 from benchrecord.checks import all_kinds, schemas
@@ -158,6 +160,27 @@ def test_a_label_stands_inside_its_part_where_it_fits_and_beside_it_otherwise() 
     inside, beside = label_boxes(["R1", "R2"], [large, small], Box(150, 150, 300, 300))
     assert (inside.x, inside.y) == (100, 100)
     assert beside.shared(small) == 0
+
+
+AT = st.floats(0, 700)
+
+
+@given(st.lists(st.tuples(AT, AT, st.sampled_from(["R1", "RV10", "IC1234"])), max_size=30))
+def test_every_label_lies_on_the_sheet(parts: list[tuple[float, float, str]]) -> None:
+    sheet = Box(350, 350, 700, 700)
+    boxes = label_boxes([word for _, _, word in parts], [Box(x, y, 20, 10) for x, y, _ in parts], sheet)
+    assert all(b.shared(sheet) == pytest.approx(b.w * b.h) for b in boxes)
+
+
+def test_labels_of_the_demo_lie_on_their_board() -> None:
+    job, _ = read_job(ROOT / "sample_job", schemas(all_kinds()))
+    assert job
+    for board in job.boards:
+        svg = board_map(board, layers={}, href=str).svg
+        width = float(re.findall(r'viewBox="0 0 ([\d.]+)', svg)[0])
+        for x, word in re.findall(r'<text x="([\d.]+)"[^>]*>([^<]+)</text>', svg):
+            half = 11.6 * len(word) / 2
+            assert half <= float(x) <= width - half, (board.id, word)
 
 
 def test_pins_lie_only_on_parts_inside_the_picture() -> None:

@@ -23,14 +23,25 @@ class Box:
         along = min(self.y + self.h / 2, other.y + other.h / 2) - max(self.y - self.h / 2, other.y - other.h / 2)
         return max(across, 0.0) * max(along, 0.0)
 
+    def kept_on(self, sheet: Box) -> Box:
+        """Return the box moved so far that it lies on the sheet, where it is no larger than that."""
+        x, y = (
+            min(max(at, middle - room), middle + room)
+            for at, middle, room in (
+                (self.x, sheet.x, max((sheet.w - self.w) / 2, 0.0)),
+                (self.y, sheet.y, max((sheet.h - self.h) / 2, 0.0)),
+            )
+        )
+        return Box(x, y, self.w, self.h)
+
 
 def label_boxes(words: Sequence[str], bodies: Sequence[Box], sheet: Box) -> list[Box]:
     """Return a box on the sheet for each word, near its body, chosen one after the other so that they cover each other least."""
     placed: list[Box] = []
     for n, (word, body) in enumerate(zip(words, bodies, strict=True)):
         others = [b for m, b in enumerate(bodies) if m != n]
-        found = list(_candidates(word, body))
-        costs = [_cost(c, others, placed, sheet) + rank for rank, c in enumerate(found)]
+        found = [c.kept_on(sheet) for c in _candidates(word, body)]
+        costs = [_cost(c, others, placed) + rank for rank, c in enumerate(found)]
         placed.append(found[costs.index(min(costs))])
     return placed
 
@@ -43,6 +54,5 @@ def _candidates(word: str, body: Box) -> Iterator[Box]:
     yield from (Box(body.x + dx, body.y + dy, w, h) for dx, dy in ((0, above), (0, -above), (beside, 0), (-beside, 0), (0, 0)))
 
 
-def _cost(box: Box, bodies: Sequence[Box], placed: Sequence[Box], sheet: Box) -> float:
-    outside = box.w * box.h - box.shared(sheet)
-    return 3 * sum(box.shared(p) for p in placed) + sum(box.shared(b) for b in bodies) + 3 * outside
+def _cost(box: Box, bodies: Sequence[Box], placed: Sequence[Box]) -> float:
+    return 3 * sum(box.shared(p) for p in placed) + sum(box.shared(b) for b in bodies)
