@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
@@ -30,7 +30,9 @@ METER = """meters:
 def worked(tmp_path: Path) -> Worked:
     """Return a function from a check's keys and table to its finding."""
 
-    def work(keys: str, table: str, *, rule: str = "guarded", more: dict[str, str] | None = None) -> CheckFinding:
+    def work(
+        keys: str, table: str, *, rule: str = "guarded", more: dict[str, str] | None = None, problems: Sequence[str] = ()
+    ) -> CheckFinding:
         files: dict[str, str | bytes] = {
             "job.yml": f"title: T\ndecision_rule: {rule}\n{METER}",
             "checks.yml": f"- {{id: c, title: C, file: c.csv, {keys}}}\n",
@@ -38,8 +40,8 @@ def worked(tmp_path: Path) -> Worked:
             **(more or {}),
         }
         kinds = all_kinds()
-        jobs, problems = read_all([write(tmp_path / "job", files)], kinds)
-        assert problems == ()
+        jobs, found = read_all([write(tmp_path / "job", files)], kinds)
+        assert [p.code for p in found] == list(problems)
         return work_out(jobs[0][1], kinds).check("c")
 
     return work

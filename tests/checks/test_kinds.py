@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchrecord.checks import all_kinds, schemas
+from checks.conftest import Worked
 
 
 def test_every_file_with_a_kind_is_one() -> None:
@@ -51,3 +52,50 @@ def test_a_kind_is_one_file(tmp_path: Path) -> None:
 def test_a_kind_from_outside_may_work_out_what_is_only_listed_here(tmp_path: Path) -> None:
     (tmp_path / "own.py").write_text(OUTSIDE.format(name="contacts"))
     assert schemas(all_kinds([tmp_path / "own.py"]))["contacts"].worked_out
+
+
+COLUMNS = {
+    "readings": "item unit nominal low high limit as_found as_left ref",
+    "components": "ref marked tolerance rating_w volts as_found as_left",
+    "tracking": "volts note as_found_hz as_left_hz",
+    "spectrum": "",
+    "response": "hz as_found_db as_left_db",
+    "envelope": "stage setting as_found_s as_left_s",
+    "transfer": "input as_found as_left",
+    "impedance": "item method resistor_ohm as_found_without as_found_with as_left_without as_left_with low high",
+    "decay": "",
+    "warm-up": "minutes as_found as_left",
+    "contacts": "row column as_found_ohm as_left_ohm",
+    "safety": "test unit limit as_found as_left",
+}
+KEYS = {
+    "readings": "",
+    "components": "ambient_c",
+    "tracking": "volts_per_octave hertz_per_volt reference_volts tracks_with trim steps",
+    "spectrum": "expect carrier_hz signal_hz",
+    "response": "low_pass high_pass band_pass sweep_hz sweep_s",
+    "envelope": "",
+    "transfer": "input_unit output_unit law range",
+    "impedance": "",
+    "decay": "",
+    "warm-up": "unit",
+    "contacts": "open_above high_above",
+    "safety": "equipment frequency_hz",
+}
+
+
+@pytest.mark.parametrize("kind", COLUMNS)
+def test_a_kind_reads_the_columns_and_keys_of_the_guide(kind: str) -> None:
+    schema = schemas(all_kinds())[kind]
+    assert {c.name for c in schema.columns} == set(COLUMNS[kind].split())
+    assert {c.name for c in schema.keys} == set(KEYS[kind].split())
+
+
+def test_a_later_kind_is_read_with_its_table_and_listed(worked: Worked) -> None:
+    finding = worked(
+        "kind: contacts, limit: 1 ohm, open_above: 100", "row,column,as_left_ohm\n1,1,0.2\n", problems=["kind-not-worked-out"]
+    )
+    assert finding.check.table
+    assert finding.check.table.rows[0].number("as_left_ohm") == 0.2
+    assert (finding.found, finding.left, finding.limit) == (None, None, "1 ohm")
+    assert finding.plain == "Listed only: this version does not work out this kind of check yet."
