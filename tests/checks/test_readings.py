@@ -251,7 +251,7 @@ def test_a_client_is_told_how_many_are_within_limits(worked: Worked, readings: t
 def test_readings_without_limits_and_with_one_limit_in_plain_words(worked: Worked) -> None:
     assert (
         worked("kind: readings", HEAD + "a,V,,,,,1\nb,V,,,,,2\n").plain
-        == "These readings are for information: no limit is set."
+        == "These readings are for information: there is no limit to hold them against."
     )
     assert worked("kind: readings", HEAD + "a,V,,,3,,1\nb,V,,,,,2\n").plain == "As left, 1 of 1 reading is within limits."
 
@@ -341,3 +341,13 @@ def test_the_table_shows_the_limits_and_both_verdicts(worked: Worked) -> None:
     assert len(set(table.columns)) == len(table.columns)
     row = dict(zip(table.columns, table.rows[0], strict=True))
     assert (row["Verdict as found"], row["Verdict as left"]) == ("out", "in")
+
+
+def test_a_limit_that_nothing_could_be_held_against_is_told_of_once(worked: Worked) -> None:
+    finding = worked("kind: readings, limit: 3 cents", "item,unit,as_left\na,V,1\nb,V,2\n")
+    assert finding.method == "No meter is named, so no uncertainty is known. A limit in cents is none for a reading in V."
+
+
+def test_nothing_measured_is_no_chart(worked: Worked) -> None:
+    assert all_kinds()["readings"].chart(worked("kind: readings", HEAD + "a,V,5,4.9,5.1,,\n")) is None
+    assert all_kinds()["components"].chart(worked("kind: components", "ref,marked,tolerance,as_found\nR1,1k,5 %,\n")) is None

@@ -249,3 +249,8 @@ def test_the_sentences_of_a_check(worked: Worked) -> None:
     )
     assert worked(KEYS, "volts,as_left_hz\n1,110\n").plain == "Not worked out: fewer than two readings at different voltages."
     assert worked(KEYS, "volts,as_left_hz\n1,\n").plain == "Not measured yet."
+
+
+def test_without_a_limit_the_farthest_note_is_named_and_not_judged(worked: Worked) -> None:
+    finding = worked("kind: tracking", "volts,as_left_hz\n0,110\n1,222\n")
+    assert (left(finding).verdict, left(finding).worst, finding.advice) == (Verdict.INFORMATION, "+15.7 cents at 1 V", "")

@@ -233,7 +233,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     rows = finding.check.table.rows if finding.check.table else ()
     kept = [(n, _tolerance(finding.check, row)) for n, row in enumerate(rows)]
     drawn = [(n, tolerance) for n, tolerance in kept if tolerance]
-    if not drawn:
+    if not drawn or not sides_said(finding):
         return None
     sides = ([_place(side, n, tolerance) for n, tolerance in drawn] for side in (finding.found, finding.left))
     paint, height = spans(

@@ -66,8 +66,14 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         left=left,
         table=_table(check, rows, found, left),
         plain=found_and_left(found, left, "readings"),
-        method=settled_by(check, bench, found, left),
+        method=" ".join([settled_by(check, bench, found, left), *_of_no_use([limits_of(row, check) for row in rows])]),
     )
+
+
+def _of_no_use(limits: list[Limits]) -> list[str]:
+    """Say, once each, which limits nothing could be held against."""
+    reasons = dict.fromkeys(own.none for own in limits if own.none != NO_LIMIT)
+    return [f"{reason[0].upper()}{reason[1:]}." for reason in reasons]
 
 
 def limits_of(row: Row, check: Check) -> Limits:
@@ -217,7 +223,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     rows = finding.check.table.rows if finding.check.table else ()
     limits = [limits_of(row, finding.check) for row in rows]
     kept = [n for n, own in enumerate(limits) if own.high is not None or own.low is not None]
-    if not kept:
+    if not kept or not sides_said(finding):
         return None
     paint, height = spans(
         [rows[n].text("item") for n in kept],

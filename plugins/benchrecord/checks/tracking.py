@@ -202,7 +202,8 @@ def _concluded(check: Check, bench: Bench, points: Points, *, results: Results, 
     verdicts = [Verdict(verdict(n, e.uncertainty, low, limit, rule=rule)) for n, e in zip(numbers, errors, strict=True)]
     concluded = worst_of(verdicts)
     at = max((n for n, v in enumerate(verdicts) if v is concluded), key=lambda n: abs(numbers[n]))
-    return Side(concluded, results, (), f"{shown(errors[at], sign=True)} at {points.names[at]}, {SAID[concluded]}")
+    worst = f"{shown(errors[at], sign=True)} at {points.names[at]}"
+    return Side(concluded, results, (), f"{worst}, {SAID[concluded]}" if concluded in SAID else worst)
 
 
 def _against(check: Check, bench: Bench, stage: str) -> Results:

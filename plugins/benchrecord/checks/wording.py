@@ -7,13 +7,7 @@ from collections.abc import Sequence
 from benchrecord.model.findings import CheckFinding, Item, Side, Value, Verdict, worst_of
 from benchrecord.model.numbers import shown
 
-SAID = {
-    Verdict.IN: "within limits",
-    Verdict.OUT: "out of limits",
-    Verdict.TOO_CLOSE: "too close to call",
-    Verdict.INFORMATION: "for information, no limit is set",
-    Verdict.NOT_MEASURED: "not measured",
-}
+SAID = {Verdict.IN: "within limits", Verdict.OUT: "out of limits", Verdict.TOO_CLOSE: "too close to call"}
 JUDGED = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN)  # the worst first
 NOT_YET = "Not measured yet."
 
@@ -35,7 +29,7 @@ def found_and_left(found: Side | None, left: Side | None, what: str) -> str:
         return f"As left, {_are_within(now, what)}{then}."
     if before:
         return f"As found, {_are_within(before, what)}; none of them is measured as left yet."
-    return f"These {what} are for information: no limit is set."
+    return f"These {what} are for information: there is no limit to hold them against."
 
 
 def _count(items: Sequence[Item]) -> str:
