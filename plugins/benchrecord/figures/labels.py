@@ -38,10 +38,11 @@ class Box:
 def label_boxes(words: Sequence[str], bodies: Sequence[Box], sheet: Box) -> list[Box]:
     """Return a box on the sheet for each word, near its body, chosen one after the other so that they cover each other least."""
     placed: list[Box] = []
-    for n, (word, body) in enumerate(zip(words, bodies, strict=True)):
-        others = [b for m, b in enumerate(bodies) if m != n]
+    for word, body in zip(words, bodies, strict=True):
         found = [c.kept_on(sheet) for c in _candidates(word, body)]
-        costs = [_cost(c, others, placed) + rank for rank, c in enumerate(found)]
+        reach = Box(body.x, body.y, body.w + 4 * found[0].w, body.h + 4 * found[0].h)
+        others, labels = ([b for b in boxes if b is not body and reach.shared(b)] for boxes in (bodies, placed))
+        costs = [_cost(c, others, labels) + rank for rank, c in enumerate(found)]
         placed.append(found[costs.index(min(costs))])
     return placed
 
