@@ -34,6 +34,7 @@ class Place:
 
 
 FEW = 6  # words that a remedy lists
+BREAKS = {**dict.fromkeys((*range(32), 127, 0x85, 0x2028, 0x2029), "\N{REPLACEMENT CHARACTER}"), 9: " ", 10: "⏎", 13: "⏎"}
 
 
 CODES: dict[str, tuple[Severity, str]] = {
@@ -106,8 +107,9 @@ class Problem:
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word that a misspelt one was most likely meant to be."""
-    close = difflib.get_close_matches(word.lower(), [*known], n=1, cutoff=0.6)
-    return close[0] if close else None
+    by_lower = {name.lower(): name for name in known}
+    close = difflib.get_close_matches(word.lower(), by_lower, n=1, cutoff=0.6)
+    return by_lower[close[0]] if close else None
 
 
 def write_one_of(word: str, known: Iterable[str]) -> str:
@@ -133,7 +135,7 @@ def as_text(problems: Sequence[Problem]) -> str:
     """All problems, grouped by file, as a person reads them."""
     lines: list[str] = []
     for file, group in groupby(in_order(problems), key=lambda p: p.place.file):
-        lines.append(file)
+        lines.append(in_one_line(file))
         lines += [line for problem in group for line in _lines(problem)]
     return "\n".join(lines)
 
@@ -148,4 +150,11 @@ def _lines(problem: Problem) -> list[str]:
     place = problem.place
     at = ", ".join([f"line {place.line}"] * (place.line is not None) + [f"column {place.column}"] * (place.column is not None))
     head = f"  {at or 'whole file'}: {problem.severity} {problem.code}"
-    return [head, f"    read:     {problem.got}", f"    expected: {problem.expected}", f"    write:    {problem.remedy}"]
+    said = {"read:": problem.got, "expected:": problem.expected, "write:": problem.remedy}
+    return [in_one_line(head), *(f"    {name:9} {in_one_line(text)}".rstrip() for name, text in said.items())]
+
+
+def in_one_line(text: str) -> str:
+    """Return a text as it can be printed: line breaks and what is no character (of a strange file name) are shown as marks."""
+    shown = text.replace("\r\n", "⏎").translate(BREAKS)
+    return shown.encode("utf-8", "backslashreplace").decode("utf-8")

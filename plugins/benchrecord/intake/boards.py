@@ -12,6 +12,7 @@ from benchrecord.problems import Place, Problem, write_one_of
 
 KEYS = ("title", "size_mm", "frame", "photos")
 FRAMES = ("mm", "percent")
+UNIT_OF = {"mm": "mm", "percent": "%"}
 LEAST_POINTS = 4
 
 
@@ -32,7 +33,7 @@ def _board(folder: Path, name: str, report: list[Problem]) -> Board:
     table = read_rows(folder, f"boards/{name}.csv", BOARD_MM if frame == "mm" else BOARD_PERCENT, report)
     parts = items(table, board_part, ("ref", "x_mm", "y_mm") if frame == "mm" else ("ref", "x", "y"))
     only_once([(p.ref, p.place) for p in parts], report, "designator of a board")
-    size = facts.pair("size_mm")
+    size = facts.pair("size_mm", "mm")
     if size and min(size) <= 0:
         report.append(
             Problem(
@@ -69,7 +70,7 @@ def _photo(node: Node, frame: str, report: list[Problem]) -> BoardPhoto:
 
 def _point(node: Node, frame: str, report: list[Problem]) -> PhotoPoint | None:
     own = Facts.of(node, node.place, report, (frame, "px"))
-    ends = [two_numbers(n) if (n := own.get(key)) else None for key in (frame, "px")]
+    ends = [two_numbers(n, unit) if (n := own.get(key)) else None for key, unit in ((frame, UNIT_OF[frame]), ("px", ""))]
     if ends[0] is None or ends[1] is None:
         report.append(
             Problem(

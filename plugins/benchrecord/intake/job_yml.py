@@ -7,14 +7,14 @@ from itertools import pairwise
 from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, read_text
-from benchrecord.intake.yaml_file import Facts, Node, only_once, parse_yaml
+from benchrecord.intake.yaml_file import Facts, Node, day_of, only_once, parse_yaml
 from benchrecord.model.job import Control, Costs, Dates, DecisionRule, Instrument, Job, Meter, MeterRange, Module, Owner
 from benchrecord.model.quantity import canonical_unit
 from benchrecord.problems import Place, Problem
 
 KEYS = (
-    "id",
     "title",
+    "id",
     "instrument",
     "owner",
     "dates",
@@ -26,6 +26,7 @@ KEYS = (
     "meters",
     "costs",
 )
+NAME = "job.yml"
 FIRST_YEAR, LAST_YEAR = 1850, 2100
 
 
@@ -50,23 +51,14 @@ def read_list(folder: Path, name: str, what: str, report: list[Problem]) -> list
 
 def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
     """Read job.yml into a job without its other files; None where there is none to read."""
-    name = "job.yml"
-    if not (folder / name).is_file():
-        report.append(
-            Problem(
-                "folder-missing",
-                Place(name),
-                f"no {name} in {folder.name}",
-                "a job folder with a job.yml",
-                "write job.yml with at least a title",
-            )
-        )
+    if missing := _no_job(folder):
+        report.append(missing)
         return None
     before = len(report)
-    node = read_yaml(folder, name, report)
+    node = read_yaml(folder, NAME, report)
     if node is None and len(report) > before:
         return None
-    facts = Facts.of(node, Place(name, 1), report, KEYS)
+    facts = Facts.of(node, Place(NAME, 1), report, KEYS)
     modules, meters = tuple(_modules(facts, report)), tuple(_meters(facts, report))
     only_once([(m.id, m.place) for m in modules], report, "module")
     only_once([(m.id, m.place) for m in meters], report, "meter")
@@ -87,6 +79,20 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
     )
 
 
+def _no_job(folder: Path) -> Problem | None:
+    """Return the problem that there is no job to read: no folder, or no job.yml in it."""
+    try:
+        names = [p.name for p in folder.iterdir()]
+    except OSError as error:
+        said = f"{folder.name}: {error.strerror or error}"
+        return Problem("folder-missing", Place(NAME), said, f"a job folder with a {NAME}", "mend the path of the folder")
+    if NAME in names:
+        return None
+    alike = next((n for n in sorted(names) if n.lower() in (NAME, "job.yaml")), None)
+    remedy = f"rename {alike} to {NAME}" if alike else f"write {NAME} with at least a title"
+    return Problem("folder-missing", Place(NAME), f"no {NAME} in {folder.name}", f"a job folder with a {NAME}", remedy)
+
+
 def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
@@ -97,10 +103,16 @@ def _group(facts: Facts, key: str, known: tuple[str, ...], report: list[Problem]
 
 def _instrument(facts: Facts, report: list[Problem]) -> Instrument:
     own = _group(facts, "instrument", ("maker", "model", "kind", "year", "serial"), report)
-    year = own.number("year")
+    year = own.number("year", such_as="1977")
     if year is not None and not (FIRST_YEAR <= year <= LAST_YEAR and year == int(year)):
         report.append(
-            Problem("not-a-date", own.at("year"), own.text("year"), "a year such as 1977", "write year: and four digits")
+            Problem(
+                "not-a-date",
+                own.at("year"),
+                own.text("year"),
+                f"a year from {FIRST_YEAR} to {LAST_YEAR}",
+                "write year: and four digits",
+            )
         )
         year = None
     return Instrument(own.text("maker"), own.text("model"), own.text("kind"), int(year) if year else None, own.text("serial"))
@@ -114,7 +126,7 @@ def _owner(facts: Facts, report: list[Problem]) -> Owner:
 def _dates(facts: Facts, report: list[Problem]) -> Dates:
     own = _group(facts, "dates", ("received", "finished", "returned", "warranty_until", "next_service"), report)
     service = own.text("next_service")
-    if service and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])(-\d{2})?", service):
+    if service and not (re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", service) or day_of(service)[0]):
         report.append(
             Problem("not-a-date", own.at("next_service"), service, "a month or a day: 2031-04", "write next_service: 2031-04")
         )
@@ -187,7 +199,7 @@ def _meters(facts: Facts, report: list[Problem]) -> list[Meter]:
 
 def _range(node: Node, report: list[Problem]) -> MeterRange | None:
     own = Facts.of(node, node.place, report, ("unit", "up_to", "reading_percent", "counts", "resolution"))
-    written, up_to = own.text("unit", required=True), own.number("up_to", positive=True)
+    written = own.text("unit", required=True)
     unit = canonical_unit(written)
     if written and unit is None:
         report.append(
@@ -199,12 +211,10 @@ def _range(node: Node, report: list[Problem]) -> MeterRange | None:
                 "write the unit as V, mV, ohm, kohm, Hz, A, s",
             )
         )
-    if up_to is None:
-        report.append(Problem("missing-key", own.place, "nothing", "up_to: the end of the range", "add up_to:")) if own.get(
-            "up_to"
-        ) is None else None
+    up_to, resolution = own.number("up_to", unit=unit, positive=True), own.number("resolution", unit=unit)
+    percent, counts = own.number("reading_percent", unit="%"), own.number("counts")
+    if own.get("up_to") is None and "up_to" not in own.misspelt:
+        report.append(Problem("missing-key", own.place, "nothing", "up_to: the end of the range", "add up_to:"))
     if unit is None or up_to is None:
         return None
-    return MeterRange(
-        unit, up_to, own.number("reading_percent") or 0.0, own.number("counts") or 0.0, own.number("resolution") or 0.0
-    )
+    return MeterRange(unit, up_to, percent or 0.0, counts or 0.0, resolution or 0.0)

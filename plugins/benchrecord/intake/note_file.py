@@ -46,7 +46,7 @@ def parse_note(text: str, name: str, report: list[Problem]) -> Note:
         body=body.replace("\r\n", "\n"),
         body_line=text[: match.end()].count("\n") + 1 if match else 1,
         date=facts.day("date"),
-        hours=facts.number("hours"),
+        hours=facts.number("hours", unit="h"),
         stage=facts.word("stage", NoteStage),
         board=facts.text("board"),
         module=facts.text("module"),

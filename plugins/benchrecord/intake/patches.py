@@ -28,4 +28,4 @@ def _patch(node: Node, report: list[Problem]) -> Patch:
 
 def _connection(node: Node, report: list[Problem]) -> tuple[str, str, float | None]:
     own = Facts.of(node, node.place, report, ("from", "to", "level"))
-    return own.text("from", required=True), own.text("to", required=True), own.number("level")
+    return own.text("from", required=True), own.text("to", required=True), own.number("level", unit=None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
@@ -9,6 +10,8 @@ from pathlib import Path, PurePosixPath
 from benchrecord.problems import Place, Problem
 
 IGNORED = {"Thumbs.db", "desktop.ini"}
+FIRST_PRINTED = 32
+MAY_READ = "give yourself the right to read it"
 MB = 1_000_000
 TABLE_BYTES, TEXT_BYTES, PICTURE_BYTES, RECORDING_BYTES = 8 * MB, 2 * MB, 200 * MB, 2000 * MB
 TABLE_ROWS, PICTURE_PIXELS = 20_000, 120 * MB
@@ -21,8 +24,10 @@ def outside(path: str) -> bool:
 
 
 def below(folder: str, name: str) -> str:
-    """Return the path of a file that may be named with or without its folder."""
-    return name if name.startswith(f"{folder}/") else f"{folder}/{name}"
+    """Return the path of a file that may be named with or without its folder, also as Windows writes it."""
+    parts = PurePosixPath(name.replace("\\", "/")).parts
+    inside = parts[1:] if len(parts) > 1 and parts[0].lower() == folder.lower() else parts
+    return str(PurePosixPath(folder, *inside))
 
 
 def escape_problem(path: str, place: Place) -> Problem:
@@ -36,28 +41,47 @@ def escape_problem(path: str, place: Place) -> Problem:
     )
 
 
-def link_problem(folder: Path, name: str) -> Problem | None:
-    """Return the problem of a file that is a link and leads out of the folder."""
+def unfit(folder: Path, name: str) -> Problem | None:
+    """Return the problem of what cannot be a file of a job: a link that leaves the folder or leads nowhere, a pipe, a strange name."""
     path = folder / name
-    if path.resolve().is_relative_to(folder.resolve()):
+    if any(ord(char) < FIRST_PRINTED or "\ud800" <= char <= "\udfff" for char in name):
+        return _unread(name, "a name with signs that are no letters", "a name of letters, digits and -", "rename the file")
+    try:
+        end = path.resolve(strict=True)
+    except (OSError, RuntimeError):
+        if path.is_symlink():
+            said = f"a link to {path.readlink()}, which leads nowhere"
+            return _unread(name, said, "a file", "copy the file itself into the folder")
         return None
-    return escape_problem(f"{name} -> {path.readlink() if path.is_symlink() else path.resolve()}", Place(name))
+    if not end.is_relative_to(folder.resolve()):
+        return escape_problem(f"{name} -> {path.readlink() if path.is_symlink() else end}", Place(name))
+    if not (path.is_file() or path.is_dir()):
+        return _unread(name, "a pipe or a device", "a plain file", "put a plain file in its place")
+    return None
+
+
+def _unread(name: str, said: str, expected: str, remedy: str) -> Problem:
+    return Problem("file-unread", Place(name), said, expected, remedy)
 
 
 def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
-    """Return every file of the folder by its path inside it; a link that leaves the folder is a problem and not listed."""
+    """Return every file of the folder by its path inside it; what cannot be a file of a job is a problem and not listed."""
     names: list[str] = []
     problems: list[Problem] = []
-    for path in _walk(folder):
+    for path in _walk(folder, problems):
         name = path.relative_to(folder).as_posix()
-        problem = link_problem(folder, name)
+        problem = unfit(folder, name)
         problems += [problem] if problem else []
         names += [] if problem else [name]
     return sorted(names), problems
 
 
-def _walk(folder: Path) -> Iterator[Path]:
-    for at, folders, files in os.walk(folder):
+def _walk(folder: Path, problems: list[Problem]) -> Iterator[Path]:
+    def closed(error: OSError) -> None:
+        name = Path(error.filename).relative_to(folder).as_posix()
+        problems.append(_unread(name, error.strerror or str(error), "a folder that may be read", MAY_READ))
+
+    for at, folders, files in os.walk(folder, onerror=closed):
         links = [f for f in folders if (Path(at) / f).is_symlink()]
         folders[:] = [f for f in folders if not f.startswith(".") and f not in links]
         yield from (Path(at) / name for name in (*files, *links) if not name.startswith((".", "~$")) and name not in IGNORED)
@@ -66,33 +90,29 @@ def _walk(folder: Path) -> Iterator[Path]:
 def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem | None]:
     """Return a text file without its byte-order mark, or the problem that it cannot be read."""
     path = folder / name
-    if problem := link_problem(folder, name):
+    if problem := unfit(folder, name):
         return None, problem
     try:
         if not path.is_file():
-            return None, Problem("file-unread", Place(name), "not a file", "a text file", "put a plain file in its place")
+            return None, _unread(name, "a folder", "a text file", "put a plain file in its place")
         if path.stat().st_size > limit:
             said = f"{path.stat().st_size / MB:.1f} MB"
             return None, Problem("file-too-big", Place(name), said, f"at most {limit // MB} MB", "split the file or shorten it")
         data = path.read_bytes()
     except OSError as error:
-        return None, Problem(
-            "file-unread",
-            Place(name),
-            error.strerror or str(error),
-            "a file that may be read",
-            "give yourself the right to read it",
-        )
-    return _decoded(name, data)
+        return None, _unread(name, error.strerror or str(error), "a file that may be read", MAY_READ)
+    return _decoded(name, data.removeprefix(codecs.BOM_UTF8))
 
 
 def _decoded(name: str, data: bytes) -> tuple[str | None, Problem | None]:
     remedy = "save the file as UTF-8 text"
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return None, _unread(name, "text in UTF-16", "text in UTF-8", remedy)
     if b"\0" in data:
         line = data.count(b"\n", 0, data.index(b"\0")) + 1
         return None, Problem("file-unread", Place(name, line), "bytes that are no text", "text in UTF-8", remedy)
     try:
-        return data.decode("utf-8-sig"), None
+        return data.decode("utf-8"), None
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         said = f"byte 0x{data[error.start]:02X}"
@@ -100,9 +120,10 @@ def _decoded(name: str, data: bytes) -> tuple[str | None, Problem | None]:
 
 
 def listed_size(folder: Path, name: str, limit: int) -> tuple[int, Problem | None]:
-    """Return the size of a file that is only listed, and the problem that it is too big."""
+    """Return the size of a recording that is only listed, and the problem that it is empty or too big."""
     size = (folder / name).stat().st_size
-    said = f"{size / MB:.0f} MB"
-    return size, Problem(
-        "file-too-big", Place(name), said, f"at most {limit // MB} MB", "cut or compress the recording"
-    ) if size > limit else None
+    if not size:
+        return size, _unread(name, "an empty file", "a recording", "copy the recording again")
+    said, most = f"{size / MB:.0f} MB", f"at most {limit // MB} MB"
+    too_big = Problem("file-too-big", Place(name), said, most, "cut or compress the recording")
+    return size, too_big if size > limit else None

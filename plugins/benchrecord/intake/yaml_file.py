@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -12,14 +13,27 @@ import yaml
 
 from benchrecord.intake.paths import below, escape_problem, outside
 from benchrecord.model.notation import parse_quantity
-from benchrecord.model.quantity import Quantity
+from benchrecord.model.quantity import Quantity, in_unit
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 YES, NO = frozenset({"yes", "true", "on"}), frozenset({"no", "false", "off"})
 MOST_NODES = 200_000
+SAID = 4  # values of a list or a group that a problem shows
 NO_BREAKS = {0x85: " ", 0x2028: " ", 0x2029: " "}  # YAML takes them for line ends, and no editor counts them
+DAY_AS_WRITTEN = re.compile(r"\d{4}-\d\d-\d\d")
+Wrong = tuple[str, str, str]  # code, what was expected, what to write
 Word = TypeVar("Word", bound=StrEnum)
+EXPECTED = "key: value, each on a line of its own, indented with spaces"
+REMEDIES = (
+    (r"'\\t' that cannot start", "use spaces in place of the tab"),
+    (r"mapping values are not allowed", "put a text that holds a colon in quotes, and begin each key of a group below the one above"),
+    (r"expected <block end>", "begin each key of a group, and each - of a list, exactly below the one above"),
+    (r"could not find expected ':'", "write a colon and a space after the key, or put the whole text in quotes"),
+    (r"found another document", "take the line --- out"),
+    (r"undefined alias|alphabetic or numeric|cannot start any token|tag|block scalar|anchor", "put a text that starts with a sign in quotes"),
+)  # fmt: skip
+OPENED = ((r"flow (?:mapping|sequence)", "bracket"), (r"quoted scalar", "quote"))
 
 
 @dataclass(slots=True)
@@ -37,33 +51,73 @@ class Node:
         return self.text is not None and self.text in NULLS
 
     def said(self) -> str:
-        """Return what stands here, for a problem."""
-        return self.text if self.text is not None else "a list" if self.items is not None else "a group of keys"
+        """Return what stands here, for a problem; of lists and groups the beginning."""
+        return _said(self, 2)
+
+
+def _said(node: Node, depth: int) -> str:
+    if node.text is not None:
+        return node.text
+    opened, closed = "[]" if node.items is not None else "{}"
+    pairs = [(f"{key}: ", value) for key, (_, value) in (node.keys or {}).items()]
+    inner = [*(("", item) for item in node.items or ()), *pairs]
+    parts = [key + _said(value, depth - 1) for key, value in inner[:SAID]] if depth else ["…"] * bool(inner)
+    return opened + ", ".join(parts + ["…"] * (depth > 0 and len(inner) > SAID)) + closed
 
 
 def parse_yaml(text: str, file: str, *, first_line: int = 1) -> tuple[Node | None, list[Problem]]:
     """Return the tree of a YAML text and what is wrong with it; lines count from ``first_line``."""
     tree, text = _Tree(file, first_line), text.translate(NO_BREAKS)
     try:
-        root = yaml.compose(text, Loader=yaml.SafeLoader)
+        root = yaml.compose(_plain_indents(text), Loader=yaml.SafeLoader)
         return (tree.node(root) if root else None), tree.problems
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = Place(file, mark.line + first_line, mark.column + 1) if mark else Place(file)
-        return None, [Problem("yaml-syntax", place, _line(text, mark), "YAML: key: value", _yaml_remedy(error))]
     except (yaml.YAMLError, ValueError, RecursionError) as error:
-        return None, [
-            Problem("yaml-syntax", Place(file), str(error)[:80], "YAML: key: value", "mend the file in a text editor")
-        ]
+        return None, [_syntax_problem(error, text, file, first_line)]
+
+
+def _plain_indents(text: str) -> str:
+    """Take no-break spaces for spaces where YAML looks for those: web pages leave them in what is copied."""
+    return re.sub(r"(?m)^[ \-]*\u00a0[\u00a0 \-]*|:\u00a0+", lambda m: m.group().replace("\u00a0", " "), text)
+
+
+def _syntax_problem(error: Exception, text: str, file: str, first_line: int) -> Problem:
+    """Word an error of the parser; lines count from ``first_line``."""
+    if isinstance(error, yaml.reader.ReaderError):
+        line = text.count("\n", 0, int(error.position)) + first_line
+        said = f"a sign that nobody sees, U+{ord(text[int(error.position)]):04X}"
+        return Problem("yaml-syntax", Place(file, line), said, EXPECTED, "take the sign out, or type the line anew")
+    if not isinstance(error, yaml.MarkedYAMLError) or not (error.problem_mark or error.context_mark):
+        said, remedy = "a file that holds itself, or groups in groups without end", "take aliases (*) out, and write plain keys"
+        return Problem("yaml-syntax", Place(file), said, EXPECTED, remedy)
+    opened = next((name for pattern, name in OPENED if re.search(pattern, error.context or "")), None)
+    if opened and error.context_mark:
+        marks = error.context_mark, error.problem_mark or error.context_mark
+        return _never_closed(opened, marks, text, Place(file, first_line))
+    mark = error.problem_mark or error.context_mark
+    if error.problem and "could not find expected" in error.problem and error.context_mark:
+        mark = error.context_mark  # the key without its colon; the parser notices a line later
+    known = next((r for pattern, r in REMEDIES if re.search(pattern, error.problem or "")), None)
+    place = Place(file, mark.line + first_line, mark.column + 1)  # type: ignore[union-attr]  # one of the two is there
+    return Problem("yaml-syntax", place, _line(text, mark), EXPECTED, known or f"mend the line: {error.problem}")
+
+
+def _never_closed(what: str, marks: tuple[yaml.Mark, yaml.Mark], text: str, first: Place) -> Problem:
+    """Word an open bracket or quote, where it was opened; or what a bracket holds, where the next line is not reached."""
+    (opened, noticed), lines = marks, first.line or 1
+    if noticed.line == opened.line and what != "quote":
+        place, remedy = Place(first.file, noticed.line + lines, noticed.column + 1), "put a text that holds a colon in quotes"
+        return Problem(
+            "yaml-syntax", place, _line(text, opened), "entries with a comma between them, and the bracket closed", remedy
+        )
+    place, remedy = Place(first.file, opened.line + lines, opened.column + 1), f"close the {what}"
+    if opened.line < noticed.line < text.count("\n"):
+        remedy += f"; it is still open in line {noticed.line + lines}"
+    return Problem("yaml-syntax", place, _line(text, opened), f"the {what} closed", remedy)
 
 
 def _line(text: str, mark: yaml.Mark | None) -> str:
-    lines = text.split("\n")
-    return lines[mark.line].strip()[:80] if mark and mark.line < len(lines) else "the end of the file"
-
-
-def _yaml_remedy(error: yaml.MarkedYAMLError) -> str:
-    return f"{error.problem or 'mend the line'}; put a text that holds : or # or starts with a sign in quotes"
+    lines = re.split(r"\r\n|\r|\n", text)
+    return (lines[mark.line].strip()[:80] if mark and mark.line < len(lines) else "") or "the end of the file"
 
 
 @dataclass(slots=True)
@@ -91,7 +145,8 @@ class _Tree:
         for key, value in pairs:
             name = key.said()
             if name in keys:
-                self.problems.append(Problem("duplicate-id", key.place, name, "each key once", "take one of the two out"))
+                said = f"each key once; the first stands in line {keys[name][0].line}"
+                self.problems.append(Problem("duplicate-id", key.place, name, said, "take one of the two out"))
             keys.setdefault(name, (key.place, value))
         return keys
 
@@ -104,15 +159,13 @@ class Facts:
     place: Place
     report: list[Problem]
     known: Sequence[str] = field(default_factory=tuple)
-    misspelt: set[str] = field(default_factory=set)  # keys that a misspelt one was meant to be
+    misspelt: set[str] = field(default_factory=set)  # keys that something misspelt was meant to be
 
     @classmethod
     def of(cls, node: Node | None, place: Place, report: list[Problem], known: Sequence[str]) -> Facts:
         """Wrap a node; complain where it is no mapping, or has a key that is not known."""
         if node is not None and node.keys is None and not node.empty:
-            report.append(
-                Problem("wrong-type", node.place, node.said()[:80], f"keys: {', '.join(known)}", f"write {known[0]}: and so on")
-            )
+            return cls(None, node.place, report, known, _no_keys(node, known, report))
         facts = cls(node if node and node.keys is not None else None, node.place if node else place, report, known)
         for key, (at, _) in (facts.node.keys if facts.node and facts.node.keys else {}).items():
             if key not in known:
@@ -135,12 +188,19 @@ class Facts:
         node = self.get(key)
         if node is None:
             if required and key not in self.misspelt:
-                self.report.append(Problem("missing-key", self.place, "nothing", f"{key}: …", f"add {key}:"))
+                self.report.append(self._nothing(key))
             return ""
         if node.text is None:
             self._wrong(node, "a text", f"write {key}: and words")
             return ""
         return node.text.strip()
+
+    def _nothing(self, key: str) -> Problem:
+        """Word that a required value is not there: its key neither, or the key alone."""
+        found = self.node.keys.get(key) if self.node and self.node.keys else None
+        if found is None:
+            return Problem("missing-key", self.place, "nothing", f"{key}: …", f"add {key}:")
+        return Problem("missing-value", found[0], f"{key}:", f"{key}: …", f"write a value after {key}:")
 
     def path(self, key: str, folder: str) -> str:
         """Return the path of a file that may be named with or without its folder; one that leaves the job is a problem."""
@@ -169,36 +229,38 @@ class Facts:
             self._wrong(node, "a list", f"write each entry of {key} on a line that starts with -")
         return node.items or [] if node else []
 
-    def quantity(self, key: str) -> Quantity | None:
+    def quantity(self, key: str, such_as: str = "12.5") -> Quantity | None:
         """Return a number with or without its unit."""
         node = self.get(key)
         found = parse_quantity(node.text) if node and node.text is not None else None
         if node is not None and found is None:
-            self.report.append(
-                Problem("not-a-number", node.place, node.said()[:80], "a number", f"write {key}: and a number, such as 12.5")
-            )
+            remedy = f"write {key}: and a number, such as {such_as}"
+            self.report.append(Problem("not-a-number", node.place, node.said()[:80], "a number", remedy))
         return found
 
-    def number(self, key: str, *, positive: bool = False) -> float | None:
-        """Return a plain number."""
-        found = self.quantity(key)
-        if found and positive and found.value <= 0:
+    def number(self, key: str, *, unit: str | None = "", positive: bool = False, such_as: str = "12.5") -> float | None:
+        """Return a number in a unit (empty: a plain one, None: whatever it is)."""
+        found = self.quantity(key, such_as)
+        value = in_unit(found, unit) if found else None
+        if found and value is None:
+            expected = f"a value in {unit}" if unit else "a plain number, without a unit"
+            remedy = f"write {key}: and a number{' in ' * bool(unit)}{unit}, such as {such_as}"
+            self.report.append(Problem("wrong-unit", self.at(key), found.text, expected, remedy))
+        if found and value is not None and positive and value <= 0:
             self.report.append(
                 Problem("not-positive", self.at(key), found.text, "more than zero", f"write {key}: and a number above zero")
             )
-        return found.value if found else None
+        return value
 
     def day(self, key: str) -> date | None:
         """Return a date."""
         node = self.get(key)
         if node is None:
             return None
-        try:
-            return date.fromisoformat((node.text or "").strip())
-        except ValueError:
-            said, remedy = node.said()[:80], f"write {key}: 2026-02-03, year first"
-            self.report.append(Problem("not-a-date", node.place, said, "a date: 2026-02-03", remedy))
-            return None
+        found, wrong = day_of((node.text or "").strip())
+        if wrong:
+            self.report.append(Problem(wrong[0], node.place, node.said()[:80], wrong[1], wrong[2]))
+        return found
 
     def flag(self, key: str) -> bool:
         """Return yes or no; no where nothing is written."""
@@ -222,24 +284,44 @@ class Facts:
             return None
         return words(node.text)
 
-    def pair(self, key: str) -> tuple[float, float] | None:
-        """Return two numbers."""
+    def pair(self, key: str, unit: str | None = None) -> tuple[float, float] | None:
+        """Return two numbers, in a unit where one is given."""
         node = self.get(key)
-        found = two_numbers(node) if node else None
+        found = two_numbers(node, unit) if node else None
         if node and found is None:
-            self._wrong(node, "two numbers", f"write {key}: [10, 20]")
+            self._wrong(node, f"two numbers{' in ' * bool(unit)}{unit or ''}", f"write {key}: [10, 20]")
         return found
 
     def _wrong(self, node: Node, expected: str, remedy: str) -> None:
         self.report.append(Problem("wrong-type", node.place, node.said()[:80], expected, remedy))
 
 
-def two_numbers(node: Node) -> tuple[float, float] | None:
-    """Return a list of just two numbers."""
+def _no_keys(node: Node, known: Sequence[str], report: list[Problem]) -> set[str]:
+    """Complain of a value where a group of keys belongs; return the keys that need not be missed any more."""
+    remedy = (
+        f"write {known[0]}: {node.text}" if node.text is not None else f"write {known[0]}: and its value, without a - before it"
+    )
+    report.append(Problem("wrong-type", node.place, node.said()[:80], f"keys: {', '.join(known)}", remedy[:80]))
+    return set(known)
+
+
+def day_of(text: str) -> tuple[date | None, Wrong | None]:
+    """Read a date, or say what is wrong with it."""
+    try:
+        return date.fromisoformat(text), None
+    except ValueError:
+        if DAY_AS_WRITTEN.fullmatch(text):
+            return None, ("not-a-date", "a day that the calendar has", "mend the month or the day; they follow the year")
+        return None, ("not-a-date", "a date: 2026-02-03", "write year, month and day, as 2026-02-03")
+
+
+def two_numbers(node: Node, unit: str | None = None) -> tuple[float, float] | None:
+    """Return a list of just two numbers, in a unit where one is given."""
     parsed = [parse_quantity(n.text) if n.text is not None else None for n in node.items or []]
-    if len(parsed) != 2 or parsed[0] is None or parsed[1] is None:  # noqa: PLR2004  # a pair
+    values = [in_unit(quantity, unit) if quantity else None for quantity in parsed]
+    if len(values) != 2 or values[0] is None or values[1] is None:  # noqa: PLR2004  # a pair
         return None
-    return parsed[0].value, parsed[1].value
+    return values[0], values[1]
 
 
 def plain(node: Node) -> Any:

@@ -53,8 +53,8 @@ def _number(text: str) -> Quantity | None:
     either = match["sign"] in ("±", "+/-")
     sign = "-" if match["sign"] == "-" else ""
     value = float(f"{sign}{match['number']}{match['exponent'] or ''}")
-    if value in (float("inf"), float("-inf")):
-        return None
+    if math.isinf(value) or (not value and match["number"].strip("0.")):
+        return None  # more, or less, than a number can be
     decimals = len(match["number"].partition(".")[2]) - int((match["exponent"] or "e0")[1:])
     return Quantity(value, unit, text, decimals, either)
 

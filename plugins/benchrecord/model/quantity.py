@@ -78,6 +78,16 @@ def convert(value: float, unit: str, to_unit: str) -> float:
     return value * (UNITS[unit][1] / UNITS[to_unit][1])
 
 
+def in_unit(quantity: Quantity, unit: str | None) -> float | None:
+    """Return a quantity's value in a unit, where a plain number counts in it already; None where it measures something else.
+
+    An empty unit takes plain numbers alone, None whatever there is.
+    """
+    if unit is None or quantity.unit in (None, unit):
+        return quantity.value
+    return convert(quantity.value, quantity.unit or "", unit) if dimension(quantity.unit) == dimension(unit) else None
+
+
 def shown_unit(unit: str | None) -> str:
     """Return a unit as it is printed (``kohm`` -> ``kΩ``)."""
     return SHOWN.get(unit or "", unit or "")
