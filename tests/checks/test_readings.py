@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchrecord.checks import all_kinds
@@ -303,6 +303,7 @@ LIMIT = st.none() | st.floats(-1e3, 1e3)
 PERCENT = st.floats(0, 20)
 
 
+@settings(deadline=None)
 @given(st.floats(-1e3, 1e3), LIMIT, LIMIT, PERCENT, PERCENT)
 def test_a_worse_meter_never_improves_a_verdict(
     reading: float, low: float | None, high: float | None, percent: float, more: float
@@ -313,6 +314,7 @@ def test_a_worse_meter_never_improves_a_verdict(
     assert SEVEREST_FIRST.index(blunt) <= SEVEREST_FIRST.index(sharp) or sharp is Verdict.OUT
 
 
+@settings(deadline=None)
 @given(st.floats(-1e3, 1e3), LIMIT, LIMIT, PERCENT)
 def test_the_simple_rule_takes_limits_as_they_stand(
     reading: float, low: float | None, high: float | None, percent: float

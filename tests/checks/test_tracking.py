@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchrecord.checks import all_kinds
@@ -90,6 +90,7 @@ def test_within_limits_there_is_nothing_to_turn(worked: Worked) -> None:
     assert worked(KEYS, table(lambda v: 55 * 2 ** (v / 1.0001))).advice == ""
 
 
+@settings(deadline=None)
 @given(st.floats(0.9, 1.1), st.floats(20, 2000))
 def test_turning_as_advised_brings_the_error_down(scale: float, base: float) -> None:
     """To widen the octaves is to lower the volts that one takes; the error at the top shrinks if that was the advice."""
@@ -101,6 +102,7 @@ def test_turning_as_advised_brings_the_error_down(scale: float, base: float) -> 
     assert number(left(after), "worst_cents") < number(left(finding), "worst_cents")
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.integers(-30, 60).map(lambda n: n / 10), min_size=2, max_size=9, unique=True),
     st.floats(0.2, 3),
@@ -254,3 +256,22 @@ def test_the_sentences_of_a_check(worked: Worked) -> None:
 def test_without_a_limit_the_farthest_note_is_named_and_not_judged(worked: Worked) -> None:
     finding = worked("kind: tracking", "volts,as_left_hz\n0,110\n1,222\n")
     assert (left(finding).verdict, left(finding).worst, finding.advice) == (Verdict.INFORMATION, "+15.7 cents at 1 V", "")
+
+
+@pytest.mark.parametrize(
+    ("hz", "said"),
+    [
+        (lambda v: 515 * v, "The scale brings 3.0 % too much frequency for a volt: lower it with RV3 at the top."),
+        (lambda v: 490 * v, "The scale brings 2.0 % too little frequency for a volt: raise it with RV3 at the top."),
+        (lambda v: 500 * v + 10, "An offset leaves the low end 2.0 % sharp: lower it with the offset at the lowest reading."),
+        (lambda v: 500 * v - 10, "An offset leaves the low end 2.0 % flat: raise it with the offset at the lowest reading."),
+        (lambda v: 515 * v - 10, "3.0 % too much"),
+        (lambda v: 515 * v - 10, "Each moves the other"),
+        (lambda v: 500 * v * (1.03 if v == 4 else 1), "no trim takes them away"),
+    ],
+)
+def test_a_linear_scale_and_its_offset_are_told_apart(worked: Worked, hz: Callable[[float], float], said: str) -> None:
+    """f = scale·V + offset: 10 Hz are 2 % of 500 Hz at one volt, and less above."""
+    rows = "volts,as_left_hz\n" + "".join(f"{v},{hz(v)!r}\n" for v in (1, 2, 4, 6, 8))
+    keys = "kind: tracking, hertz_per_volt: 500, limit: 0.5 %, trim: RV3"
+    assert said in worked(keys, rows, more={"trims.csv": "ref\nRV3\n"}).advice

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchrecord.bench.placement import Placement, in_percent
@@ -165,6 +165,7 @@ def test_a_label_stands_inside_its_part_where_it_fits_and_beside_it_otherwise() 
 AT = st.floats(0, 700)
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(AT, AT, st.sampled_from(["R1", "RV10", "IC1234"])), max_size=30))
 def test_every_label_lies_on_the_sheet(parts: list[tuple[float, float, str]]) -> None:
     sheet = Box(350, 350, 700, 700)

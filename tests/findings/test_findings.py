@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchrecord.checks import all_kinds
@@ -186,6 +186,7 @@ def test_a_trim_that_changes_nothing_has_no_turns_to_its_target() -> None:
 READING = st.none() | st.floats(-1e9, 1e9)
 
 
+@settings(deadline=None)
 @given(READING, READING, READING, READING, READING)
 def test_whatever_was_logged_the_json_holds_numbers_or_null(
     found: float | None, left: float | None, at: float | None, then: float | None, target: float | None

@@ -261,12 +261,15 @@ def _method(check: Check, bench: Bench, found: Side | None, left: Side | None) -
 
 def _advice(check: Check, bench: Bench, stage: str, side: Side | None) -> str:
     """Say which error is which, and which trim to turn which way."""
-    limit, errors = limit_of(check), side.results.get("errors_cents") if side else None
-    if side is None or limit is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or errors is None:
+    limit, (scale, linear) = limit_of(check), nominal(check)
+    errors = _errors(check, stage, side)
+    if side is None or limit is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
         return ""
-    volts = points_of(check, bench, stage).volts
-    octaves = [(v - volts[0]) / nominal(check)[0] for v in volts]
-    return what_to_turn(octaves, errors.value, limit=limit, trim=check.keys.get("trim", ""))  # type: ignore[arg-type]  # a tuple of numbers
+    known = [e for e in errors if e is not None]
+    volts, trim = points_of(check, bench, stage).volts, str(check.keys.get("trim", ""))
+    if linear:
+        return what_to_turn_of_linear(volts, known, limit=limit, trim=trim)
+    return what_to_turn([(v - volts[0]) / scale for v in volts], known, limit=limit, trim=trim)
 
 
 def what_to_turn(octaves: Sequence[float], errors: Sequence[float], *, limit: float, trim: str = "") -> str:
@@ -293,24 +296,51 @@ def _course(octaves: Sequence[float], errors: Sequence[float]) -> tuple[float, f
     return (slope, bend) if over <= LEFT_OVER * max(map(abs, errors)) else None
 
 
+def what_to_turn_of_linear(volts: Sequence[float], errors: Sequence[float], *, limit: float, trim: str = "") -> str:
+    """Advise on errors in percent of a linear oscillator: one of its scale is the same everywhere, an offset grows to the low end."""
+    line = polynomial_fit(volts, [v * (1 + e / 100) for v, e in zip(volts, errors, strict=True)], 1)
+    if isinstance(line, NotHad):
+        return NO_TRIM
+    offset, slope = line.coefficients
+    lowest = min(volts, key=abs)
+    everywhere, at_low_end = 100 * (slope - 1), 100 * offset / lowest
+    over = max(abs(e - everywhere - 100 * offset / v) for v, e in zip(volts, errors, strict=True))
+    if over > LEFT_OVER * max(map(abs, errors)):
+        return NO_TRIM
+    said = []
+    if abs(everywhere) > WORTH_A_TRIM * limit:
+        much = everywhere > 0
+        said.append(
+            f"The scale brings {_size(everywhere, '%')} too {'much' if much else 'little'} frequency for a volt:"
+            f" {'lower' if much else 'raise'} it{f' with {trim}' if trim else ''} at the top."
+        )
+    if abs(at_low_end) > WORTH_A_TRIM * limit:
+        sharp = at_low_end > 0
+        said.append(
+            f"An offset leaves the low end {_size(at_low_end, '%')} {'sharp' if sharp else 'flat'}:"
+            f" {'lower' if sharp else 'raise'} it with the offset at the lowest reading."
+        )
+    return " ".join([*said, *(["Each moves the other: go round until both stay."] if len(said) > 1 else [])]) or NO_TRIM
+
+
 def _scale_words(slope: float, trim: str) -> str:
     narrow = slope < 0
     return (
         f"Scale first: an octave takes too {'much' if narrow else 'little'} voltage and comes out"
-        f" {_cents(slope)} {'narrow' if narrow else 'wide'}, so that the pitch runs {'flat' if narrow else 'sharp'} towards the top."
+        f" {_size(slope)} {'narrow' if narrow else 'wide'}, so that the pitch runs {'flat' if narrow else 'sharp'} towards the top."
         f" {'Widen' if narrow else 'Narrow'} the octaves{f' with {trim}' if trim else ''}, then set the offset."
     )
 
 
 def _bend_words(at_top: float, *, alone: bool) -> str:
     flat = at_top < 0
-    said = f"the top end bends {'flat' if flat else 'sharp'}, by {_cents(at_top)} at the last reading"
+    said = f"the top end bends {'flat' if flat else 'sharp'}, by {_size(at_top)} at the last reading"
     trim = f"{'raise' if flat else 'lower'} it with the high-frequency trim, if there is one"
     return f"The scale is right, but {said}: {trim}." if alone else f"After that, {said}: {trim}."
 
 
-def _cents(number: float) -> str:
-    return shown(Value(abs(number), "cents", None, 1))
+def _size(number: float, unit: str = "cents") -> str:
+    return shown(Value(abs(number), unit, None, 1))
 
 
 def _table(check: Check, bench: Bench, found: Side | None, left: Side | None) -> DataTable:
