@@ -353,3 +353,10 @@ def test_a_limit_that_nothing_could_be_held_against_is_told_of_once(worked: Work
 def test_nothing_measured_is_no_chart(worked: Worked) -> None:
     assert all_kinds()["readings"].chart(worked("kind: readings", HEAD + "a,V,5,4.9,5.1,,\n")) is None
     assert all_kinds()["components"].chart(worked("kind: components", "ref,marked,tolerance,as_found\nR1,1k,5 %,\n")) is None
+
+
+@pytest.mark.parametrize(("unit", "factor"), [("V", 1.0), ("mV", 1e3), ("uV", 1e6), ("kV", 1e-3)])
+@pytest.mark.parametrize(("volts", "verdict"), [(15.0, Verdict.IN), (15.148, Verdict.TOO_CLOSE), (15.3, Verdict.OUT)])
+def test_a_verdict_does_not_know_the_prefix(worked: Worked, unit: str, factor: float, volts: float, verdict: Verdict) -> None:
+    low, high, read = (repr(x * factor) for x in (14.85, 15.15, volts))
+    assert left(worked(METERED, HEAD + f"a,{unit},,{low},{high},,{read}\n")).verdict is verdict

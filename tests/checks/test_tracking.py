@@ -169,7 +169,7 @@ def test_the_counter_s_uncertainty_can_make_it_too_close_to_call(worked: Worked)
 def test_the_note_that_is_farthest_off_is_called_by_its_name(worked: Worked) -> None:
     finding = worked(KEYS, "note,as_left_hz\nA2,110\nA3,220\nA4,442\n")
     assert left(finding).worst == "+7.9 cents at A4, out of limits"
-    assert finding.table.columns[:2] == ("Note", "Control voltage, V")
+    assert finding.table.columns[:2] == ("Note", "Control voltage in V")
     assert [row[0] for row in finding.table.rows] == ["A2", "A3", "A4"]
 
 

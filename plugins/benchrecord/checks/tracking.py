@@ -356,7 +356,13 @@ def _table(check: Check, bench: Bench, found: Side | None, left: Side | None) ->
     for v, n in sorted(measured):
         cells = (cell for pair in pairs.values() for cell in pair.get(n, (Value(None), Value(None))))
         lines.append((*([rows[n].text("note")] if noted else []), Value(v, decimals=3), *cells))
-    columns = ("Control voltage, V", "As found, Hz", f"Error as found, {said}", "As left, Hz", f"Error as left, {said}")
+    columns = (
+        "Control voltage in V",
+        "As found in Hz",
+        f"Error as found in {said}",
+        "As left in Hz",
+        f"Error as left in {said}",
+    )
     return DataTable((*(["Note"] if noted else []), *columns), tuple(lines))
 
 
