@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from benchrecord.checks import all_kinds
-from benchrecord.model.findings import CheckFinding, Item, Verdict
+from benchrecord.model.findings import CheckFinding, Item, Value, Verdict
+from benchrecord.model.numbers import shown
 from checks.conftest import Worked
 
 HEAD = "ref,marked,tolerance,rating_w,volts,as_found,as_left\n"
@@ -95,7 +96,7 @@ def test_the_worst_is_the_part_farthest_out(worked: Worked) -> None:
 
 
 def test_a_plain_number_beside_a_capacitor_s_marking_is_no_value(worked: Worked) -> None:
-    finding = worked("kind: components", "ref,marked,tolerance,as_found,as_left\nC1,100n,10 %,98,98n\n")
+    finding = worked("kind: components", "ref,marked,tolerance,as_found,as_left\nC1,100n,10 %,98,98n\n", problems=None)
     assert finding.found is None
     assert items(finding, "left")["C1"].verdict is Verdict.IN
 
@@ -176,3 +177,12 @@ def test_the_chart_says_where_the_worst_part_stands(worked: Worked) -> None:
         "Nearest to its limit as left: R2 measures 27.1 Ω, +0.4 % from its marking, 2.6 Ω inside its limit."
     )
     assert all_kinds()["components"].chart(worked("kind: components", "ref,marked,as_found\nR2,27R,30\n")) is None
+
+
+@pytest.mark.parametrize(
+    ("marked", "said"), [("4k7", "4.7 kΩ"), ("100n", "100 nF"), ("0R47", "0.47 Ω"), ("2200u", "2200 µF"), ("10k", "10 kΩ")]
+)
+def test_a_marking_is_shown_as_it_is_written(worked: Worked, marked: str, said: str) -> None:
+    cell = worked("kind: components", f"ref,marked,tolerance,as_found\nX1,{marked},50 %,{marked}\n").table.rows[0][1]
+    assert isinstance(cell, Value)
+    assert shown(cell) == said

@@ -195,10 +195,7 @@ def test_a_limit_in_cents_or_percent_means_the_same_interval(worked: Worked, key
     """The second reading is 4 cents sharp: 100·(2^(4/1200) − 1) = 0.231 %."""
     sharp = (100 if keys else 110) * 2 ** (1 + 4 / 1200)
     rows = f"volts,as_left_hz\n1,{100 if keys else 110}\n2,{sharp!r}\n"
-    kinds = all_kinds()
-    schema = kinds["tracking"].schema
-    assert schema.limit_unit is None
-    finding = worked(f"kind: tracking, {keys}limit: {limit}", rows)
+    finding = worked(f"kind: tracking, {keys}limit: {limit}", rows, problems=None)
     assert finding.verdict is verdict
     assert ("none for errors in cents" in finding.method) is (verdict is Verdict.INFORMATION)
 
@@ -234,7 +231,7 @@ def test_the_severest_reading_is_named_not_the_largest_error(worked: Worked) -> 
 
 def test_a_voltage_read_twice_has_two_lines(worked: Worked) -> None:
     finding = worked(KEYS, "volts,as_left_hz\n0,110\n1,220\n1,220.1\n2,440\n")
-    assert [row[0] for row in finding.table.rows] == [Value(v, decimals=3) for v in (0.0, 1.0, 1.0, 2.0)]
+    assert [row[0] for row in finding.table.rows] == [Value(v, decimals=0) for v in (0.0, 1.0, 1.0, 2.0)]
     assert all_kinds()["tracking"].chart(finding)
 
 

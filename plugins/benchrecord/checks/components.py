@@ -210,7 +210,9 @@ def _table(rows: tuple[Row, ...], found: Side | None, left: Side | None) -> Data
         lines.append(
             (
                 row.text("ref"),
-                Value(base(row, "marked"), base_unit(row)) if row.unit("marked") else row.text("marked"),
+                Value(base(row, "marked"), base_unit(row), decimals=_decimals(row, "marked"))
+                if row.unit("marked")
+                else row.text("marked"),
                 Value(row.number("tolerance"), "%", decimals=row.decimals("tolerance")),
                 *_pick(before, "value", "drift_percent"),
                 before.verdict.value if before else "not-measured",

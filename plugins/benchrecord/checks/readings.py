@@ -193,12 +193,13 @@ def _table(check: Check, rows: tuple[Row, ...], found: Side | None, left: Side |
     for n, row in enumerate(rows):
         limits = limits_of(row, check)
         bounds = (limits.nominal, limits.low, limits.high)
+        decimals = _written(row) if limits.decimals is None else limits.decimals
         before, after = (side.items[n] if side else None for side in (found, left))
         lines.append(
             (
                 row.text("item"),
                 _unit(row),
-                *(Value(b, decimals=limits.decimals or _written(row)) for b in bounds),
+                *(Value(b, decimals=decimals) for b in bounds),
                 _bare(before, "value"),
                 before.verdict.value if before else "not-measured",
                 _bare(after, "value"),

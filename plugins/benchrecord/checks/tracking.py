@@ -352,10 +352,11 @@ def _table(check: Check, bench: Bench, found: Side | None, left: Side | None) ->
         (v, n) for n, row in enumerate(rows) if (v := _volts(check, row)) is not None and any(n in p for p in pairs.values())
     ]
     noted = any(rows[n].number("volts") is None for _, n in measured)
+    decimals = 3 if noted else max((rows[n].decimals("volts") or 0 for _, n in measured), default=0)
     lines: list[tuple[Value | str, ...]] = []
     for v, n in sorted(measured):
         cells = (cell for pair in pairs.values() for cell in pair.get(n, (Value(None), Value(None))))
-        lines.append((*([rows[n].text("note")] if noted else []), Value(v, decimals=3), *cells))
+        lines.append((*([rows[n].text("note")] if noted else []), Value(v, decimals=decimals), *cells))
     columns = (
         "Control voltage in V",
         "As found in Hz",
