@@ -95,8 +95,9 @@ def test_the_user_s_own_line_numbers_count_comments_blank_lines_and_quoted_break
 
 
 def test_a_thousands_separator_is_not_guessed_at() -> None:
-    _, report = table('item,value\na,"1,234.5"\n')
-    assert [p.code for p in report] == ["ambiguous-decimal"]
+    for text in ("1,234.5", "1,234,567", "1.234,5", "1 234.5", "1'234"):
+        _, report = table(f'item;value\na;"{text}"\nb;2.5\n')
+        assert [(p.code, p.expected) for p in report] == [("not-a-number", "a number without signs between its thousands")]
 
 
 def test_cells_that_disagree_about_the_decimal_sign_are_named() -> None:

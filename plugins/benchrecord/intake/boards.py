@@ -31,7 +31,7 @@ def _board(folder: Path, name: str, report: list[Problem]) -> Board:
         report.append(Problem("unknown-word", facts.at("frame"), frame, "mm or percent", write_one_of(frame, FRAMES)))
         frame = "mm"
     table = read_rows(folder, f"boards/{name}.csv", BOARD_MM if frame == "mm" else BOARD_PERCENT, report)
-    parts = items(table, board_part, ("ref", "x_mm", "y_mm") if frame == "mm" else ("ref", "x", "y"))
+    parts = items(table, board_part, ("ref",))
     only_once([(p.ref, p.place) for p in parts], report, "designator of a board")
     size = facts.pair("size_mm", "mm")
     if size and min(size) <= 0:

@@ -13,6 +13,8 @@ from benchrecord.intake.paths import TABLE_BYTES, TABLE_ROWS, read_text
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")  # as editors count them: a form feed ends no line
+SEPARATOR_LINE = re.compile(r"\A[\"']?sep=.[\"']?(?=[\r\n])")  # some spreadsheets write it before the header
+NO_DELIMITER = re.compile(r"[|:]|\s{2}|\S\s+\S")
 DELIMITERS = ("\t", ";", ",")
 
 
@@ -24,6 +26,7 @@ class RawTable:
     header: tuple[str, ...] = ()
     header_line: int = 1
     rows: tuple[tuple[int, tuple[str, ...]], ...] = ()
+    delimiter: str = ","
 
 
 @dataclass
@@ -70,7 +73,7 @@ def read_table(folder: Path, name: str, report: list[Problem]) -> RawTable | Non
 
 def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
     """Split a table into rows; what is wrong goes to ``report``."""
-    lines = LINE.findall(text)
+    lines = LINE.findall(SEPARATOR_LINE.sub(r"#\g<0>", text))
     first = next((line for line in lines if line.strip() and not line.lstrip().startswith("#")), "")
     delimiter = _delimiter(first)
     feed = _Lines(lines, delimiter)
@@ -85,12 +88,9 @@ def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
         )
     if feed.open_quote:
         line, cells = rows.pop() if rows else (feed.started, ("",))
-        report.append(
-            Problem(
-                "csv-syntax", Place(name, line), cells[-1].partition("\n")[0][:80], "a closing quote", 'close the cell with "'
-            )
-        )
-    return _checked(name, rows, report)
+        said = '"' + cells[-1].splitlines()[0][:80] if cells[-1] else '"'
+        report.append(Problem("csv-syntax", Place(name, line), said, "a closing quote", 'close the cell with "'))
+    return _checked(RawTable(name, rows=tuple(rows), delimiter=delimiter), report)
 
 
 def _delimiter(header: str) -> str:
@@ -98,39 +98,51 @@ def _delimiter(header: str) -> str:
     return max(DELIMITERS, key=lambda d: (counts[d], -DELIMITERS.index(d)))
 
 
-def _checked(name: str, rows: list[tuple[int, tuple[str, ...]]], report: list[Problem]) -> RawTable:
-    if not rows:
-        return RawTable(name)
-    (header_line, header), body = rows[0], rows[1:]
+def _checked(whole: RawTable, report: list[Problem]) -> RawTable:
+    """Take the header off the rows, and complain of rows and cells that are too many."""
+    name = whole.file
+    if not whole.rows:
+        return whole
+    (header_line, header), body = whole.rows[0], whole.rows[1:]
     if len(body) > TABLE_ROWS:
         report.append(
             Problem("too-many-rows", Place(name), f"{len(body)} rows", f"at most {TABLE_ROWS} rows", "split the table")
         )
         body = body[:TABLE_ROWS]
+    nameless = {n for n, column in enumerate(header) if not column}
     for line, cells in body:
         extra = [c for c in cells[len(header) :] if c]
+        under_none = next((n for n in sorted(nameless) if n < len(cells) and cells[n]), None)
         if extra:
-            said = f"{len(cells)} cells, the last: {extra[-1]}"
-            report.append(
-                Problem(
-                    "csv-syntax",
-                    Place(name, line),
-                    said[:80],
-                    f"{len(header)} cells, as in the header",
-                    'put a cell that holds the delimiter in "quotes"',
-                )
-            )
-    return RawTable(name, tuple(h.strip() for h in header), header_line, tuple(body))
+            said, expected = f"{len(cells)} cells, the last: {extra[-1]}", f"{len(header)} cells, as in the header"
+            remedy = 'put a cell that holds the delimiter in "quotes"'
+            report.append(Problem("csv-syntax", Place(name, line), said[:80], expected, remedy))
+        elif under_none is not None:
+            nameless.discard(under_none)
+            remedy = f"write a name above it in line {header_line}, or empty the cells"
+            report.append(Problem("csv-syntax", Place(name, line), cells[under_none][:80], "a name above each column", remedy))
+    return RawTable(name, header, header_line, body, whole.delimiter)
+
+
+def in_one_cell(header: Sequence[str], known: Sequence[str]) -> bool:
+    """Say whether all names of a header stand in one cell, as with a delimiter that is none."""
+    return len(header) == 1 and header[0] not in known and bool(NO_DELIMITER.search(header[0]))
 
 
 def meant(header: Sequence[str], known: Sequence[str]) -> set[str]:
     """Return the columns that misspelt ones of a header were most likely meant to be."""
+    if in_one_cell(header, known):
+        return {*known}
     return {guess for name in header if name and name not in known and (guess := nearest(name, known))}
 
 
 def check_header(table: RawTable, known: Sequence[str], required: Sequence[str], report: list[Problem]) -> None:
     """Complain of unknown, doubled and missing columns."""
     at = Place(table.file, table.header_line)
+    if in_one_cell(table.header, known):
+        said, expected = table.header[0][:80], "names with a comma, a semicolon or a tab between them"
+        report.append(Problem("csv-syntax", at, said, expected, "save the table as CSV with commas or semicolons"))
+        return
     for name, count in Counter(h for h in table.header if h).items():
         place = Place(table.file, table.header_line, name)
         if name not in known:

@@ -18,6 +18,7 @@ ACTIONS = ("replaced", "repaired", "added", "removed", "cleaned")
 STATUS = ("needed", "ordered", "fitted")
 STAGES = tuple(s.value for s in PhotoStage)
 EDITIONS = tuple(e.value for e in Edition)
+VALUES = ("target", "low", "high", "as_found", "as_left")  # of a trim
 SHAPES = ("point", "box", "arrow")
 _EDITION = Column("edition", Holds.WORD, choice=EDITIONS)
 _HOURS = Column("hours", Holds.NUMBER, unit="h")
@@ -25,7 +26,7 @@ _HOURS = Column("hours", Holds.NUMBER, unit="h")
 PARTS = (
     Column("board"), Column("ref", Holds.REF, required=True), Column("action", Holds.WORD, required=True, choice=ACTIONS),
     *(Column(n) for n in ("was", "now", "reason", "was_rating", "now_rating", "measured", "supplier", "order_code", "note")),
-    Column("qty", Holds.NUMBER, positive=True), Column("unit_cost", Holds.NUMBER), Column("obsolete", Holds.FLAG),
+    Column("qty", Holds.PLAIN, positive=True), Column("unit_cost", Holds.PLAIN), Column("obsolete", Holds.FLAG),
     Column("original_kept", Holds.FLAG), Column("status", Holds.WORD, choice=STATUS),
 )  # fmt: skip
 FAULTS = (
@@ -40,7 +41,7 @@ DATE_CODES = (Column("board"), Column("ref", Holds.REF, required=True), Column("
 DOCUMENTS = (Column("file", Holds.FILE, required=True), Column("title"), Column("kind"), _EDITION)
 TRIMS = (
     Column("board"), Column("ref", Holds.REF, required=True), Column("function"), Column("module"), Column("after", Holds.REFS),
-    Column("unit", Holds.UNIT), *(Column(n, Holds.NUMBER, unit="") for n in ("target", "low", "high", "as_found", "as_left")),
+    Column("unit", Holds.UNIT), *(Column(n, Holds.NUMBER, unit="") for n in VALUES),
     Column("turns", Holds.NUMBER, unit="turns", positive=True), Column("position_found", Holds.NUMBER, unit="turns"),
     Column("position_left", Holds.NUMBER, unit="turns"), Column("check"),
 )  # fmt: skip
@@ -123,11 +124,9 @@ def trim(row: Row) -> Trim:
     """Make a row of trims.csv; a trim named without a board in ``after`` is one of the same board."""
     board = row.text("board")
     after = tuple(a if ":" in a or not board else f"{board}:{a}" for a in row.words("after"))
-    numbers: dict[str, Any] = {
-        n: row.number(n) for n in ("target", "low", "high", "as_found", "as_left", "turns", "position_found", "position_left")
-    }
+    numbers: dict[str, Any] = {n: row.number(n) for n in (*VALUES, "turns", "position_found", "position_left")}
     written = [d for n in ("as_left", "as_found", "target") if (d := row.decimals(n)) is not None]
-    unit = row.cells["unit"].value if "unit" in row.cells else ""
+    unit = row.cells["unit"].value if "unit" in row.cells else next((u for n in VALUES if (u := row.unit(n))), "")
     words: dict[str, Any] = {n: row.text(n) for n in ("ref", "function", "module", "check")}
     return Trim(
         board=board, after=after, unit=str(unit or ""), decimals=max(written, default=None), place=row.place, **words, **numbers

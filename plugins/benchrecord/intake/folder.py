@@ -61,9 +61,9 @@ def read_job(folder: Path, kinds: Mapping[str, KindSchema]) -> tuple[Job | None,
         notes=_notes(folder, files, report),
         boards=read_boards(folder, files, report),
         photos=_photos(folder, files, report),
-        marks=items(read_rows(folder, "marks.csv", MARKS, report), mark, ("photo", "shape", "x", "y")),
-        parts=items(read_rows(folder, "parts.csv", PARTS, report), part_work, ("ref", "action")),
-        faults=items(read_rows(folder, "faults.csv", FAULTS, report), fault, ("symptom",)),
+        marks=items(read_rows(folder, "marks.csv", MARKS, report), mark, ("photo",)),
+        parts=items(read_rows(folder, "parts.csv", PARTS, report), part_work, ("ref",)),
+        faults=items(read_rows(folder, "faults.csv", FAULTS, report), fault, ()),
         date_codes=items(read_rows(folder, "date-codes.csv", DATE_CODES, report), date_code, ("ref", "code")),
         documents=_documents(folder, files, report),
         trims=items(trims, trim, ("ref",)),
@@ -85,12 +85,11 @@ def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Phot
     table = read_rows(folder, "photos.csv", PHOTOS, report)
     named = items(table, lambda row: (below("photos", row.text("file")), row), ("file",))
     only_once([(name, row.at("file")) for name, row in named], report, "photo")
-    rows, names = dict(named), [f for f in files if f.startswith("photos/")]
+    rows, names = dict(reversed(named)), [f for f in files if f.startswith("photos/")]
     report += [no_photo(name, row.at("file"), names) for name, row in rows.items() if name not in names]
     report += [_no_picture(n) for n in names if not n.lower().endswith(ENDINGS)]
-    wanted = sorted(
-        (n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: ([*rows].index(n) if n in rows else len(rows), n)
-    )
+    order = {name: number for number, (name, _) in enumerate(named)}
+    wanted = sorted((n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: (order.get(n, len(order)), n))
     with ThreadPoolExecutor(READERS) as pool:
         read = list(pool.map(lambda name: read_picture(folder, name), wanted))
     report += [problem for _, problem in read if problem]

@@ -12,6 +12,7 @@ from PIL import Image, UnidentifiedImageError
 from benchrecord.intake.paths import MB, PICTURE_BYTES, PICTURE_PIXELS
 from benchrecord.problems import Place, Problem
 
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")  # by what is in the file: others may start further programs
 ENDINGS = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp")
 LATER_ENDINGS = (".heic", ".heif")
 ORIENTATION, EXIF_IFD, TAKEN = 0x0112, 0x8769, 0x9003
@@ -45,18 +46,16 @@ def read_picture(folder: Path, name: str) -> tuple[PictureFacts | None, Problem 
             return _facts(path, name)
     except Image.DecompressionBombError:
         return None, _too_many(name, "more pixels than a photograph has")
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        return None, Problem(
-            "file-unread",
-            Place(name),
-            str(error).replace(str(path), name)[:80],
-            NO_PICTURE,
-            "copy the picture from the camera again",
-        )
+    except UnidentifiedImageError:
+        said = "no picture of these kinds" if path.stat().st_size else "an empty file"
+        return None, Problem("file-unread", Place(name), said, NO_PICTURE, "save it as JPEG, or copy it from the camera again")
+    except Exception as error:  # noqa: BLE001  # a damaged picture may raise anything
+        said = f"a damaged picture: {error}"[:80]
+        return None, Problem("file-unread", Place(name), said, NO_PICTURE, "copy the picture from the camera again")
 
 
 def _facts(path: Path, name: str) -> tuple[PictureFacts | None, Problem | None]:
-    with Image.open(path) as image:
+    with Image.open(path, formats=FORMATS) as image:
         width, height = image.size
         if width * height > PICTURE_PIXELS:
             return None, _too_many(name, f"{width} × {height}")

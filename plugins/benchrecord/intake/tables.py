@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
-from datetime import date
 from itertools import zip_longest
 
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
-from benchrecord.intake.yaml_file import NO, YES
+from benchrecord.intake.yaml_file import NO, YES, Wrong, day_of
 from benchrecord.model.notation import parse_quantity, unit_of
-from benchrecord.model.quantity import Quantity, canonical_unit, convert, dimension
+from benchrecord.model.quantity import SPELLINGS, UNITS, Quantity, canonical_unit, convert, dimension
 from benchrecord.model.table import Cell, Column, Holds, Row, Table
-from benchrecord.problems import Place, Problem, write_one_of
+from benchrecord.problems import Place, Problem, nearest, write_one_of
 
-NUMERIC = (Holds.NUMBER, Holds.QUANTITY)
+NUMERIC = (Holds.NUMBER, Holds.QUANTITY, Holds.PLAIN)
 _REF = re.compile(r"(?:[\w-]+:)?[A-Za-z]{1,4}\d{1,4}[A-Za-z]?")
 _NOTE = re.compile(r"[A-Ga-g][#♯b♭]?-?\d+")
+_GROUPED = re.compile(
+    r"\d[,. '\u00a0\u202f\u2009]\d{3}[,. ]\d|\d,\d+,\d|\d\.\d+\.\d|\d[ '\u00a0\u202f\u2009]\d{3}\b"
+)  # thousands apart
+_ONE_GROUP = re.compile(r"[^\d.,]*[1-9]\d{0,2},\d{3}(?!\d)[^.,]*")
 SHORT = 80
+LATEST_FIRST = ("as_left", "as_found")
+EMPTY = ", or leave the cell empty"
 
 
 def typed_table(raw: RawTable, columns: Sequence[Column], report: list[Problem]) -> Table:
@@ -37,8 +43,15 @@ def _decimal_comma(raw: RawTable, columns: dict[str, Column], report: list[Probl
     """Find the decimal sign of a file; None, with a problem that names them, where its cells disagree."""
     numeric = [n for n, name in enumerate(raw.header) if name in columns and columns[name].holds in NUMERIC]
     cells = [(line, raw.header[n], row[n]) for line, row in raw.rows for n in numeric if n < len(row) and row[n]]
-    commas = [c for c in cells if re.search(r"\d,\d", c[2])]
-    points = [c for c in cells if re.search(r"\d\.\d|^\.\d", c[2])]
+    commas = [c for c in cells if re.search(r"\d,\d", c[2]) and not _GROUPED.search(c[2])]
+    points = [c for c in cells if re.search(r"\d\.\d|^\.\d", c[2]) and not _GROUPED.search(c[2])]
+    if commas and not points and raw.delimiter == "," and all(_ONE_GROUP.fullmatch(c[2]) for c in commas):
+        line, name, text = commas[0]
+        remedy = f"write {text.replace(',', '.')} or {text.replace(',', '')}"
+        report.append(
+            Problem("ambiguous-decimal", Place(raw.file, line, name), text, "a number that reads in one way only", remedy)
+        )
+        return None
     if commas and points:
         few, many = sorted((commas, points), key=len)
         said = "; ".join(f"line {line} {name} {text}" for line, name, text in (*few[:3], *many[:1]))
@@ -56,19 +69,27 @@ def _decimal_comma(raw: RawTable, columns: dict[str, Column], report: list[Probl
 def _row(
     place: Place, texts: dict[str, str], columns: dict[str, Column], report: list[Problem], *, decimal_comma: bool | None
 ) -> Row:
-    own_unit = canonical_unit(texts.get("unit", "")) if "unit" in columns else None
+    own_unit = _unit_of_row(texts, columns, decimal_comma=bool(decimal_comma)) if "unit" in columns else None
     cells = {}
     for name, text in texts.items():
         column, at = columns[name], Place(place.file, place.line, name)
         if not text:
             if column.required:
-                report.append(
-                    Problem("missing-value", at, "nothing", f"a value for {name}", f"fill in {name}, or take the row out")
-                )
+                remedy = f"fill in {name}, or take the row out"
+                report.append(Problem("missing-value", at, "nothing", f"a value for {name}", remedy))
             continue
         cells[name] = _cell(column, text, at, report, comma=decimal_comma, row_unit=own_unit)
     report += [problem for name in cells if (problem := _unlike(columns[name], cells))]
     return Row(place, cells)
+
+
+def _unit_of_row(texts: dict[str, str], columns: dict[str, Column], *, decimal_comma: bool) -> str | None:
+    """Return the unit that the numbers of a row count in: that of its cell, else the one written behind a number, a reading before a limit."""
+    told = canonical_unit(texts.get("unit", ""))
+    names = sorted(texts, key=lambda name: LATEST_FIRST.index(name) if name in LATEST_FIRST else len(LATEST_FIRST))
+    counted = [texts[name] for name in names if columns[name].holds is Holds.NUMBER and columns[name].unit == ""]
+    found = (parse_quantity(text, decimal_comma=decimal_comma) for text in counted if not texts.get("unit"))
+    return told or next((q.unit for q in found if q and q.unit), None)
 
 
 def _unlike(column: Column, cells: dict[str, Cell]) -> Problem | None:
@@ -88,8 +109,13 @@ def _cell(column: Column, text: str, at: Place, report: list[Problem], *, comma:
         return _number_cell(column, text, at, report, comma=comma, row_unit=row_unit)
     value, wrong = read_value(column, text)
     if wrong:
-        report.append(Problem(wrong[0], at, text[:SHORT], wrong[1], wrong[2]))
+        report.append(Problem(wrong[0], at, text[:SHORT], wrong[1], _for(column, wrong[2])))
     return Cell(text, value, at)
+
+
+def _for(column: Column, remedy: str) -> str:
+    """Reword a remedy for a cell that may not be empty."""
+    return remedy.replace(EMPTY, ", or take the row out") if column.required else remedy
 
 
 def _number_cell(
@@ -98,24 +124,36 @@ def _number_cell(
     if comma is None and re.search(r"\d[.,]\d", text):
         return Cell(text, None, at)  # its sign is in doubt, which is a problem of the file already
     quantity = parse_quantity(text, decimal_comma=bool(comma))
+    wanted = column.unit or (row_unit if column.unit == "" else None)
     if quantity is None:
-        unit = unit_of(text)
-        known = f", in a unit that is known here; {unit} is none" if unit and canonical_unit(unit) is None else ""
-        report.append(
-            Problem(
-                "not-a-number",
-                at,
-                text[:SHORT],
-                f"a number{known}",
-                "write a number such as 12.5, 4k7 or 30 mV, or leave the cell empty",
-            )
-        )
+        report.append(_no_number(column, text, at, wanted))
         return Cell(text, None, at)
     if column.positive and quantity.value <= 0:
-        report.append(Problem("not-positive", at, text[:SHORT], "more than zero", "mend the value, or leave the cell empty"))
+        report.append(Problem("not-positive", at, text[:SHORT], "more than zero", _for(column, f"mend the value{EMPTY}")))
         return Cell(text, None, at)
-    wanted = column.unit or (row_unit if column.unit == "" else None)
+    if column.holds is Holds.PLAIN and quantity.unit:
+        report.append(Problem("wrong-unit", at, text[:SHORT], "a plain number, without a unit", "write the number alone"))
+        return Cell(text, None, at)
     return _in_unit(quantity, wanted, at, report) if column.holds is Holds.NUMBER else _kept(quantity, at)
+
+
+def _no_number(column: Column, text: str, at: Place, wanted: str | None) -> Problem:
+    unit = unit_of(text)
+    expected = (
+        "a plain number, without a unit" if column.holds is Holds.PLAIN else f"a number in {wanted}" if wanted else "a number"
+    )
+    such_as = "12.5, 4k7 or 30 mV" if column.holds is Holds.QUANTITY else "12.5"
+    if _GROUPED.search(text):
+        return Problem(
+            "not-a-number",
+            at,
+            text[:SHORT],
+            "a number without signs between its thousands",
+            "write the digits alone, as 12345.6",
+        )
+    if unit and canonical_unit(unit) is None and column.holds is not Holds.PLAIN:
+        expected += f", in a unit that is known here; {unit[:SHORT]} is none"
+    return Problem("not-a-number", at, text[:SHORT], expected, _for(column, f"write a number such as {such_as}{EMPTY}"))
 
 
 def _kept(quantity: Quantity, at: Place) -> Cell:
@@ -138,12 +176,11 @@ def _in_unit(quantity: Quantity, wanted: str | None, at: Place, report: list[Pro
         )
         return Cell(quantity.text, None, at)
     value = convert(quantity.value, quantity.unit, wanted)
-    shift = len(f"{convert(1.0, wanted, quantity.unit):.0f}") - 1 if convert(1.0, wanted, quantity.unit) >= 1 else 0
+    shift = math.trunc(round(math.log10(convert(1.0, wanted, quantity.unit)), 9))
     decimals = None if quantity.decimals is None else quantity.decimals + shift
     return Cell(quantity.text, value, at, wanted, decimals, quantity.either_sign)
 
 
-Wrong = tuple[str, str, str]
 Read = tuple[float | str | bool | tuple[str, ...] | None, Wrong | None]
 
 
@@ -163,19 +200,16 @@ def _flag(text: str) -> Read:
 
 
 def _date(text: str) -> Read:
-    try:
-        return date.fromisoformat(text).isoformat(), None
-    except ValueError:
-        return None, ("not-a-date", "a date: 2026-02-03", "write year, month and day, as 2026-02-03")
+    found, wrong = day_of(text)
+    return (found.isoformat() if found else None), wrong
 
 
 def _unit(text: str) -> Read:
-    unit = canonical_unit(text)
-    return (
-        (unit, None)
-        if unit
-        else (None, ("wrong-unit", "a unit: V, mV, ohm, kohm, Hz, mA, dB, cents, %, s …", "write one of those"))
-    )
+    if unit := canonical_unit(text):
+        return unit, None
+    guess = canonical_unit(nearest(text, [*UNITS, *SPELLINGS]) or "")
+    known = "a unit: V, mV, ohm, kohm, Hz, mA, dB, cents, %, s …"
+    return None, ("wrong-unit", known, f"write {guess}" if guess else "write one of those")
 
 
 def _ref(text: str) -> Read:

@@ -14,6 +14,7 @@ class Holds(StrEnum):
 
     TEXT = "text"
     NUMBER = "number"  # a plain number, or a quantity whose unit is then checked
+    PLAIN = "plain number"  # without a unit: money, pieces
     QUANTITY = "quantity"  # trade notation: 4k7, 100n, ±15 V, 0.5 %
     UNIT = "unit"
     FLAG = "yes or no"
