@@ -122,9 +122,10 @@ def test_what_is_only_ordered_counts_for_nothing_yet() -> None:
     assert (found.replaced, found.obsolete, found.cost) == (0, (), None)
 
 
-def test_the_cost_says_how_many_new_parts_have_no_price() -> None:
+def test_there_is_no_cost_where_a_new_part_has_no_price() -> None:
     found = parts_finding((part(unit_cost=2.0, qty=3.0), part(), part(action="cleaned")))
-    assert (found.cost, found.cost_reason) == (6.0, "1 of the new parts without a price")
+    assert (found.cost, found.cost_reason) == (None, "no price is given for R1")
+    assert parts_finding((part(unit_cost=2.0, qty=3.0), part(action="cleaned"))).cost == 6.0
     assert parts_finding((part(),)).cost_reason == "no prices are given"
 
 

@@ -63,12 +63,12 @@ def _keys(parts: Iterable[PartWork]) -> tuple[str, ...]:
 
 
 def _cost(fitted: list[PartWork]) -> tuple[float | None, str]:
-    """Sum the prices given, and say of how many new parts there is none."""
+    """Sum the prices of what was fitted; no sum where a new part has none, since it would look whole."""
     priced = [(p.qty, p.unit_cost) for p in fitted if p.unit_cost is not None]
     if not priced:
         return None, "no prices are given"
-    without = sum(p.unit_cost is None and p.action in ("replaced", "added") for p in fitted)
-    return total_cost(priced), f"{without} of the new parts without a price" if without else ""
+    without = [p.ref for p in fitted if p.unit_cost is None and p.action in ("replaced", "added")]
+    return (None, f"no price is given for {', '.join(without)}") if without else (total_cost(priced), "")
 
 
 def trim_findings(job: Job) -> tuple[TrimFinding, ...]:

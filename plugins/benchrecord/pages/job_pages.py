@@ -138,6 +138,7 @@ def boards(view: View) -> Iterator[Page]:
             board=board,
             modules=[m for m in view.job.modules if board.id in m.boards],
             photos=_board_photos(view, board),
+            unfitted={p.file for p in board.photos if p.points and p.file not in view.pictures.pins},
             checks=_checks_on(view, board),
             entries=entries,
             cautions_of=cautions.for_part_of(view.job, board=board.id),
