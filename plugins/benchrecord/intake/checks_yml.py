@@ -38,20 +38,21 @@ SIDES = ("as_found", "as_left")
 
 def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Problem]) -> tuple[Check, ...]:
     """Read every check with its table."""
-    checks = tuple(c for n in read_list(folder, "checks.yml", "check", report) if (c := _check(folder, n, kinds, report)))
+    checks = tuple(_check(folder, node, kinds, report) for node in read_list(folder, "checks.yml", "check", report))
     only_once([(c.id, c.place) for c in checks], report, "check")
     return checks
 
 
-def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: list[Problem]) -> Check | None:
+def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: list[Problem]) -> Check:
     kind = next((v.text for k, (_, v) in (node.keys or {}).items() if k == "kind"), None) or ""
     schema = kinds.get(kind)
     known = [*COMMON, *(c.name for c in schema.keys)] if schema else None
     facts = Facts.of(node, node.place, report, list(dict.fromkeys(known or [*COMMON, *(node.keys or {})])))
-    name = facts.text("id", required=True)
+    name = facts.text("id", required=True) or f"line {node.place.line}"
     if schema is None:
         _unknown_kind(facts, kind, kinds, report)
-        return Check(name, facts.text("title"), kind, worked_out=False, place=facts.at("id")) if name else None
+        table = Table(facts.path("file", "measurements")) if facts.get("file") else None
+        return Check(name, facts.text("title"), kind, table=table, worked_out=False, place=facts.at("id"))
     if not schema.worked_out:
         report.append(
             Problem(
@@ -62,13 +63,14 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
                 "keep it: it is listed now, and worked out by a later version",
             )
         )
+    recordings = _recordings(facts, report)
     check = Check(
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
-        keys=_keys(facts, schema, report), recordings=_recordings(facts, report), worked_out=schema.worked_out, place=facts.at("id"),
-        at=facts.places("module", "board", "meter", "tracks_with", "trim", *SIDES),
+        keys=_keys(facts, schema, report), recordings={side: file for side, (file, _) in recordings.items()}, worked_out=schema.worked_out, place=facts.at("id"),
+        at={**facts.places("module", "board", "meter", "tracks_with", "trim"), **{side: at for side, (_, at) in recordings.items()}},
     )  # fmt: skip
-    return replace(check, table=_table(folder, facts, schema, report)) if name else None
+    return replace(check, table=_table(folder, facts, schema, report))
 
 
 def _unknown_kind(facts: Facts, kind: str, kinds: Mapping[str, KindSchema], report: list[Problem]) -> None:
@@ -135,13 +137,15 @@ def _number_key(facts: Facts, column: Column, report: list[Problem]) -> float | 
     return value
 
 
-def _recordings(facts: Facts, report: list[Problem]) -> dict[str, str]:
-    """Return the recordings of a check by side, those of its settings too."""
-    named = {side: facts.path(side, "recordings") for side in SIDES if facts.get(side)}
-    for number, node in enumerate(facts.nodes("settings")):
-        own = Facts.of(node, node.place, report, ("at", *SIDES))
-        named |= {f"{side}@{own.text('at') or number}": own.path(side, "recordings") for side in SIDES if own.get(side)}
-    return {side: file for side, file in named.items() if file}
+def _recordings(facts: Facts, report: list[Problem]) -> dict[str, tuple[str, Place]]:
+    """Return the recordings of a check by side, those of its settings too, each with its place."""
+    named = {side: (facts.path(side, "recordings"), facts.at(side)) for side in SIDES if facts.get(side)}
+    settings = [Facts.of(node, node.place, report, ("at", *SIDES)) for node in facts.nodes("settings")]
+    only_once([(own.text("at"), own.at("at")) for own in settings if own.get("at")], report, "setting of a check")
+    for number, own in enumerate(settings):
+        at = own.text("at") or number
+        named |= {f"{side}@{at}": (own.path(side, "recordings"), own.at(side)) for side in SIDES if own.get(side)}
+    return {side: found for side, found in named.items() if found[0]}
 
 
 def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]) -> Table | None:

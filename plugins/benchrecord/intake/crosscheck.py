@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import combinations
+from math import hypot
 from pathlib import PurePosixPath
+from unicodedata import normalize
 
 from benchrecord.intake.crosscheck_notes import note_problems
 from benchrecord.model.job import Board, BoardPhoto, Check, Job, Note, PartRow, Photo, Trim
@@ -26,8 +29,10 @@ TOP_FILES = frozenset(
         "patches.yml",
     ]
 )
-FOLDERS_LISTED = ("photos/", "documents/", "recordings/", "notes/")
+FOLDERS_LISTED = ("photos/", "documents/", "recordings/")
+FOLDERS = ("notes", "boards", "photos", "measurements", "documents", "recordings")
 LEAST_POINTS = 4
+IN_PICTURE = "a place in the picture, 0 to 100 % of it"
 SHOWN = 12  # of the names that are known
 
 
@@ -44,7 +49,7 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
     """Yield every problem between the files of a job."""
     whole = Whole(job, index_of(job), frozenset(files))
     rules: tuple[Callable[[Whole], Iterator[Problem]], ...] = (
-        _boards_named, _modules_named, _checks_named, _parts_named, _photos_named, _board_photos, _limits, _trim_order, _note_dates,
+        _boards_named, _modules_named, _checks_named, _parts_named, _photos_named, _board_photos, _off_photo, _limits, _trim_order, _note_dates,
         _missing_files, _unused_files,
     )  # fmt: skip
     for rule in rules:
@@ -52,10 +57,15 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
     yield from note_problems(job, whole.index)
 
 
-def _unknown(what: str, place: Place, got: str, known: Iterable[str]) -> Problem:
-    words = sorted(known)
+def _unknown(what: str, place: Place, got: str, known: Iterable[str], *, own: str = "") -> Problem:
+    """Word a name that leads nowhere; ``own`` is the one that names itself and is no choice."""
+    words = sorted({*known} - {own})
     expected = (
-        f"a {what}: {', '.join(words[:SHOWN])}{' …' if len(words) > SHOWN else ''}" if words else f"a {what}; the job has none"
+        f"a {what}: {', '.join(words[:SHOWN])}{' …' if len(words) > SHOWN else ''}"
+        if words
+        else f"a {what}; the job has no other"
+        if own
+        else f"a {what}; the job has none"
     )
     guess = nearest(got, words)
     add = f"add boards/{got}.yml, in which a title is enough" if what == "board" else f"add the {what}, or take this out"
@@ -74,7 +84,12 @@ def _boards_named(whole: Whole) -> Iterator[Problem]:
     named: list[PartRow | Photo | Note | Check] = [
         *job.parts, *job.faults, *job.date_codes, *job.trims, *job.photos, *job.notes, *job.checks,
     ]  # fmt: skip
-    yield from (_unknown("board", _spot(i, "board"), i.board, known) for i in named if i.board and i.board not in known)
+    told: set[tuple[str, str]] = set()
+    for item in named:
+        once = (item.place.file, item.board)
+        if item.board and item.board not in known and (once not in told or nearest(item.board, known)):
+            told.add(once)  # a board that has no file yet is one mistake, in however many rows it stands
+            yield _unknown("board", _spot(item, "board"), item.board, known)
     for module in job.modules:
         yield from (_unknown("board", module.place, board, known) for board in module.boards if board not in known)
 
@@ -96,9 +111,17 @@ def _checks_named(whole: Whole) -> Iterator[Problem]:
             yield _unknown("meter", _spot(check, "meter"), check.meter, meters)
         twin, trim_name = str(check.keys.get("tracks_with") or ""), str(check.keys.get("trim") or "")
         if twin and twin not in checks:
-            yield _unknown("check", _spot(check, "tracks_with"), twin, checks)
-        if trim_name and index.link(f"trim:{trim_name}", check.board) is None:
-            yield _unknown("trim", _spot(check, "trim"), trim_name, index.ids["trim"])
+            yield _unknown("check", _spot(check, "tracks_with"), twin, checks, own=check.id)
+        if trim_name:
+            yield from _trim_named(trim_name, check, index)
+
+
+def _trim_named(name: str, check: Check, index: Index) -> Iterator[Problem]:
+    found, place = index.link(f"trim:{name}", check.board), _spot(check, "trim")
+    if isinstance(found, Ambiguous):
+        yield ambiguous(place, name, found)
+    elif found is None:
+        yield _unknown("trim", place, name, index.ids["trim"])
 
 
 def _parts_named(whole: Whole) -> Iterator[Problem]:
@@ -176,7 +199,7 @@ def no_photo(file: str, place: Place, have: Iterable[str]) -> Problem:
 
 def _missing_files(whole: Whole) -> Iterator[Problem]:
     job = whole.job
-    named = [(d.file, d.place) for d in job.documents if d.place.file]
+    named = [(d.file, Place(d.place.file, d.place.line, "file")) for d in job.documents if d.place.file]
     named += [(p.recording, p.at.get("recording", p.place)) for p in job.patches if p.recording]
     named += [(file, c.at.get(side, c.place)) for c in job.checks for side, file in c.recordings.items()]
     for file, place in named:
@@ -191,8 +214,15 @@ def _missing_files(whole: Whole) -> Iterator[Problem]:
 
 
 def _file_remedy(file: str, have: Iterable[str]) -> str:
-    guess = nearest(file, [f for f in have if PurePosixPath(f).parent == PurePosixPath(file).parent])
-    return f"write {guess}" if guess else f"put the file into {PurePosixPath(file).parent}/, or take this out"
+    """Word what to do about a file that is not there; a name that is nearly the same is most likely meant."""
+    folder = PurePosixPath(file).parent
+    beside = [f for f in have if PurePosixPath(f).parent == folder]
+    same = next((f for f in beside if normalize("NFC", f) == normalize("NFC", file)), None)
+    if same:
+        return f"type the name of the file anew, as {PurePosixPath(file).name}; its letters are stored in another way"
+    by_stem = {PurePosixPath(f).stem: f for f in beside}
+    guess = nearest(PurePosixPath(file).stem, by_stem)
+    return f"write {by_stem[guess]}" if guess else f"put the file into {folder}/, or take this out"
 
 
 def _board_photos(whole: Whole) -> Iterator[Problem]:
@@ -224,31 +254,52 @@ def _points(photo: BoardPhoto, picture: Photo) -> Iterator[Problem]:
                 size,
                 "mend px; it counts from the upper left corner of the upright picture",
             )
-    places = [p.board for p in photo.points]
-    if len(places) >= LEAST_POINTS and len(set(places)) < len(places):
-        twice = next(p for n, p in enumerate(photo.points) if p.board in places[:n])
-        yield Problem(
-            "board-points",
-            twice.place,
-            f"{twice.board[0]:g}, {twice.board[1]:g}",
-            "each point once",
-            "take the point out, or mend its place",
-        )
+    if len(photo.points) >= LEAST_POINTS:
+        yield from _no_fit(photo)
+
+
+def _no_fit(photo: BoardPhoto) -> Iterator[Problem]:
+    """Points that stand twice, or on a line, fix no place on the board."""
+    places, pixels = [p.board for p in photo.points], [p.px for p in photo.points]
+    for name, ends in (("", places), ("px: ", pixels)):
+        twice = next((n for n, end in enumerate(ends) if end in ends[:n]), None)
+        if twice is not None:
+            said, remedy = f"{name}[{ends[twice][0]:g}, {ends[twice][1]:g}]", "take the point out, or mend its place"
+            yield Problem("board-points", photo.points[twice].place, said, "each point once", remedy)
+            return
+    if on_a_line(places) or on_a_line(pixels):
+        said, remedy = "points on one line", "add points away from the line, best near the corners of the board"
+        yield Problem("board-points", photo.points[0].place, said, "four points, no three of them on one line", remedy)
+
+
+def on_a_line(points: Sequence[tuple[float, float]]) -> bool:
+    """Say whether all points, or all but one, lie on one line: no four of them fix a plane then."""
+    return any(sum(_apart(a, b, c) for c in points) <= 1 for a, b in combinations(points[:3], 2))
+
+
+def _apart(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
+    """Say whether the third point lies off the line through the first two, by more than a ten-thousandth of their distance."""
+    across, along = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]), hypot(b[0] - a[0], b[1] - a[1])
+    return abs(across) > 1e-4 * along * along
 
 
 def _off_board(board: Board) -> Iterator[Problem]:
     size = board.size_mm if board.frame == "mm" else (100.0, 100.0)
+    wanted = f"a place on the board, {size[0]:g} × {size[1]:g} mm" if size and board.frame == "mm" else IN_PICTURE
     for part in board.parts if size else ():
         if size and not (0 <= part.x <= size[0] and 0 <= part.y <= size[1]):
-            unit = "mm" if board.frame == "mm" else "%"
-            said = f"{part.x:g}, {part.y:g} {unit}"
-            yield Problem(
-                "off-board",
-                part.place,
-                said,
-                f"a place on the board, {size[0]:g} × {size[1]:g} {unit}",
-                f"mend the place of {part.ref}",
-            )
+            said = f"{part.x:g}, {part.y:g} {'mm' if board.frame == 'mm' else '%'}"
+            yield Problem("off-board", part.place, said, wanted, f"mend the place of {part.ref}")
+
+
+def _off_photo(whole: Whole) -> Iterator[Problem]:
+    for mark in whole.job.marks:
+        for name, start, size in (("x", mark.x, mark.w), ("y", mark.y, mark.h)):
+            across = size if size and mark.shape == "box" else 0.0
+            if not (start >= 0 and start + across <= 100):  # noqa: PLR2004  # percent
+                said = f"{start:g}, and {across:g} more" if across else f"{start:g}"
+                place = Place(mark.place.file, mark.place.line, name)
+                yield Problem("off-board", place, said, IN_PICTURE, "mend the place of the mark")
 
 
 def _limits(whole: Whole) -> Iterator[Problem]:
@@ -268,7 +319,9 @@ def _trim_order(whole: Whole) -> Iterator[Problem]:
     known = {t.key: t for t in whole.job.trims}
     for trim in whole.job.trims:
         yield from (
-            _unknown("trim", Place(trim.place.file, trim.place.line, "after"), a, known) for a in trim.after if a not in known
+            _unknown("trim", Place(trim.place.file, trim.place.line, "after"), a, known, own=trim.key)
+            for a in trim.after
+            if a not in known
         )
     circle = find_circle({key: tuple(a for a in t.after if a in known) for key, t in known.items()})
     if circle:
@@ -320,11 +373,25 @@ def _unused_files(whole: Whole) -> Iterator[Problem]:
     used = {*TOP_FILES, *(c.table.file for c in job.checks if c.table)}
     used |= {f"boards/{b.id}{ending}" for b in job.boards for ending in (".yml", ".csv")}
     for file in sorted(whole.files):
-        if file not in used and not file.startswith(FOLDERS_LISTED):
-            near = nearest(PurePosixPath(file).name, {PurePosixPath(u).name for u in TOP_FILES})
-            remedy = (
-                f"name it {near}, if that is what it is"
-                if near and "/" not in file
-                else "name it in checks.yml, if it is a table of readings, or keep it elsewhere"
-            )
-            yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", remedy)
+        note = file.startswith("notes/") and file.endswith(".md") and file.count("/") == 1
+        if file not in used and not note and not file.startswith(FOLDERS_LISTED):
+            yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", _home_of(file))
+
+
+def _home_of(file: str) -> str:
+    """Say what an unused file could be named to be used, by the place where it lies."""
+    path = PurePosixPath(file)
+    folder, elsewhere = path.parts[0], "or keep it elsewhere"
+    if len(path.parts) == 1:
+        near = nearest(path.name, TOP_FILES)
+        return f"name it {near}, if that is what it is" if near else "keep it elsewhere, or leave it: no page shows it"
+    if folder.lower() in FOLDERS and folder not in FOLDERS:
+        return f"name the folder {folder.lower()}"
+    if folder == "notes":
+        return f"name it notes/{path.stem}.md, if it is a note, {elsewhere}"
+    if folder == "boards":
+        ending = "csv" if path.suffix.lower() in (".csv", ".tsv", ".txt") else "yml"
+        return f"name it boards/{path.stem}.{ending}, if it is a board, {elsewhere}"
+    if path.suffix.lower() in (".csv", ".tsv", ".txt"):
+        return f"name it in checks.yml, if it is a table of readings, {elsewhere}"
+    return "keep it elsewhere, or leave it: no page shows it"

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from benchrecord.model.job import Job, Note
 from benchrecord.model.prose import line_and_column, links, running_words
 from benchrecord.model.references import Ambiguous, Index, is_reference, looks_forgotten, mentions, part_key
-from benchrecord.problems import Place, Problem, write_one_of
+from benchrecord.problems import Place, Problem, nearest
 
+WORDS_ALONE = "write the words alone, without a link"
 SHOWN = 8  # of the names that would have led somewhere
 
 
@@ -39,6 +40,9 @@ def _designators(note: Note, index: Index) -> Iterator[Problem]:
                 f"a part of the board {mention.board}",
                 f"add {mention.ref} to boards/{mention.board}.csv, or mend it",
             )
+        elif found is None and mention.board and (board := nearest(mention.board, index.ids["board"])):
+            known = ", ".join(sorted(index.ids["board"])[:SHOWN])
+            yield Problem("dead-reference", place, text, f"a part of a board: {known}", f"write {board}:{mention.ref}")
         elif found is None and not mention.board and looks_forgotten(mention.ref):
             yield Problem(
                 "unknown-designator",
@@ -73,8 +77,9 @@ def _links(note: Note, index: Index) -> Iterator[Problem]:
             words = f"a {kind} of this job" + (
                 f": {', '.join(known[:SHOWN])}{' …' if len(known) > SHOWN else ''}" if known else "; it has none"
             )  # a line
-            remedy = f"{write_one_of(rest, known[:40])}" if known else "write the words alone, without a link"
-            yield Problem("dead-reference", place, target, words, remedy)
+            guess = nearest(rest, known)
+            exact = guess if guess and ":" in guess else f"{kind}:{guess}"
+            yield Problem("dead-reference", place, target, words, f"write {exact}" if guess else WORDS_ALONE)
 
 
 def _known(kind: str, index: Index) -> list[str]:

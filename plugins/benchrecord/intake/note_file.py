@@ -11,7 +11,7 @@ from benchrecord.model.job import Edition, Note, NoteStage
 from benchrecord.problems import Place, Problem
 
 KEYS = ("title", "date", "hours", "stage", "board", "module", "edition")
-_HEAD = re.compile(r"---[ \t]*\r?\n(?P<facts>.*?)^---[ \t]*(?:\r?\n|\Z)", re.DOTALL | re.MULTILINE)
+_HEAD = re.compile(r"(?:[ \t]*\n)*---[ \t]*\n(?P<facts>.*?)^---[ \t]*(?:\n|\Z)", re.DOTALL | re.MULTILINE)
 _TITLE = re.compile(r"^#\s+(?P<title>.+?)\s*#*\s*$", re.MULTILINE)
 
 
@@ -25,17 +25,19 @@ def read_note(folder: Path, name: str, report: list[Problem]) -> Note | None:
 
 def parse_note(text: str, name: str, report: list[Problem]) -> Note:
     """Split a note into its facts and its words."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
     match = _HEAD.match(text)
-    if text.startswith("---") and not match:
+    if not match and re.match(r"---[ \t]*(?:\n|\Z)", text):
         report.append(
             Problem(
                 "front-matter", Place(name, 1), "---", "a second line of --- after the facts", "close the facts with a line ---"
             )
         )
-    node, wrong = parse_yaml(match["facts"], name, first_line=2) if match else (None, [])
+    first = text.count("\n", 0, match.start("facts")) + 1 if match else 1
+    node, wrong = parse_yaml(match["facts"], name, first_line=first) if match else (None, [])
     report += [Problem("front-matter", p.place, p.got, p.expected, p.remedy) if p.code == "yaml-syntax" else p for p in wrong]
     body = text[match.end() :] if match else text
-    facts = Facts.of(node, Place(name, 2), report, KEYS)
+    facts = Facts.of(node, Place(name, first), report, KEYS)
     heading = _TITLE.search(body)
     stem = Path(name).stem
     return Note(
@@ -43,7 +45,7 @@ def parse_note(text: str, name: str, report: list[Problem]) -> Note:
         file=name,
         title=facts.text("title")
         or (heading["title"] if heading else stem.lstrip("0123456789-_ ").replace("-", " ").capitalize() or stem),
-        body=body.replace("\r\n", "\n"),
+        body=body,
         body_line=text[: match.end()].count("\n") + 1 if match else 1,
         date=facts.day("date"),
         hours=facts.number("hours", unit="h"),

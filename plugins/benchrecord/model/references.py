@@ -17,7 +17,7 @@ USUAL_LETTERS = frozenset(
     ["C", "CR", "D", "F", "FB", "IC", "J", "L", "LED", "Q", "R", "RL", "RV", "SK", "SW", "T", "TP", "TR", "U", "VR", "X", "ZD"]
 )
 _DESIGNATOR = r"[A-Z]{1,4}\d{1,4}[A-Za-z]?"
-_MENTION = re.compile(rf"(?<![\w:/.#-])(?:(?P<board>[a-z][\w-]*):)?(?P<ref>{_DESIGNATOR})(?![\w:]*\w)")
+_MENTION = re.compile(rf"(?<![\w:/.#-])(?:(?P<board>[A-Za-z][\w-]*):)?(?P<ref>{_DESIGNATOR})(?![\w:]*\w)")
 _NEXT = re.compile(rf"(?P<sep>\s?[/–—-]\s?|\s?\.\.\.?\s?)(?P<ref>{_DESIGNATOR})(?![\w:]*\w)")
 LINKED = ("board", "module", "check", "trim", "photo", "note", "patch", "recording", "part")
 
