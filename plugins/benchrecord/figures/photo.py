@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageCms, ImageOps
 
 LONGEST = (1920, 960, 480)  # pixels of the longer side
-JPEG_QUALITY, WEBP_QUALITY, WEBP_METHOD = 82, 80, 1
+JPEG_QUALITY, WEBP_QUALITY, WEBP_METHOD = 82, 80, 0
 SRGB = ImageCms.createProfile("sRGB")
 
 
