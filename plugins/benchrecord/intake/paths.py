@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
-from benchrecord.problems import Place, Problem
+from benchrecord.problems import Place, Problem, in_one_line
 
 IGNORED = {"Thumbs.db", "desktop.ini"}
 FIRST_PRINTED = 32
@@ -45,7 +45,9 @@ def unfit(folder: Path, name: str) -> Problem | None:
     """Return the problem of what cannot be a file of a job: a link that leaves the folder or leads nowhere, a pipe, a strange name."""
     path = folder / name
     if any(ord(char) < FIRST_PRINTED or "\ud800" <= char <= "\udfff" for char in name):
-        return _unread(name, "a name with signs that are no letters", "a name of letters, digits and -", "rename the file")
+        return _unread(
+            in_one_line(name), "a name with signs that are no letters", "a name of letters, digits and -", "rename the file"
+        )
     try:
         end = path.resolve(strict=True)
     except (OSError, RuntimeError):

@@ -229,21 +229,21 @@ class Facts:
             self._wrong(node, "a list", f"write each entry of {key} on a line that starts with -")
         return node.items or [] if node else []
 
-    def quantity(self, key: str, such_as: str = "12.5") -> Quantity | None:
+    def quantity(self, key: str, such_as: str = "12.5", expected: str = "a number") -> Quantity | None:
         """Return a number with or without its unit."""
         node = self.get(key)
         found = parse_quantity(node.text) if node and node.text is not None else None
         if node is not None and found is None:
             remedy = f"write {key}: and a number, such as {such_as}"
-            self.report.append(Problem("not-a-number", node.place, node.said()[:80], "a number", remedy))
+            self.report.append(Problem("not-a-number", node.place, node.said()[:80], expected, remedy))
         return found
 
     def number(self, key: str, *, unit: str | None = "", positive: bool = False, such_as: str = "12.5") -> float | None:
         """Return a number in a unit (empty: a plain one, None: whatever it is)."""
-        found = self.quantity(key, such_as)
+        expected = "a number" if unit is None else f"a value in {unit}" if unit else "a plain number, without a unit"
+        found = self.quantity(key, such_as, expected)
         value = in_unit(found, unit) if found else None
         if found and value is None:
-            expected = f"a value in {unit}" if unit else "a plain number, without a unit"
             remedy = f"write {key}: and a number{' in ' * bool(unit)}{unit}, such as {such_as}"
             self.report.append(Problem("wrong-unit", self.at(key), found.text, expected, remedy))
         if found and value is not None and positive and value <= 0:
