@@ -1,0 +1,103 @@
+"""Notes: facts at the head, words below, and references with the line and column the user sees."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchrecord.checks import all_kinds, schemas
+from benchrecord.intake import read_job
+from benchrecord.intake.note_file import parse_note
+from benchrecord.model.job import Note
+from benchrecord.problems import Problem
+from folders import write
+
+KINDS = schemas(all_kinds())
+BOARD = "ref,x_mm,y_mm\nR1,1,1\nR2,2,2\n"
+
+
+def note(text: str) -> tuple[Note, list[Problem]]:
+    report: list[Problem] = []
+    return parse_note(text, "notes/10-a.md", report), report
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("before", ["", "\n", "  \n\n"])
+def test_the_facts_may_follow_blank_lines_and_any_line_ends(before: str, end: str) -> None:
+    found, report = note(f"{before}---\ntitle: A\nstage: repair\nhours: 90 min\n---\nWords.\nMore.\n".replace("\n", end))
+    assert report == []
+    assert (found.title, found.stage, found.hours, found.body) == ("A", "repair", 1.5, "Words.\nMore.\n")
+    assert found.body_line == before.count("\n") + 6
+
+
+@pytest.mark.parametrize("text", ["----\nWords.\n", "--- \tno facts\n", "Words.\n---\nMore.\n", ""])
+def test_a_rule_or_a_heading_is_no_head(text: str) -> None:
+    found, report = note(text)
+    assert (found.body, found.body_line, report) == (text, 1, [])
+
+
+@pytest.mark.parametrize("text", ["---\n", "---", "---\ntitle: A\n", "---\ntitle: A\n----\n", "---\ntitle: A\n ---\n"])
+def test_facts_without_an_end_are_a_problem(text: str) -> None:
+    assert [(p.code, p.place.line) for p in note(text)[1]] == [("front-matter", 1)]
+
+
+def test_a_head_of_nothing_is_fine() -> None:
+    assert note("---\n---\nWords.\n")[1] == []
+
+
+def problems_of(tmp_path: Path, body: str, head: str = "") -> list[tuple[str, int | None, str | int | None, str]]:
+    files: dict[str, str | bytes] = {"notes/10-a.md": head + body, "boards/psu.csv": BOARD, "boards/tone.csv": BOARD}
+    return [(p.code, p.place.line, p.place.column, p.got) for p in read_job(write(tmp_path / "job", files), KINDS)[1]]
+
+
+def test_the_place_of_a_reference_is_the_one_in_the_file(tmp_path: Path) -> None:
+    head = "---\r\ntitle: A\r\n---\r\n"
+    assert problems_of(tmp_path, "One\r\n\r\ntwo R1, é [x](board:gone)\r\n", head) == [
+        ("ambiguous-reference", 6, 5, "R1"),
+        ("dead-reference", 6, 15, "board:gone"),
+    ]
+
+
+def test_a_note_with_a_board_means_its_own_parts(tmp_path: Path) -> None:
+    assert problems_of(tmp_path, "R1 and R2\n", "---\nboard: psu\n---\n") == []
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "`R1`",
+        "```\nR1\n```",
+        "# R1",
+        "[R1](https://a.b)",
+        "<!-- R1 -->",
+        "An A4 sheet of the MK2, 4k7 and T800mA",
+        "ratio 1:R1",
+    ],
+)
+def test_what_is_no_reference_is_no_problem(tmp_path: Path, body: str) -> None:
+    assert problems_of(tmp_path, body + "\n") == []
+
+
+def test_a_board_that_is_misspelt_is_named(tmp_path: Path) -> None:
+    assert problems_of(tmp_path, "psv:R1, Tone:R2 and x:R1\n") == [
+        ("dead-reference", 1, 1, "psv:R1"),
+        ("dead-reference", 1, 9, "Tone:R2"),
+    ]
+
+
+@given(
+    st.lists(
+        st.sampled_from(["R1", " ", "\n", "[a](check:b)", "`", "psu:R1", "# ", "R1–R2", "<!--", "-->", "é", "](", "---\n"]),
+        max_size=20,
+    )
+)
+def test_every_problem_stands_where_it_says(tmp_path_factory: pytest.TempPathFactory, pieces: list[str]) -> None:
+    text = "".join(pieces)
+    lines = text.split("\n")
+    for code, line, column, got in problems_of(tmp_path_factory.mktemp("note"), text):
+        if code in ("ambiguous-reference", "dead-reference", "unknown-designator"):
+            assert isinstance(column, int)
+            assert lines[(line or 0) - 1][column - 1 :].startswith(got)
