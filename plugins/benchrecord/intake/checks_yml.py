@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from benchrecord.intake.csv_file import meant, read_table
@@ -14,7 +14,7 @@ from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
 from benchrecord.model.job import Check, Edition
 from benchrecord.model.quantity import Quantity, convert, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Table
-from benchrecord.problems import Place, Problem, write_one_of
+from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 COMMON = (
     "id",
@@ -165,8 +165,10 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
     if not name:
         return None
     if not (folder / name).is_file():
-        report.append(Problem("file-missing", facts.at("file"), file, f"a table {name}", _nearest_file(folder, file)))
-        return None
+        guess = _nearest_file(folder, name)
+        remedy = f"write {guess}" if guess else "put the table into measurements/"
+        report.append(Problem("file-missing", facts.at("file"), file, f"a table {name}", remedy))
+        return Table(f"measurements/{guess}" if guess else name)
     raw = read_table(folder, name, report)
     if raw is None:
         return Table(name)
@@ -181,9 +183,13 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
     return typed_table(raw, schema.columns, report)
 
 
-def _nearest_file(folder: Path, file: str) -> str:
-    there = [p.name for p in (folder / "measurements").glob("*.csv")] if (folder / "measurements").is_dir() else []
-    return write_one_of(file, there) if there else "put the table into measurements/"
+def _nearest_file(folder: Path, name: str) -> str | None:
+    """Return the table of the folder that a misspelt one was most likely meant to be."""
+    tables = {
+        p.stem: p.name for p in sorted((folder / "measurements").glob("*")) if p.suffix.lower() in (".csv", ".tsv", ".txt")
+    }
+    guess = nearest(PurePosixPath(name).stem, tables)
+    return tables[guess] if guess else None
 
 
 def _need_one_of(schema: KindSchema, header: tuple[str, ...], place: Place, report: list[Problem]) -> None:

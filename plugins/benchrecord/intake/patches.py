@@ -21,6 +21,9 @@ def _patch(node: Node, report: list[Problem]) -> Patch:
     own = Facts.of(node, node.place, report, ("id", "title", "recording", "connections", "settings"))
     name, recording, settings = own.text("id", required=True), own.path("recording", "recordings"), own.get("settings")
     connections = tuple(_connection(n, report) for n in own.nodes("connections"))
+    if settings and settings.keys is None:
+        said, remedy = settings.said()[:80], "write each control with its position, as cutoff: 4"
+        report.append(Problem("wrong-type", settings.place, said, "controls and their positions", remedy))
     values = {key: value.said() for key, (_, value) in (settings.keys or {}).items()} if settings else {}
     places = own.places("recording")
     return Patch(name, own.text("title") or name, recording, connections, values, own.at("id"), places)

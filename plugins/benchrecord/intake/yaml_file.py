@@ -298,9 +298,11 @@ class Facts:
 
 def _no_keys(node: Node, known: Sequence[str], report: list[Problem]) -> set[str]:
     """Complain of a value where a group of keys belongs; return the keys that need not be missed any more."""
-    remedy = (
-        f"write {known[0]}: {node.text}" if node.text is not None else f"write {known[0]}: and its value, without a - before it"
-    )
+    remedy = f"write {known[0]}: {node.text}"
+    if node.text is None:
+        remedy = f"write {known[0]}: and its value, without a - before it"
+    elif "=" in node.text:
+        remedy = "write a colon and a space in place of ="
     report.append(Problem("wrong-type", node.place, node.said()[:80], f"keys: {', '.join(known)}", remedy[:80]))
     return set(known)
 
