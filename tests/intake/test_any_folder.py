@@ -28,7 +28,7 @@ def test_the_sample_has_files_of_every_kind() -> None:
     assert {"job.yml", "checks.yml", "parts.csv", "trims.csv", "boards/psu.yml", "boards/psu.csv"} <= set(TEXTS)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(CHANGES)
 def test_a_good_job_with_anything_changed_is_read_or_refused(
     tmp_path_factory: pytest.TempPathFactory, changes: list[tuple[str, float, int, bytes]]
