@@ -71,7 +71,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "dates-reversed": (Severity.ERROR, "dates that are out of order"),
     "trim-circle": (Severity.ERROR, "a trim that waits for itself through others"),
     "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),
-    "off-board": (Severity.ERROR, "a part that lies beyond the edge of its board"),
+    "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "unused-file": (Severity.HINT, "a file that nothing mentions"),
     "unplaced-part": (Severity.HINT, "a designator that no board table places"),
     "unknown-designator": (Severity.HINT, "a word in a note that looks like a designator and is not known"),
