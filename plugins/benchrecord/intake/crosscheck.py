@@ -10,7 +10,8 @@ from math import hypot
 from pathlib import PurePosixPath
 from unicodedata import normalize
 
-from benchrecord.intake.crosscheck_notes import note_problems
+from benchrecord.intake.boards import LEAST_POINTS
+from benchrecord.intake.crosscheck_notes import ambiguous, note_problems
 from benchrecord.model.job import Board, BoardPhoto, Check, Job, Note, PartRow, Photo, Trim
 from benchrecord.model.references import Ambiguous, Index, index_of
 from benchrecord.problems import Place, Problem, nearest
@@ -31,7 +32,6 @@ TOP_FILES = frozenset(
 )
 FOLDERS_LISTED = ("photos/", "documents/", "recordings/")
 FOLDERS = ("notes", "boards", "photos", "measurements", "documents", "recordings")
-LEAST_POINTS = 4
 IN_PICTURE = "a place in the picture, 0 to 100 % of it"
 SHOWN = 12  # of the names that are known
 
@@ -157,24 +157,7 @@ def _named(job: Job) -> Iterator[tuple[str, str, Place]]:
     for check in job.checks:
         for row in check.table.rows if check.table else ():
             if row.text("ref") and "ref" in row.cells and row.cells["ref"].value is not None:
-                yield check.board or _only_board(job, check.module), row.text("ref"), row.at("ref")
-
-
-def _only_board(job: Job, module: str) -> str:
-    boards = next((m.boards for m in job.modules if m.id == module), ())
-    return boards[0] if len(boards) == 1 else ""
-
-
-def ambiguous(place: Place, ref: str, found: Ambiguous) -> Problem:
-    """Word the problem of a designator that several boards have."""
-    exact = [f"{board}:{ref}" for board in found.boards]
-    return Problem(
-        "ambiguous-reference",
-        place,
-        ref,
-        f"one board's part; {', '.join(found.boards)} have a {ref}",
-        f"write {' or '.join(exact)}",
-    )
+                yield check.board or job.only_board_of(check.module), row.text("ref"), row.at("ref")
 
 
 def nearest_ref(ref: str, known: Iterable[str]) -> str | None:

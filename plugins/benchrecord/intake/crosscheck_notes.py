@@ -11,6 +11,7 @@ from benchrecord.problems import Place, Problem, nearest
 
 WORDS_ALONE = "write the words alone, without a link"
 SHOWN = 8  # of the names that would have led somewhere
+GIVE_BOARD = ", or give the note a board:"
 
 
 def note_problems(job: Job, index: Index) -> Iterator[Problem]:
@@ -31,7 +32,7 @@ def _designators(note: Note, index: Index) -> Iterator[Problem]:
         found = index.part(text, note.board)
         place = _at(note, mention.start)
         if isinstance(found, Ambiguous):
-            yield _two_boards(place, text, found)
+            yield ambiguous(place, text, found, or_else=GIVE_BOARD)
         elif found is None and mention.board in index.ids["board"]:
             yield Problem(
                 "dead-reference",
@@ -53,15 +54,11 @@ def _designators(note: Note, index: Index) -> Iterator[Problem]:
             )
 
 
-def _two_boards(place: Place, text: str, found: Ambiguous) -> Problem:
-    exact = " or ".join(f"{board}:{text}" for board in found.boards)
-    return Problem(
-        "ambiguous-reference",
-        place,
-        text,
-        f"one board's part; {', '.join(found.boards)} have a {text}",
-        f"write {exact}, or give the note a board:",
-    )
+def ambiguous(place: Place, ref: str, found: Ambiguous, *, or_else: str = "") -> Problem:
+    """Word the problem of a designator that several boards have."""
+    exact = " or ".join(f"{board}:{ref}" for board in found.boards)
+    expected = f"one board's part; {', '.join(found.boards)} have a {ref}"
+    return Problem("ambiguous-reference", place, ref, expected, f"write {exact}{or_else}")
 
 
 def _links(note: Note, index: Index) -> Iterator[Problem]:
@@ -70,7 +67,7 @@ def _links(note: Note, index: Index) -> Iterator[Problem]:
             continue
         found, place = index.link(target, note.board), _at(note, offset)
         if isinstance(found, Ambiguous):
-            yield _two_boards(place, target.partition(":")[2], found)
+            yield ambiguous(place, target.partition(":")[2], found, or_else=GIVE_BOARD)
         elif found is None:
             kind, _, rest = target.partition(":")
             known = _known(kind, index)

@@ -400,3 +400,8 @@ class Job:
         """Every row that names a part: of parts, faults, date codes and trims."""
         rows: tuple[PartRow, ...] = (*self.parts, *self.faults, *self.date_codes, *self.trims)
         return tuple(row for row in rows if row.ref)
+
+    def only_board_of(self, module: str) -> str:
+        """Return the board of a module that has just one; empty where it has none, or several."""
+        boards = next((m.boards for m in self.modules if m.id == module), ())
+        return boards[0] if len(boards) == 1 else ""

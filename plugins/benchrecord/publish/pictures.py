@@ -137,15 +137,10 @@ def _layers(job: Job, findings: Findings, board: Board) -> dict[str, frozenset[s
         "replaced": here([(p.board, p.ref) for p in job.parts if p.action == "replaced" and p.status == "fitted"]),
         "trimmed": here([(t.board, t.ref) for t in job.trims]),
         "measured": here(
-            [(f.check.board or _only_board(job, f.check.module), r) for f in findings.checks for r in f.table.refs if r]
+            [(f.check.board or job.only_board_of(f.check.module) or "?", r) for f in findings.checks for r in f.table.refs if r]
         ),
         "faulty": here([(f.board, f.ref) for f in job.faults if f.ref]),
     }
-
-
-def _only_board(job: Job, module: str) -> str:
-    boards = next((m.boards for m in job.modules if m.id == module), ())
-    return boards[0] if len(boards) == 1 else "?"
 
 
 def _maps_wanted(job: Job) -> list[tuple[str, Board, str]]:
