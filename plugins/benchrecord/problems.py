@@ -140,10 +140,11 @@ def as_text(problems: Sequence[Problem]) -> str:
     return "\n".join(lines)
 
 
-def _order(problem: Problem) -> tuple[str, int, int, str, str, str]:
+def _order(problem: Problem) -> tuple[str, int, int, str, str]:
+    """By place; then by all the rest, so that no two different problems ever tie."""
     place = problem.place
     number, name = (place.column, "") if isinstance(place.column, int) else (0, place.column or "")
-    return place.file, place.line or 0, number, name, problem.code, problem.got
+    return place.file, place.line or 0, number, name, f"{problem.code}\0{problem.got}\0{problem!r}"
 
 
 def _lines(problem: Problem) -> list[str]:
