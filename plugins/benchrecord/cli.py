@@ -70,15 +70,16 @@ def check(folder: Path, kinds: tuple[Path, ...], *, as_json: bool) -> None:
 def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bool) -> None:
     """Print what the sums concluded from a job folder."""
     from benchrecord.editions import for_reader  # noqa: PLC0415  # scipy is slow to import
-    from benchrecord.findings import work_out  # noqa: PLC0415
     from benchrecord.findings.text import as_text as findings_text  # noqa: PLC0415
+    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
+    from benchrecord.publish.hearing import findings_of  # noqa: PLC0415
     from benchrecord.publish.work import findings_json  # noqa: PLC0415
 
     jobs, problems, known = _read(folder, kinds)
     if has_errors(problems):
         click.echo(as_text(problems), err=True)
         sys.exit(1)
-    found = work_out(for_reader(jobs[0][1], Edition(edition)), known)
+    found = findings_of(folder, for_reader(jobs[0][1], Edition(edition)), known, Cache(default_folder()))
     click.echo(findings_json(found, Edition(edition)) if as_json else findings_text(found), nl=not as_json)
 
 

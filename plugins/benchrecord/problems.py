@@ -43,6 +43,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "file-unread": (Severity.ERROR, "a file cannot be read: not UTF-8, damaged, or not what its name says"),
     "file-too-big": (Severity.ERROR, "a file is larger than its limit"),
     "too-many-rows": (Severity.ERROR, "a table has more rows than its limit"),
+    "too-long": (Severity.ERROR, "a recording plays longer than its limit"),
     "too-many-pixels": (Severity.ERROR, "a picture has more pixels than its limit"),
     "path-outside": (Severity.ERROR, "a path leaves the job folder"),
     "yaml-syntax": (Severity.ERROR, "a YAML file cannot be read"),

@@ -4,21 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.sound import Sound
 from benchrecord.figures.style import Chart
 from benchrecord.model.findings import CheckFinding
-from benchrecord.model.job import Check, DecisionRule, Meter
+from benchrecord.model.job import Check, DateCode, DecisionRule, Meter
 from benchrecord.model.table import KindSchema
+
+Sounds = Callable[[str], Sound | NotHad]  # opens a recording by its path in the job folder
+
+
+def no_recordings(file: str) -> Sound | NotHad:
+    """Stand in where there is no folder to read recordings from."""
+    return NotHad(f"{file} was not read")
 
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What a check is worked out with: the decision rule, the meters and the job's other checks, by id."""
+    """What a check is worked out with: the decision rule, the meters and the job's other checks, by id.
+
+    ``open`` gives a recording by its path in the folder; ``lossy`` are those whose coding leaves something out. ``year`` is the
+    instrument's.
+    """
 
     rule: DecisionRule
     meters: Mapping[str, Meter] = field(default_factory=dict)
     checks: Mapping[str, Check] = field(default_factory=dict)
     year: int | None = None
+    date_codes: tuple[DateCode, ...] = ()
+    open: Sounds = no_recordings
+    lossy: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,3 +50,8 @@ class Kind:
     title: str
     examine: Callable[[Check, Bench], CheckFinding]
     chart: Callable[[CheckFinding], Chart | None]
+
+
+def source_of(kind: Kind) -> bytes:
+    """Return the code of a kind: one may come from outside the package, where no version tells of it."""
+    return Path(kind.chart.__code__.co_filename).read_bytes()

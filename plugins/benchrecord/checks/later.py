@@ -19,20 +19,20 @@ NOT_WORKED_OUT = (
             Column("expect", Holds.WORD, choice=("sine", "triangle", "ramp", "pulse", "noise", "product")),
             *_keys(carrier_hz=_NUMBER, signal_hz=_NUMBER),
         ),
-        needs_file=False,
+        recordings=True,
         worked_out=False,
     ),
     KindSchema(
         "response",
         (Column("hz", _NUMBER, positive=True), Column("as_found_db", _NUMBER), Column("as_left_db", _NUMBER)),
         _keys(low_pass=_ANY, high_pass=_ANY, band_pass=_ANY, sweep_hz=_ANY, sweep_s=_NUMBER),
-        needs_file=False,
+        recordings=True,
         worked_out=False,
     ),
     KindSchema(
         "envelope",
         (Column("stage"), Column("setting"), Column("as_found_s", _NUMBER, unit="s"), Column("as_left_s", _NUMBER, unit="s")),
-        needs_file=False,
+        recordings=True,
         worked_out=False,
     ),
     KindSchema(
@@ -56,7 +56,7 @@ NOT_WORKED_OUT = (
         ),
         worked_out=False,
     ),
-    KindSchema("decay", needs_file=False, worked_out=False),
+    KindSchema("decay", recordings=True, worked_out=False),
     KindSchema("warm-up", (Column("minutes", _NUMBER, unit="min"), *_FOUND_LEFT), _keys(unit=Holds.UNIT), worked_out=False),
     KindSchema(
         "contacts",
@@ -69,7 +69,7 @@ NOT_WORKED_OUT = (
         _keys(open_above=_ANY, high_above=_ANY),
         worked_out=False,
     ),
-    KindSchema("date-codes", needs_file=False, worked_out=False),
+    KindSchema("date-codes", worked_out=False),
     KindSchema(
         "safety",
         (

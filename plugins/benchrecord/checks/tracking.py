@@ -47,7 +47,7 @@ SCHEMA = KindSchema(
         Column("steps", Holds.ANY),
     ),
     one_of=(("volts", "note"), ("as_found_hz", "as_left_hz")),
-    needs_file=False,
+    recordings=True,
 )
 
 

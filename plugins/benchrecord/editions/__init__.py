@@ -53,8 +53,8 @@ def _document_reader(document: Document) -> Edition:
 def _without_traces_of_checks(job: Job, *, whole: Job) -> Job:
     """Take out what names an unseen check: the trims that it tells of, the checks held against it, and its recordings."""
     unseen = {c.id for c in whole.checks} - {c.id for c in job.checks}
-    heard = {*(f for c in job.checks for f in c.recordings.values()), *(p.recording for p in job.patches)}
-    silent = {f for c in whole.checks if c.id in unseen for f in c.recordings.values()} - heard
+    heard = {*(t.file for c in job.checks for t in c.takes), *(p.recording for p in job.patches)}
+    silent = {t.file for c in whole.checks if c.id in unseen for t in c.takes} - heard
     return replace(
         job,
         trims=tuple(replace(t, check="") if t.check in unseen else t for t in job.trims),

@@ -20,6 +20,7 @@ FOUND_MARKER, LEFT_MARKER = "D", "o"
 WIDTH, HEIGHT = 420, 280  # drawing units; shown at 350 to 560 px wide
 COMPRESS_BEYOND = 8  # an error of so many limits would leave the limits too thin to see
 LONGEST_LABEL = 20  # letters beside the axes; a longer one would be cut off at the edge
+WIDE_SPAN, KILO = 200, 1000  # from lowest to highest: beyond it only tens and twenties are named; from here on in kilohertz
 EDGE = 2.4  # limits away from the middle; what lies farther out is drawn here, with an arrow
 
 
@@ -131,6 +132,68 @@ def error_curves(
         compressed = axes.get_yscale() == "symlog"
         axes.set_ylabel(f"error in {unit}" + (", compressed" if compressed else ""))
         axes.grid()
+
+    return paint
+
+
+Points = Sequence[tuple[float, float]]
+Limits = tuple[float | None, float | None]
+
+
+def curves(
+    found: Points,
+    left: Points,
+    *,
+    labels: tuple[str, str],
+    log_x: bool = False,
+    markers: bool = False,
+    limits: Limits | None = None,
+) -> Callable[[Axes], None]:
+    """Return a painter for two curves over one scale; ``labels`` name the axes, x first, ``limits`` shade what is allowed of y."""
+
+    def paint(axes: Axes) -> None:
+        for pairs, line in ((found, found_line), (left, left_line)):
+            if pairs:
+                line(axes, [x for x, _ in pairs], [y for _, y in pairs])
+                if not markers:
+                    axes.lines[-1].set_marker("")
+        if log_x:
+            frequency_axis(axes)
+        if limits is not None:
+            limit_band(axes, *limits)
+        axes.set_xlabel(labels[0])
+        axes.set_ylabel(labels[1])
+        axes.grid()
+
+    return paint
+
+
+def frequency_axis(axes: Axes) -> None:
+    """Let the x axis count in octaves, with frequencies as they are spoken: 100, 1k, 10k."""
+    axes.set_xscale("log")
+    low, high = axes.get_xlim()
+    ticks = [f for f in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000) if low <= f <= high]
+    wide = high / low > WIDE_SPAN
+    shown = [f for f in ticks if not wide or f"{f:g}"[0] in "12"] if wide else ticks
+    axes.set_xticks(shown, [f"{f // 1000}k" if f >= KILO else f"{f}" for f in shown])
+    axes.minorticks_off()
+
+
+def bars(
+    labels: Sequence[str], found: Sequence[float | None], left: Sequence[float | None], *, y_label: str, floor: float = 0.0
+) -> Callable[[Axes], None]:
+    """Return a painter for pairs of bars that stand on ``floor``; those as found are hollow, so that they differ without colour."""
+
+    def paint(axes: Axes) -> None:
+        for offset, values, colour, face in ((-0.2, found, FOUND, PAPER), (0.2, left, LEFT, LEFT)):
+            known = [(n + offset, v) for n, v in enumerate(values) if v is not None]
+            heights = [max(0.0, v - floor) for _, v in known]
+            axes.bar([x for x, _ in known], heights, 0.36, bottom=floor, color=face, edgecolor=colour, lw=1.4, zorder=3)
+        axes.set_xticks(range(len(labels)), labels)
+        axes.set_xlim(-0.6, len(labels) - 0.4)
+        axes.set_ylabel(y_label)
+        axes.tick_params(axis="x", length=0)
+        axes.grid(axis="y")
 
     return paint
 

@@ -2,44 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import os
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from benchrecord.bench.conformity import verdict
 from benchrecord.bench.parts import counts_by_reason, rating_lowered, total_cost
 from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
-from benchrecord.checks.kind import Bench, Kind
+from benchrecord.checks.kind import Bench, Kind, Sounds, no_recordings
 from benchrecord.model.findings import CheckFinding, DataTable, Findings, PartsFinding, Results, TrimFinding, Value, Verdict
 from benchrecord.model.job import Check, Job, PartWork, Trim
 from benchrecord.model.notation import same_value
 from benchrecord.model.references import part_key
 
+Make = Callable[[], CheckFinding]
+Keep = Callable[[Check, Bench, Make], CheckFinding]
 
-def work_out(job: Job, kinds: Mapping[str, Kind]) -> Findings:
-    """Do all sums of a job."""
-    bench = Bench(job.decision_rule, {m.id: m for m in job.meters}, {c.id: c for c in job.checks}, job.instrument.year)
-    return Findings(
-        job.id,
-        job.decision_rule.value,
-        tuple(_examine(check, bench, kinds) for check in job.checks),
-        parts_finding(job.parts),
-        trim_findings(job),
+
+def anew(_check: Check, _bench: Bench, make: Make) -> CheckFinding:
+    """Work a check out, whether or not that was done before."""
+    return make()
+
+
+def bench_of(job: Job, sounds: Sounds = no_recordings) -> Bench:
+    """Lay out what the checks of a job are worked out with."""
+    return Bench(
+        rule=job.decision_rule,
+        meters={m.id: m for m in job.meters},
+        checks={c.id: c for c in job.checks},
+        year=job.instrument.year,
+        date_codes=job.date_codes,
+        open=sounds,
+        lossy=frozenset(r.file for r in job.recordings if r.lossy),
     )
 
 
-def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind]) -> CheckFinding:
+def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings, keep: Keep = anew) -> Findings:
+    """Do all sums of a job; ``sounds`` opens its recordings, ``keep`` may know what came of a check before.
+
+    Checks of recordings take seconds, so that all cores share them; no check hears of another's result, and the order is the job's.
+    """
+    bench = bench_of(job, sounds)
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        made = {c.id: pool.submit(_examine, c, bench, kinds, keep) for c in job.checks if c.takes}
+        checks = tuple(made[c.id].result() if c.takes else _examine(c, bench, kinds, anew) for c in job.checks)
+    return Findings(job.id, job.decision_rule.value, checks, parts_finding(job.parts), trim_findings(job))
+
+
+def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) -> CheckFinding:
     kind = kinds.get(check.kind)
-    if kind and check.worked_out and check.table is not None:
-        return kind.examine(check, bench)
+    if kind and check.worked_out and not _why_listed(check):
+        return keep(check, bench, lambda: kind.examine(check, bench))
     limit = check.limit.text if check.limit else ""
     return CheckFinding(check, limit, None, None, DataTable((), ()), plain=f"Listed only: {_why_listed(check)}.")
 
 
 def _why_listed(check: Check) -> str:
     """Say why nothing is worked out of a check; empty where something is."""
-    if not check.worked_out:
-        return "this version does not work out this kind of check yet"
-    return "it has no table of readings" if check.table is None else ""
+    return "" if check.worked_out else "this version does not work out this kind of check yet"
 
 
 def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:

@@ -11,7 +11,7 @@ from benchrecord.intake.csv_file import meant, read_table
 from benchrecord.intake.job_yml import read_list
 from benchrecord.intake.tables import read_value, typed_table
 from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
-from benchrecord.model.job import Check, Edition
+from benchrecord.model.job import Check, Edition, Take
 from benchrecord.model.quantity import Quantity, convert, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
@@ -30,10 +30,14 @@ COMMON = (
     "as_found",
     "as_left",
     "settings",
-    "control",
-    "tracks_with",
 )
 SIDES = ("as_found", "as_left")
+ALSO = (Column("tracks_with"), Column("control"))  # keys that any check may have
+OF_RECORDINGS = (
+    Column("channel", Holds.WORD, choice=("left", "right", *map(str, range(1, 9)))),
+    Column("from_s", Holds.NUMBER, unit="s"),
+    Column("to_s", Holds.NUMBER, unit="s", positive=True),
+)
 
 
 def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Problem]) -> tuple[Check, ...]:
@@ -46,8 +50,7 @@ def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Prob
 def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: list[Problem]) -> Check:
     kind = next((v.text for k, (_, v) in (node.keys or {}).items() if k == "kind"), None) or ""
     schema = kinds.get(kind)
-    known = [*COMMON, *(c.name for c in schema.keys)] if schema else None
-    facts = Facts.of(node, node.place, report, list(dict.fromkeys(known or [*COMMON, *(node.keys or {})])))
+    facts = Facts.of(node, node.place, report, _known(schema) if schema else list(dict.fromkeys([*COMMON, *(node.keys or {})])))
     name = facts.text("id", required=True) or f"line {node.place.line}"
     if schema is None:
         _unknown_kind(facts, kind, kinds, report)
@@ -63,14 +66,39 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
                 "keep it: it is listed now, and worked out by a later version",
             )
         )
-    recordings = _recordings(facts, report)
+    takes = _takes(facts, report)
     check = Check(
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
-        keys=_keys(facts, schema, report), recordings={side: file for side, (file, _) in recordings.items()}, worked_out=schema.worked_out, place=facts.at("id"),
-        at={**facts.places("module", "board", "meter", "tracks_with", "trim"), **{side: at for side, (_, at) in recordings.items()}},
+        keys=_keys(facts, schema, report), takes=takes, worked_out=schema.worked_out, place=facts.at("id"),
+        at=facts.places("module", "board", "meter", "limit", *(c.name for c in _keys_of(schema))),
     )  # fmt: skip
+    _need_readings(facts, schema, report)
     return replace(check, table=_table(folder, facts, schema, report))
+
+
+def _keys_of(schema: KindSchema) -> tuple[Column, ...]:
+    own = {c.name for c in schema.keys}
+    return (*schema.keys, *(c for c in (*ALSO, *(OF_RECORDINGS if schema.recordings else ())) if c.name not in own))
+
+
+def _known(schema: KindSchema) -> list[str]:
+    """Return the keys that a check of a kind may have: no recordings where it is read from a table, and the other way round."""
+    none = [*(() if schema.recordings else (*SIDES, "settings")), *(() if schema.columns else ("file",))]
+    return [*(key for key in COMMON if key not in none), *(c.name for c in _keys_of(schema))]
+
+
+def _need_readings(facts: Facts, schema: KindSchema, report: list[Problem]) -> None:
+    """Ask for a table or recordings where a check has neither."""
+    names = ("file", *SIDES, "settings")
+    if any(facts.get(n) is not None or n in facts.misspelt for n in names) or not (schema.columns or schema.recordings):
+        return
+    table, recording = "file: the table of readings", "as_left: a recording"
+    expected = " or ".join([*([table] if schema.columns else []), *([recording] if schema.recordings else [])])
+    remedy = (
+        "add file: and the name of a table in measurements/" if schema.columns else "add as_left: and the name of a recording"
+    )
+    report.append(Problem("missing-key", facts.place, "nothing", expected, remedy))
 
 
 def _unknown_kind(facts: Facts, kind: str, kinds: Mapping[str, KindSchema], report: list[Problem]) -> None:
@@ -99,9 +127,8 @@ def _limit(facts: Facts, schema: KindSchema, report: list[Problem]) -> Quantity 
 
 
 def _keys(facts: Facts, schema: KindSchema, report: list[Problem]) -> dict[str, Any]:
-    given = {c.name: _key(facts, c, report) for c in schema.keys if facts.get(c.name) is not None}
-    extra = {name: facts.text(name) for name in ("tracks_with", "control") if name not in given and facts.get(name) is not None}
-    return {name: value for name, value in {**given, **extra}.items() if value is not None}
+    given = {c.name: _key(facts, c, report) for c in _keys_of(schema) if facts.get(c.name) is not None}
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def _key(facts: Facts, column: Column, report: list[Problem]) -> Any:
@@ -137,32 +164,20 @@ def _number_key(facts: Facts, column: Column, report: list[Problem]) -> float | 
     return value
 
 
-def _recordings(facts: Facts, report: list[Problem]) -> dict[str, tuple[str, Place]]:
-    """Return the recordings of a check by side, those of its settings too, each with its place."""
-    named = {side: (facts.path(side, "recordings"), facts.at(side)) for side in SIDES if facts.get(side)}
+def _takes(facts: Facts, report: list[Problem]) -> tuple[Take, ...]:
+    """Return the recordings of a check, those of its control's positions too."""
     settings = [Facts.of(node, node.place, report, ("at", *SIDES)) for node in facts.nodes("settings")]
+    for own in settings:
+        own.text("at", required=True)
     only_once([(own.text("at"), own.at("at")) for own in settings if own.get("at")], report, "setting of a check")
-    for number, own in enumerate(settings):
-        at = own.text("at") or number
-        named |= {f"{side}@{at}": (own.path(side, "recordings"), own.at(side)) for side in SIDES if own.get(side)}
-    return {side: found for side, found in named.items() if found[0]}
+    named = [("", facts), *((own.text("at"), own) for own in settings)]
+    takes = [Take(side, own.path(side, "recordings"), at, own.at(side)) for at, own in named for side in SIDES if own.get(side)]
+    return tuple(take for take in takes if take.file)
 
 
 def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]) -> Table | None:
     file, name = facts.text("file"), facts.path("file", "measurements")
-    if not file:
-        if schema.needs_file and "file" not in facts.misspelt:
-            report.append(
-                Problem(
-                    "missing-key",
-                    facts.place,
-                    "nothing",
-                    "file: the table of readings",
-                    "add file: and the name of a table in measurements/",
-                )
-            )
-        return None
-    if not name:
+    if not file or not name or not schema.columns:
         return None
     if not (folder / name).is_file():
         guess = _nearest_file(folder, name)

@@ -184,7 +184,7 @@ def _missing_files(whole: Whole) -> Iterator[Problem]:
     job = whole.job
     named = [(d.file, Place(d.place.file, d.place.line, "file")) for d in job.documents if d.place.file]
     named += [(p.recording, p.at.get("recording", p.place)) for p in job.patches if p.recording]
-    named += [(file, c.at.get(side, c.place)) for c in job.checks for side, file in c.recordings.items()]
+    named += [(t.file, t.place) for c in job.checks for t in c.takes]
     for file, place in named:
         if file not in whole.files:
             yield Problem(

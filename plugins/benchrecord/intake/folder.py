@@ -33,14 +33,15 @@ from benchrecord.intake.fixed_tables import (
 from benchrecord.intake.job_yml import read_job_yml
 from benchrecord.intake.note_file import read_note
 from benchrecord.intake.patches import read_patches
-from benchrecord.intake.paths import RECORDING_BYTES, below, files_of, listed_size
+from benchrecord.intake.paths import below, files_of, unread
 from benchrecord.intake.picture_file import ENDINGS, LATER_ENDINGS, NO_PICTURE, PictureFacts, read_picture
+from benchrecord.intake.sound_file import ENDINGS as SOUNDS
+from benchrecord.intake.sound_file import read_recording
 from benchrecord.intake.yaml_file import only_once
 from benchrecord.model.job import Document, Job, Note, Photo, Recording
 from benchrecord.model.table import KindSchema, Row
 from benchrecord.problems import Place, Problem, in_order
 
-SOUNDS = (".wav", ".flac", ".aiff", ".aif", ".ogg", ".opus", ".mp3")
 READERS = 4
 
 
@@ -128,20 +129,10 @@ def _documents(folder: Path, files: list[str], report: list[Problem]) -> tuple[D
 
 def _recordings(folder: Path, files: list[str], report: list[Problem]) -> tuple[Recording, ...]:
     names = [f for f in files if f.startswith("recordings/")]
-    found = []
-    for name in names:
-        if not name.lower().endswith(SOUNDS):
-            report.append(
-                Problem(
-                    "file-unread",
-                    Place(name),
-                    "no recording",
-                    f"a recording: {', '.join(SOUNDS)}",
-                    "move it out of recordings/",
-                )
-            )
-            continue
-        size, problem = listed_size(folder, name, RECORDING_BYTES)
-        report += [problem] if problem else []
-        found.append(Recording(name, size))
-    return tuple(found)
+    kinds = f"a recording: {', '.join(SOUNDS)}"
+    report += [
+        unread(n, "no recording", kinds, "move it out of recordings/") for n in names if Path(n).suffix.lower() not in SOUNDS
+    ]
+    read = [read_recording(folder, name) for name in names if Path(name).suffix.lower() in SOUNDS]
+    report += [problem for _, problem in read if problem]
+    return tuple(recording for recording, _ in read if recording)

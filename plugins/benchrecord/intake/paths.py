@@ -13,7 +13,7 @@ IGNORED = {"Thumbs.db", "desktop.ini"}
 FIRST_PRINTED = 32
 MAY_READ = "give yourself the right to read it"
 MB = 1_000_000
-TABLE_BYTES, TEXT_BYTES, PICTURE_BYTES, RECORDING_BYTES = 8 * MB, 2 * MB, 200 * MB, 2000 * MB
+TABLE_BYTES, TEXT_BYTES, PICTURE_BYTES, RECORDING_BYTES = 8 * MB, 2 * MB, 200 * MB, 4000 * MB
 TABLE_ROWS, PICTURE_PIXELS = 20_000, 120 * MB
 
 
@@ -45,7 +45,7 @@ def unfit(folder: Path, name: str) -> Problem | None:
     """Return the problem of what cannot be a file of a job: a link that leaves the folder or leads nowhere, a pipe, a strange name."""
     path = folder / name
     if any(ord(char) < FIRST_PRINTED or "\ud800" <= char <= "\udfff" for char in name):
-        return _unread(
+        return unread(
             in_one_line(name), "a name with signs that are no letters", "a name of letters, digits and -", "rename the file"
         )
     try:
@@ -53,16 +53,17 @@ def unfit(folder: Path, name: str) -> Problem | None:
     except (OSError, RuntimeError):
         if path.is_symlink():
             said = f"a link to {path.readlink()}, which leads nowhere"
-            return _unread(name, said, "a file", "copy the file itself into the folder")
+            return unread(name, said, "a file", "copy the file itself into the folder")
         return None
     if not end.is_relative_to(folder.resolve()):
         return escape_problem(f"{name} -> {path.readlink() if path.is_symlink() else end}", Place(name))
     if not (path.is_file() or path.is_dir()):
-        return _unread(name, "a pipe or a device", "a plain file", "put a plain file in its place")
+        return unread(name, "a pipe or a device", "a plain file", "put a plain file in its place")
     return None
 
 
-def _unread(name: str, said: str, expected: str, remedy: str) -> Problem:
+def unread(name: str, said: str, expected: str, remedy: str) -> Problem:
+    """Word the problem of a file that cannot be read."""
     return Problem("file-unread", Place(name), said, expected, remedy)
 
 
@@ -81,7 +82,7 @@ def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
 def _walk(folder: Path, problems: list[Problem]) -> Iterator[Path]:
     def closed(error: OSError) -> None:
         name = Path(error.filename).relative_to(folder).as_posix()
-        problems.append(_unread(name, error.strerror or str(error), "a folder that may be read", MAY_READ))
+        problems.append(unread(name, error.strerror or str(error), "a folder that may be read", MAY_READ))
 
     for at, folders, files in os.walk(folder, onerror=closed):
         links = [f for f in folders if (Path(at) / f).is_symlink()]
@@ -96,20 +97,20 @@ def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem 
         return None, problem
     try:
         if not path.is_file():
-            return None, _unread(name, "a folder", "a text file", "put a plain file in its place")
+            return None, unread(name, "a folder", "a text file", "put a plain file in its place")
         if path.stat().st_size > limit:
             said = f"{path.stat().st_size / MB:.1f} MB"
             return None, Problem("file-too-big", Place(name), said, f"at most {limit // MB} MB", "split the file or shorten it")
         data = path.read_bytes()
     except OSError as error:
-        return None, _unread(name, error.strerror or str(error), "a file that may be read", MAY_READ)
+        return None, unread(name, error.strerror or str(error), "a file that may be read", MAY_READ)
     return _decoded(name, data.removeprefix(codecs.BOM_UTF8))
 
 
 def _decoded(name: str, data: bytes) -> tuple[str | None, Problem | None]:
     remedy = "save the file as UTF-8 text"
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return None, _unread(name, "text in UTF-16", "text in UTF-8", remedy)
+        return None, unread(name, "text in UTF-16", "text in UTF-8", remedy)
     if b"\0" in data:
         line = data.count(b"\n", 0, data.index(b"\0")) + 1
         return None, Problem("file-unread", Place(name, line), "bytes that are no text", "text in UTF-8", remedy)
@@ -119,13 +120,3 @@ def _decoded(name: str, data: bytes) -> tuple[str | None, Problem | None]:
         line = data.count(b"\n", 0, error.start) + 1
         said = f"byte 0x{data[error.start]:02X}"
         return None, Problem("file-unread", Place(name, line), said, "text in UTF-8", remedy)
-
-
-def listed_size(folder: Path, name: str, limit: int) -> tuple[int, Problem | None]:
-    """Return the size of a recording that is only listed, and the problem that it is empty or too big."""
-    size = (folder / name).stat().st_size
-    if not size:
-        return size, _unread(name, "an empty file", "a recording", "copy the recording again")
-    said, most = f"{size / MB:.0f} MB", f"at most {limit // MB} MB"
-    too_big = Problem("file-too-big", Place(name), said, most, "cut or compress the recording")
-    return size, too_big if size > limit else None

@@ -76,7 +76,9 @@ class DataTable:
 class CheckFinding:
     """One check worked out.
 
-    ``plain`` is a sentence for a client, ``method`` one for a colleague, ``advice`` what to do at the bench.
+    ``plain`` is a sentence for a client, ``method`` one for a colleague, ``advice`` what to do at the bench. ``basis`` tells how
+    the numbers and their uncertainty came about, with this check's own figures. ``alarm`` stands at the top of the whole job,
+    ``caution`` beside the check. ``curve`` holds the points of a chart that are too many for a table on a page.
     """
 
     check: Check
@@ -87,6 +89,10 @@ class CheckFinding:
     plain: str = ""
     method: str = ""
     advice: str = ""
+    basis: str = ""
+    alarm: str = ""
+    caution: str = ""
+    curve: DataTable | None = None
 
     @property
     def verdict(self) -> Verdict:

@@ -321,6 +321,16 @@ class Trim:
 
 
 @dataclass(frozen=True, slots=True)
+class Take:
+    """A recording that a check is worked out from; ``stage`` is as_found or as_left, ``at`` a control's position as written."""
+
+    stage: str
+    file: str
+    at: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """One check: its kind, its table and the keys of its own (read, in ``keys``)."""
 
@@ -335,7 +345,7 @@ class Check:
     edition: Edition | None = None
     table: Table | None = None
     keys: Mapping[str, Any] = field(default_factory=dict)
-    recordings: Mapping[str, str] = field(default_factory=dict)
+    takes: tuple[Take, ...] = ()
     worked_out: bool = True
     place: Place = NOWHERE
     at: Mapping[str, Place] = field(default_factory=dict)  # where its keys stand
@@ -343,10 +353,19 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """A recording of the folder."""
+    """A recording of the folder; ``form`` is how it is stored, in words; ``lossy`` says that its coding leaves something out."""
 
     file: str
-    size: int
+    rate: int = 0  # frames a second
+    frames: int = 0
+    channels: int = 0
+    form: str = ""
+    lossy: bool = False
+
+    @property
+    def seconds(self) -> float:
+        """How long it plays."""
+        return self.frames / self.rate if self.rate else 0.0
 
 
 @dataclass(frozen=True, slots=True)

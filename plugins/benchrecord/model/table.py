@@ -49,7 +49,8 @@ class Column:
 class KindSchema:
     """What intake must know of a kind of check: the columns of its file and the keys of its own.
 
-    ``one_of`` lists groups of columns of which one must be there; ``needs_file`` says that a table is required;
+    ``one_of`` lists groups of columns of which one must be there. A kind with columns has a table, one with ``recordings``
+    takes recordings, and one with both needs one of the two.
     ``worked_out`` is false for kinds that are only read and listed.
     """
 
@@ -57,7 +58,7 @@ class KindSchema:
     columns: tuple[Column, ...] = ()
     keys: tuple[Column, ...] = ()
     one_of: tuple[tuple[str, ...], ...] = ()
-    needs_file: bool = True
+    recordings: bool = False
     worked_out: bool = True
     limit_unit: str | None = None  # the quantity that the key limit must have, e.g. cents
 

@@ -13,7 +13,16 @@ from pathlib import Path
 import platformdirs
 
 DIGEST = hashlib.sha256().digest_size
-ROOMS_DRAWN_FROM = ("figures", "checks", "bench", "model", "pages/view.py", "publish/pictures.py")
+ROOMS_DRAWN_FROM = (
+    "figures",
+    "checks",
+    "bench",
+    "model",
+    "findings",
+    "intake/sound_file.py",
+    "pages/view.py",
+    "publish/pictures.py",
+)
 
 
 @lru_cache(maxsize=1)

@@ -10,7 +10,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from benchrecord.checks.kind import Kind
+from benchrecord.checks.kind import Kind, source_of
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Board, BoardPhoto, Job, Photo
 from benchrecord.model.references import part_key
@@ -112,15 +112,10 @@ def _charts(findings: Findings, kinds: Mapping[str, Kind], cache: Cache, progres
 
             return draw_chart(chart, name=addresses.slug(name)).encode()
 
-        svg = cache.made("chart", repr(finding), _source(kinds[finding.check.kind]), make=draw).decode()
+        svg = cache.made("chart", repr(finding), source_of(kinds[finding.check.kind]), make=draw).decode()
         drawings[name] = Drawing(svg, chart.caption, chart.alt)
         progress("Charts", done, len(charts))
     return drawings
-
-
-def _source(kind: Kind) -> bytes:
-    """Return the code of a kind's chart: a kind may come from outside the package, whose code the cache does not know."""
-    return Path(kind.chart.__code__.co_filename).read_bytes()
 
 
 def _layers(job: Job, findings: Findings, board: Board) -> dict[str, frozenset[str]]:

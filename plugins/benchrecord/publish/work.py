@@ -11,7 +11,7 @@ from pathlib import Path
 from benchrecord.checks import all_kinds, schemas
 from benchrecord.checks.kind import Kind
 from benchrecord.editions import for_reader, published
-from benchrecord.findings import as_json, work_out
+from benchrecord.findings import as_json
 from benchrecord.intake import read_job
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
@@ -23,6 +23,7 @@ from benchrecord.pages.site_pages import jobs_index
 from benchrecord.pages.view import View
 from benchrecord.problems import Place, Problem, has_errors, in_order
 from benchrecord.publish.cache import Cache
+from benchrecord.publish.hearing import findings_of
 from benchrecord.publish.pictures import draw_pictures
 
 Progress = Callable[[str, int, int], None]
@@ -111,7 +112,7 @@ def _same_addresses(pages: Sequence[Page]) -> list[Problem]:
 def _view(
     folder: Path, job: Job, edition: Edition, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
 ) -> tuple[View, dict[str, bytes]]:
-    findings = work_out(job, kinds)
+    findings = findings_of(folder, job, kinds, cache)
     pictures, files = draw_pictures(folder, job, findings, kinds, cache=cache, progress=progress)
     return View(job, findings, pictures, edition), files
 

@@ -1,0 +1,83 @@
+"""A recording as the sums see it: stretches of samples, read piece by piece."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Protocol
+
+import numpy as np
+
+from benchrecord.bench.fits import Floats
+
+PIECE = 1 << 18  # frames read at a time
+LISTENED_S = 10.0  # of a recording, to find its louder channel
+SILENT = 0.0
+
+
+class Sound(Protocol):
+    """A recording: ``rate`` in frames a second, and its samples where full scale is 1."""
+
+    @property
+    def rate(self) -> int:
+        """Frames a second."""
+
+    @property
+    def frames(self) -> int:
+        """How many frames there are."""
+
+    @property
+    def channels(self) -> int:
+        """How many channels a frame has."""
+
+    def read(self, start: int, stop: int, channel: int) -> Floats:
+        """Return the samples of one channel from a frame up to another: (n,), fewer at the end."""
+
+
+def stretch(sound: Sound, start: int, stop: int, channel: int) -> Floats:
+    """Return the samples of one channel from a frame up to another, (n,); fewer where the recording ends before."""
+    samples, filled = np.empty(max(0, min(stop, sound.frames) - start)), 0
+    for piece in _pieces(sound, start, stop, channel, size=PIECE):
+        samples[filled : filled + len(piece)] = piece
+        filled += len(piece)
+    return samples[:filled]
+
+
+def blocks(sound: Sound, start: int, stop: int, channel: int, *, size: int = PIECE) -> Iterator[Floats]:
+    """Yield a stretch in pieces of ``size`` frames, the last one shorter: for sums over what is too long to hold at once."""
+    for piece in _pieces(sound, start, stop, channel, size=size):
+        yield np.nan_to_num(piece, posinf=1.0, neginf=-1.0)
+
+
+def _pieces(sound: Sound, start: int, stop: int, channel: int, *, size: int) -> Iterator[Floats]:
+    for at in range(start, min(stop, sound.frames), size):
+        piece = sound.read(at, min(at + size, stop, sound.frames), channel)
+        if not len(piece):
+            return
+        yield piece
+
+
+def all_numbers(samples: Floats) -> bool:
+    """Say whether every sample is a number: a recording in floating point can hold what is none."""
+    return bool(np.isfinite(samples).all())
+
+
+def rms(samples: Floats) -> float:
+    """Return the root of the mean square; zero where there are no samples."""
+    return math.sqrt(float(np.mean(np.square(samples)))) if len(samples) else SILENT
+
+
+def loudest_channel(sound: Sound, start: int, stop: int) -> int:
+    """Return the channel whose first seconds of a stretch have the highest level without their mean; the first of equal ones."""
+    if sound.channels == 1:
+        return 0
+    end = min(stop, start + round(LISTENED_S * sound.rate))
+    levels = [
+        float(np.std(stretch(sound, start, end, channel))) if end > start else SILENT for channel in range(sound.channels)
+    ]
+    return levels.index(max(levels))
+
+
+def level_dbfs(level: float) -> float | None:
+    """Return an rms level in decibels, where a sine of full scale is 0 dB; None for silence."""
+    return 20 * math.log10(level * math.sqrt(2)) if level > 0 else None

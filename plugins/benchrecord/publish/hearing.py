@@ -1,0 +1,55 @@
+"""What the sums hear of a folder's recordings; what came of them is kept by their content."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.sound import Sound
+from benchrecord.checks.kind import Bench, Kind, source_of
+from benchrecord.findings import Keep, Make, work_out
+from benchrecord.findings.kept import as_bytes, from_bytes
+from benchrecord.intake.sound_file import opener
+from benchrecord.model.findings import CheckFinding, Findings
+from benchrecord.model.job import Check, Job
+from benchrecord.publish.cache import Cache
+
+
+def findings_of(folder: Path, job: Job, kinds: Mapping[str, Kind], cache: Cache) -> Findings:
+    """Do all sums of a job, with the recordings of its folder; a recording that was analysed before is not analysed again."""
+    known = opener(folder, job.recordings)
+
+    def sounds(file: str) -> Sound | NotHad:
+        return known(file) or NotHad(f"{file} is not in the folder")
+
+    return work_out(job, kinds, sounds, _keep(folder, kinds, cache))
+
+
+def _keep(folder: Path, kinds: Mapping[str, Kind], cache: Cache) -> Keep:
+    """Return what looks a finding up by all that it rests on: the check, its meter, its twin, the rule and what was recorded."""
+
+    def keep(check: Check, bench: Bench, make: Make) -> CheckFinding:
+        twin = bench.checks.get(str(check.keys.get("tracks_with")))
+        checks = [check, *([twin] if twin else [])]
+        meters = [bench.meters.get(c.meter) for c in checks]
+        files = dict.fromkeys(take.file for c in checks for take in c.takes)
+        about = repr((checks, meters, bench.rule, bench.year, sorted(bench.lossy & files.keys())))
+        heard = [_digest(folder / file) for file in files]
+        made = cache.made("finding", about, source_of(kinds[check.kind]), *heard, make=lambda: as_bytes(make()))
+        return from_bytes(made, check)
+
+    return keep
+
+
+def _digest(path: Path) -> bytes:
+    state = path.stat()
+    return _digest_of(path, state.st_size, state.st_mtime_ns)
+
+
+@lru_cache(maxsize=4096)  # several checks hear one recording, and a preview builds again and again
+def _digest_of(path: Path, _size: int, _changed: int) -> bytes:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").digest()
