@@ -9,6 +9,7 @@ from decimal import Decimal
 from benchrecord.bench.conformity import margin, verdict
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
+from benchrecord.checks.scale import place, room
 from benchrecord.checks.wording import against_limit, counted, found_and_left, nearest, side_of, sides_said, worst_item
 from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
@@ -18,7 +19,6 @@ from benchrecord.model.quantity import Quantity, convert, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Row
 
 NO_LIMIT, NO_PERCENT = "no limit is given", "a limit in percent needs a nominal value other than zero"
-BEYOND = 3.0  # where a chart shows a value whose limits leave no width to scale it by
 
 SCHEMA = KindSchema(
     "readings",
@@ -46,13 +46,6 @@ class Limits:
     high: float | None
     decimals: int | None = None
     none: str = NO_LIMIT
-
-    @property
-    def scale(self) -> float:
-        """Half the width that the limits leave; of a single limit its size."""
-        if self.low is not None and self.high is not None:
-            return (self.high - self.low) / 2
-        return abs(self.low if self.low is not None else self.high or 0.0)
 
 
 def examine(check: Check, bench: Bench) -> CheckFinding:
@@ -151,8 +144,7 @@ def _side(check: Check, bench: Bench, rows: tuple[Row, ...], column: str) -> Sid
 
 def _room(value: float | None, limits: Limits) -> float | None:
     """Return the margin of a reading as a share of what its limits leave."""
-    room = None if value is None else margin(value, limits.low, limits.high)
-    return None if room is None else room / (limits.scale or 1.0)
+    return room(value, limits.low, limits.high)
 
 
 def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
@@ -169,7 +161,7 @@ def _results(reading: Value, limits: Limits) -> dict[str, Value]:
     finest = max(reading.decimals or 0, limits.decimals or 0)
     deviation = None if limits.nominal is None else value - limits.nominal
     percent = None if deviation is None or not limits.nominal else 100 * deviation / abs(limits.nominal)
-    room = margin(value, limits.low, limits.high)
+    left = margin(value, limits.low, limits.high)
     return {
         "value": reading,
         "unit": Value(unit),
@@ -177,7 +169,7 @@ def _results(reading: Value, limits: Limits) -> dict[str, Value]:
         "deviation_percent": Value(
             percent, "%", None, 2, "" if percent is not None else "no nominal value other than zero is given"
         ),
-        "margin": Value(room, unit, u, finest, "" if room is not None else limits.none),
+        "margin": Value(left, unit, u, finest, "" if left is not None else limits.none),
         "expanded_uncertainty": Value(u, unit, None, None, "" if u is not None else NO_RANGE),
     }
 
@@ -245,19 +237,8 @@ def _ends(limits: list[Limits]) -> tuple[str, str]:
 
 
 def _place(value: float | None, limits: Limits) -> float | None:
-    """Return where a value lies: -1 at its low limit, 1 at its high one.
-
-    Of a single limit the distance counts in its own size, so that a reading of zero stands in the middle; what lies farther inside
-    stays in the band.
-    """
-    room = _room(value, limits)
-    if value is None or room is None:
-        return None
-    if not limits.scale:
-        room = 1.0 if room > 0 else 0.0 if room == 0 else 1.0 - BEYOND
-    if limits.low is not None and limits.high is not None:
-        return math.copysign(1 - room, value - (limits.low + limits.high) / 2)
-    return (1.0 if limits.low is None else -1.0) * max(1 - room, -0.9)
+    """Return where a value lies: -1 at its low limit, 1 at its high one."""
+    return place(value, limits.low, limits.high)
 
 
 KIND = Kind(SCHEMA, "Spot readings", examine, chart)
