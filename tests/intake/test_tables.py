@@ -126,3 +126,19 @@ def test_a_cell_is_read_or_named_and_never_both(rows: list[tuple[str, str]], del
         for name in ("as_found", "mm"):
             if row.text(name):
                 assert in_doubt or (row.number(name) is None) is ((row.place.line, name) in named)
+
+
+def test_a_bound_is_read_only_where_a_column_takes_one() -> None:
+    columns = (
+        Column("unit", Holds.UNIT),
+        Column("limit", Holds.QUANTITY, bounded=True),
+        Column("as_left", Holds.NUMBER, unit="", bounded=True),
+    )
+    found, _ = raw("unit;limit;as_left\nMohm;>= 500 kohm;> 0,2 Gohm\n;<= 0,3 ohm;< 5 mA\n")
+    report: list[Problem] = []
+    first, second = typed_table(found, columns, report).rows
+    assert report == []
+    assert (first.number("limit"), first.unit("limit"), first.bound("limit")) == (500, "kohm", "least")
+    assert (first.number("as_left"), first.unit("as_left"), first.bound("as_left")) == (200, "Mohm", "least")
+    assert (second.number("as_left"), second.unit("as_left"), second.text("as_left")) == (5, "mA", "< 5 mA")
+    assert [p.code for p in typed("item,as_left,mm\na,> 5,1\n")[1]] == ["not-a-number"]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchrecord.model.notation import parse_quantity
+from benchrecord.model.notation import parse_quantity, split_bound
 from benchrecord.model.quantity import SPELLINGS, UNITS, canonical_unit, convert, format_quantity
 from reference.published import rows
 
@@ -106,3 +106,24 @@ def test_converting_there_and_back_changes_nothing(value: float, one: str, other
 
 def test_every_other_spelling_leads_to_a_unit() -> None:
     assert [s for s in SPELLINGS if canonical_unit(s) not in UNITS] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "bound", "number"),
+    [
+        ("<= 0.3 ohm", "most", "0.3 ohm"),
+        ("≤0.3", "most", "0.3"),
+        ("< 3.5 mA", "most", "3.5 mA"),
+        ("max. 0.3 ohm", "most", "0.3 ohm"),
+        ("at most 0.3", "most", "0.3"),
+        (">= 1 Mohm", "least", "1 Mohm"),
+        ("> 200", "least", "200"),
+        ("min 1M", "least", "1M"),
+        ("0.3 ohm", "", "0.3 ohm"),
+        ("±15 V", "", "±15 V"),
+        ("minus 3", "", "minus 3"),
+        ("<", "", "<"),
+    ],
+)
+def test_a_bound_is_split_from_its_number(text: str, bound: str, number: str) -> None:
+    assert split_bound(text) == (bound, number)

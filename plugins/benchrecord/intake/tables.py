@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import zip_longest
 
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
 from benchrecord.intake.yaml_file import NO, YES, Wrong, day_of
-from benchrecord.model.notation import parse_quantity, unit_of
+from benchrecord.model.notation import parse_quantity, split_bound, unit_of
 from benchrecord.model.quantity import SPELLINGS, UNITS, Quantity, canonical_unit, convert, dimension
 from benchrecord.model.table import Cell, Column, Holds, Row, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
@@ -88,7 +89,7 @@ def _unit_of_row(texts: dict[str, str], columns: dict[str, Column], *, decimal_c
     told = canonical_unit(texts.get("unit", ""))
     names = sorted(texts, key=lambda name: LATEST_FIRST.index(name) if name in LATEST_FIRST else len(LATEST_FIRST))
     counted = [texts[name] for name in names if columns[name].holds is Holds.NUMBER and columns[name].unit == ""]
-    found = (parse_quantity(text, decimal_comma=decimal_comma) for text in counted if not texts.get("unit"))
+    found = (parse_quantity(split_bound(text)[1], decimal_comma=decimal_comma) for text in counted if not texts.get("unit"))
     return told or next((q.unit for q in found if q and q.unit), None)
 
 
@@ -106,7 +107,9 @@ def _unlike(column: Column, cells: dict[str, Cell]) -> Problem | None:
 
 def _cell(column: Column, text: str, at: Place, report: list[Problem], *, comma: bool | None, row_unit: str | None) -> Cell:
     if column.holds in NUMERIC:
-        return _number_cell(column, text, at, report, comma=comma, row_unit=row_unit)
+        bound, number = split_bound(text) if column.bounded else ("", text)
+        cell = _number_cell(column, number, at, report, comma=comma, row_unit=row_unit)
+        return replace(cell, text=text, bound=bound) if bound else cell
     value, wrong = read_value(column, text)
     if wrong:
         report.append(Problem(wrong[0], at, text[:SHORT], wrong[1], _for(column, wrong[2])))

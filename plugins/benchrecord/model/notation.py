@@ -18,6 +18,7 @@ _CODE = re.compile(rf"(?P<sign>[-+]?)(?P<whole>\d*)(?P<letter>[LRkKMGTpnuµμmF]
 _PLAIN = re.compile(r"(?P<sign>±|\+/-|[-+])?\s*(?P<number>\d+(?:\.\d*)?|\.\d+)(?P<exponent>[eE][-+]?\d+)?\s*(?P<unit>.*)")
 _DASHES = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 MOST_DIGITS = 40
+_BOUND = re.compile(r"(?:(?P<most><=|=<|[<≤]|at most\b|max\b\.?)|(?P<least>>=|=>|[>≥]|at least\b|min\b\.?))\s*(?P<rest>.+)")
 
 
 def parse_quantity(text: str, *, decimal_comma: bool = False) -> Quantity | None:
@@ -57,6 +58,12 @@ def _number(text: str) -> Quantity | None:
         return None  # more, or less, than a number can be
     decimals = len(match["number"].partition(".")[2]) - int((match["exponent"] or "e0")[1:])
     return Quantity(value, unit, text, decimals, either)
+
+
+def split_bound(text: str) -> tuple[str, str]:
+    """Split a bound into what it is and its number: ``<= 0.3 ohm`` is the most, ``at least 1 Mohm`` the least; else nothing and the text."""
+    match = _BOUND.fullmatch(text.strip())
+    return ("most" if match["most"] else "least", match["rest"]) if match else ("", text)
 
 
 def unit_of(text: str) -> str | None:

@@ -34,6 +34,7 @@ class Column:
 
     ``unit`` is the unit that a plain number counts in; a quantity of the same dimension is converted to it.
     ``positive`` asks for more than zero, ``like`` for the quantity of another column of the row. ``choice`` lists the words possible for ``Holds.WORD``.
+    ``bounded`` lets a number be the most or the least that something is: ``<= 0.3``, ``> 200``.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Column:
     positive: bool = False
     choice: tuple[str, ...] = ()
     like: str = ""  # another column, whose quantity this one must share
+    bounded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,7 @@ class Cell:
     unit: str | None = None
     decimals: int | None = None
     either_sign: bool = False
+    bound: str = ""  # most or least, where the number is one
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +104,10 @@ class Row:
     def unit(self, name: str) -> str | None:
         """Return the unit written in the cell itself."""
         return self.cells[name].unit if name in self.cells else None
+
+    def bound(self, name: str) -> str:
+        """Return ``most`` or ``least`` where the cell says that its number is one; empty where it is the number itself."""
+        return self.cells[name].bound if name in self.cells else ""
 
     def flag(self, name: str) -> bool:
         """Return a yes/no cell; no where it is empty."""
