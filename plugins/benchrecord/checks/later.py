@@ -57,7 +57,6 @@ NOT_WORKED_OUT = (
         worked_out=False,
     ),
     KindSchema("decay", recordings=True, worked_out=False),
-    KindSchema("warm-up", (Column("minutes", _NUMBER, unit="min"), *_FOUND_LEFT), _keys(unit=Holds.UNIT), worked_out=False),
     KindSchema(
         "contacts",
         (
