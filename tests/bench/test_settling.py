@@ -62,6 +62,12 @@ def test_the_drift_is_the_slope_of_the_last_third() -> None:
     assert (slope.from_minutes, slope.readings) == (40, 5)
 
 
+def test_the_time_counts_from_cold_and_not_from_the_first_reading() -> None:
+    slope = drift([3.0, 20.0, 40.0, 50.0, 60.0], [0.0, 0.0, 5.0, 5.5, 6.0])
+    assert isinstance(slope, Drift)
+    assert (slope.from_minutes, slope.per_hour) == (40, pytest.approx(3.0))
+
+
 def test_readings_that_repeat_still_have_the_uncertainty_of_their_last_digit() -> None:
     """u of a slope is u/√Σ(t − mean)²; of readings in steps of 0.01 it is 0.01/(2√3)."""
     slope = drift([0.0, 30.0, 60.0, 90.0, 120.0, 150.0, 180.0], [5.0] * 7, step=0.01)

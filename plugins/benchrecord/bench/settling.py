@@ -69,18 +69,18 @@ def settling(minutes: Sequence[float], away: Sequence[float], limit: float) -> S
 
 
 def drift(minutes: Sequence[float], values: Sequence[float], *, step: float = 0.0) -> Drift | NotHad:
-    """Return the slope of the last third of the time.
+    """Return the slope of the last third of the time from cold.
 
     A least-squares line; its expanded uncertainty is the standard error of the slope times Student's factor for 95.45 %
     (JCGM 100:2008, G.3), and no less than readings in steps of ``step`` leave open (u = step/(2√3) each, 4.3.7).
 
     Parameters
     ----------
-    minutes, values : (n,) readings, the minutes rising
+    minutes, values : (n,) readings, the minutes from cold, rising
     step : the smallest difference that the readings were written with, in their unit
 
     """
-    start = minutes[0] + (minutes[-1] - minutes[0]) * 2 / 3
+    start = minutes[-1] * 2 / 3
     kept = [n for n, m in enumerate(minutes) if m >= start - 1e-9 * abs(start)]
     hours, y = (np.asarray(numbers, float)[kept] for numbers in (minutes, values))
     hours = (hours - hours.mean()) / MINUTES_PER_HOUR
