@@ -30,3 +30,20 @@ def picture(width: int = 64, height: int = 48, colour: str = "teal") -> bytes:
     out = io.BytesIO()
     Image.new("RGB", (width, height), colour).save(out, "JPEG")
     return out.getvalue()
+
+
+def sound(length_s: float = 0.1, rate: int = 8000) -> bytes:
+    """Return a short tone as a WAV file."""
+    import io  # noqa: PLC0415  # only where a recording is needed
+    import math  # noqa: PLC0415
+    import struct  # noqa: PLC0415
+    import wave  # noqa: PLC0415
+
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(rate)
+        tone = (round(8000 * math.sin(2 * math.pi * 440 * n / rate)) for n in range(round(length_s * rate)))
+        file.writeframes(b"".join(struct.pack("<h", s) for s in tone))
+    return out.getvalue()

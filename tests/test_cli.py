@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
 from benchrecord import __version__
 from benchrecord.cli import main
 from folders import contents, write
+from sounds import seconds, write_sound
 
 ROOT = Path(__file__).parent.parent
-SPECTRUM = "- {id: s, title: Hiss, kind: spectrum}\n"
 
 
 def run(*words: str | Path) -> Result:
@@ -59,9 +60,10 @@ def test_a_folder_without_problems_is_an_empty_list(job: Path) -> None:
 
 
 def test_a_warning_is_shown_and_does_not_stop_anything(tmp_path: Path, job: Path) -> None:
-    write(job, {"checks.yml": SPECTRUM})
+    write_sound(job / "recordings/a.ogg", 0.5 * np.sin(2 * np.pi * 440 * seconds(1)), subtype="VORBIS")
+    write(job, {"checks.yml": "- {id: s, title: Hum, kind: spectrum, expect: sine, as_left: a.ogg}\n"})
     assert run("check", job).exit_code == 0
-    assert "kind-not-worked-out" in run("check", job).output
+    assert "lossy-recording" in run("check", job).output
     assert run("build", job, "--site-dir", tmp_path / "site").exit_code == 0
 
 

@@ -11,7 +11,7 @@ from benchrecord.editions import for_reader, may_see, published
 from benchrecord.findings import as_json, work_out
 from benchrecord.intake import read_job
 from benchrecord.model.job import Edition, Job
-from folders import picture, write
+from folders import picture, sound, write
 
 PRIVATE = ("SERIAL-1", "Ottilie", "ottilie@", "0143", "Sluice", "3.25")
 TRADE = ("Quayside", "QC-77", "55.0", "7.75", "4.125", "shelf-9", "schematic.pdf")
@@ -113,9 +113,9 @@ REFERRING: dict[str, str | bytes] = {
     "- {id: heard, title: C, kind: spectrum, as_left: recordings/both.wav}\n"
     "- {id: hidden-too, title: D, kind: spectrum, as_left: recordings/both.wav, edition: archive}\n",
     "measurements/a.csv": "volts,as_left_hz\n0,110\n1,220\n",
-    "recordings/hidden-check.wav": b"x",
-    "recordings/both.wav": b"x",
-    "recordings/alone.wav": b"x",
+    "recordings/hidden-check.wav": sound(),
+    "recordings/both.wav": sound(),
+    "recordings/alone.wav": sound(),
     "trims.csv": "ref,check\nRV1,hidden-check\nRV2,open-check\n",
 }
 

@@ -160,14 +160,6 @@ def test_a_side_that_was_not_measured_says_why(tmp_path: Path) -> None:
     assert checks["hiss"]["as_left"]["reason"] == "this version does not work out this kind of check yet"
 
 
-def test_a_check_of_a_known_kind_without_a_table_is_listed_with_the_true_reason(tmp_path: Path) -> None:
-    found = findings(
-        tmp_path, {"checks.yml": "- {id: c, title: C, kind: tracking, as_left: recordings/c.wav, limit: 3 cents}\n"}
-    )
-    (check,) = found.checks
-    assert (check.limit, check.plain) == ("3 cents", "Listed only: it has no table of readings.")
-
-
 def test_a_position_beyond_the_trim_s_turns_leaves_no_travel() -> None:
     travel = trim_results(Trim("", "RV1", turns=10, position_left=12))["travel_left_turns"]
     assert (travel.value, travel.reason) == (None, "the position lies beyond the trim's turns")

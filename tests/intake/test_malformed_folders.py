@@ -14,12 +14,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from stat import S_ISREG
 
+import numpy as np
 import pytest
 
 from benchrecord.checks import all_kinds, schemas
 from benchrecord.intake import read_job
 from benchrecord.problems import CODES, as_text
-from folders import picture, write
+from folders import picture, sound, write
+from sounds import write_sound
 
 CASES = sorted((Path(__file__).parent / "malformed").glob("*.txt"))
 KINDS = schemas(all_kinds())
@@ -123,6 +125,7 @@ UTF8, SAVE = "text in UTF-8", "save the file as UTF-8 text"
 OUTSIDE = ("a file inside the job folder", "copy the file into the folder and write its path from there")
 NOWHERE = ("a file", "copy the file itself into the folder")
 PIPE = (UNREAD, "a pipe or a device", "a plain file", "put a plain file in its place")
+RECORDED = "copy it from the recorder again"
 AGAIN, AS_JPEG = "copy the picture from the camera again", "save it as JPEG, or copy it from the camera again"
 NAMED = (UNREAD, "a name with signs that are no letters", "a name of letters, digits and -", "rename the file")
 EPS = b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n%%EndComments\nshowpage\n"
@@ -163,6 +166,35 @@ ODD = {
     "a recording that is none": Odd(
         ("recordings/a.txt", UNREAD, "no recording", "a recording: .wav, .flac, .aiff, .aif, .ogg, .opus, .mp3", "move it out of recordings/"),
         {"recordings/a.txt": "x"},
+    ),
+    "a recording that breaks off": Odd(
+        ("recordings/a.wav", UNREAD, "a recording that breaks off", "a whole recording", RECORDED), {"recordings/a.wav": sound()[:-99]}
+    ),
+    "a recording under another name": Odd(
+        ("recordings/a.flac", UNREAD, "WAV in a file named .flac", "what its name says, FLAC", "name it a.wav"),
+        {"recordings/a.flac": sound()},
+    ),
+    "a recording that is a text": Odd(
+        (
+            "recordings/a.wav", UNREAD, "what cannot be read as sound: Format not recognised",
+            "a recording in WAV, FLAC, AIFF, Ogg or MP3", RECORDED,
+        ),
+        {"recordings/a.wav": "some words"},
+    ),
+    "a recording of nothing but a head": Odd(
+        ("recordings/a.wav", UNREAD, "a recording without any sound", "a recording", RECORDED), {"recordings/a.wav": sound(0)}
+    ),
+    "a recording that plays too long": Odd(
+        ("recordings/a.wav", "whole file: error too-long", "2 minutes", "at most 1 minutes", "cut it to the part that is wanted"),
+        {"recordings/a.wav": sound(120, 100)}, limits={"benchrecord.intake.sound_file.LONGEST_S": 60},
+    ),
+    "a recording stored with losses": Odd(
+        (
+            "checks.yml", "line 1, column 59: warning lossy-recording", "recordings/a.ogg (Ogg, Vorbis)",
+            "a recording that keeps everything: WAV, FLAC or AIFF", "record in WAV or FLAC where that is still possible",
+        ),
+        {"checks.yml": "- {id: s, title: S, kind: spectrum, expect: sine, as_left: a.ogg}\n"},
+        lambda f: write_sound(f / "recordings/a.ogg", np.full(4800, 0.1), subtype="VORBIS"),
     ),
     "a file too big": Odd(
         ("parts.csv", "whole file: error file-too-big", "0.0 MB", "at most 0 MB", "split the file or shorten it"),

@@ -177,7 +177,7 @@ def test_readings_as_a_file_are_at_full_precision_and_no_spreadsheet_takes_them_
         "checks.yml": "- {id: r, title: Rails, kind: readings, file: r.csv}\n",
         "measurements/r.csv": "item,unit,nominal,limit,as_left\n=1+1,V,-12,0.25,-12.034567\n",
     }
-    lines = data_csv(view_of(tmp_path / "x", files).findings.checks[0]).splitlines()
+    lines = data_csv(view_of(tmp_path / "x", files).findings.checks[0].table).splitlines()
     assert lines[1].startswith("'=1+1,V,-12.0,-12.25,-11.75,")
     assert "-12.034567" in lines[1]
 

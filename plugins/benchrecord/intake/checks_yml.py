@@ -32,7 +32,7 @@ COMMON = (
     "settings",
 )
 SIDES = ("as_found", "as_left")
-ALSO = (Column("tracks_with"), Column("control"))  # keys that any check may have
+ALSO = (Column("control"), Column("tracks_with"))  # keys that any check may have
 OF_RECORDINGS = (
     Column("channel", Holds.WORD, choice=("left", "right", *map(str, range(1, 9)))),
     Column("from_s", Holds.NUMBER, unit="s"),
@@ -50,7 +50,7 @@ def read_checks(folder: Path, kinds: Mapping[str, KindSchema], report: list[Prob
 def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: list[Problem]) -> Check:
     kind = next((v.text for k, (_, v) in (node.keys or {}).items() if k == "kind"), None) or ""
     schema = kinds.get(kind)
-    facts = Facts.of(node, node.place, report, _known(schema) if schema else list(dict.fromkeys([*COMMON, *(node.keys or {})])))
+    facts = Facts.of(node, node.place, report, _known(schema, node))
     name = facts.text("id", required=True) or f"line {node.place.line}"
     if schema is None:
         _unknown_kind(facts, kind, kinds, report)
@@ -82,8 +82,10 @@ def _keys_of(schema: KindSchema) -> tuple[Column, ...]:
     return (*schema.keys, *(c for c in (*ALSO, *(OF_RECORDINGS if schema.recordings else ())) if c.name not in own))
 
 
-def _known(schema: KindSchema) -> list[str]:
+def _known(schema: KindSchema | None, node: Node) -> list[str]:
     """Return the keys that a check of a kind may have: no recordings where it is read from a table, and the other way round."""
+    if schema is None:
+        return list(dict.fromkeys([*COMMON, *(c.name for c in ALSO), *(node.keys or {})]))
     none = [*(() if schema.recordings else (*SIDES, "settings")), *(() if schema.columns else ("file",))]
     return [*(key for key in COMMON if key not in none), *(c.name for c in _keys_of(schema))]
 

@@ -50,7 +50,7 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
     whole = Whole(job, index_of(job), frozenset(files))
     rules: tuple[Callable[[Whole], Iterator[Problem]], ...] = (
         _boards_named, _modules_named, _checks_named, _parts_named, _photos_named, _board_photos, _off_photo, _limits, _trim_order, _note_dates,
-        _missing_files, _unused_files,
+        _missing_files, _lossy_recordings, _unused_files,
     )  # fmt: skip
     for rule in rules:
         yield from rule(whole)
@@ -194,6 +194,20 @@ def _missing_files(whole: Whole) -> Iterator[Problem]:
                 f"a file of the folder {PurePosixPath(file).parent}/",
                 _file_remedy(file, whole.files),
             )
+
+
+def _lossy_recordings(whole: Whole) -> Iterator[Problem]:
+    """A coding for listening drops what the ear does not hear, and what a check may be looking for."""
+    forms = {r.file: r.form for r in whole.job.recordings if r.lossy}
+    for take in (t for c in whole.job.checks for t in c.takes if t.file in forms):
+        expected = "a recording that keeps everything: WAV, FLAC or AIFF"
+        yield Problem(
+            "lossy-recording",
+            take.place,
+            f"{take.file} ({forms[take.file]})",
+            expected,
+            "record in WAV or FLAC where that is still possible",
+        )
 
 
 def _file_remedy(file: str, have: Iterable[str]) -> str:

@@ -22,7 +22,7 @@ FORMS = {"PCM_16": "16 bit", "PCM_24": "24 bit", "PCM_32": "32 bit", "PCM_S8": "
 # The reader's own note on a WAV or AIFF whose sound is shorter than its head says. A size of all ones means: until the end.
 CUT = re.compile(r"^ *(?:data|SSND) : (\d+) \(should be (\d+)\)", re.MULTILINE)
 UNTIL_THE_END = (0, 0xFFFFFFFF)
-LAST_PAGE, PAGE_FLAGS, LAST = b"OggS", 5, 0x04  # RFC 3533, section 6: the last page of a stream says so in its flags
+PAGE, FLAGS, LAST, COUNT = b"OggS", 5, 0x04, 26  # RFC 3533, section 6: the last page of a stream says so in its flags
 TAIL = 65536  # no page of Ogg is longer
 A_RECORDING, AGAIN = "a recording in WAV, FLAC, AIFF, Ogg or MP3", "copy it from the recorder again"
 
@@ -41,7 +41,7 @@ def read_recording(folder: Path, name: str) -> tuple[Recording | None, Problem |
     try:
         with soundfile.SoundFile(path) as file:
             recording = _facts(name, file)
-            wrong = _mislabelled(name, file) or _length(name, recording) or _cut(name, path, file)
+            wrong = _mislabelled(name, file) or _cut(name, path, file) or _length(name, recording)
     except (soundfile.SoundFileError, OSError) as error:
         return None, unread(
             name, f"what cannot be read as sound: {error}"[:80].replace(str(path), path.name), A_RECORDING, AGAIN
@@ -86,12 +86,18 @@ def _ends(path: Path, file: Any) -> bool:
     if file.format == "OGG":
         with path.open("rb") as raw:
             raw.seek(max(0, path.stat().st_size - TAIL))
-            tail = raw.read()
-        page = tail.rfind(LAST_PAGE)
-        return page >= 0 and len(tail) > page + PAGE_FLAGS and bool(tail[page + PAGE_FLAGS] & LAST)
+            return _last_page_is_whole(raw.read())
     few = min(int(file.frames), 1000)
     file.seek(file.frames - few)
     return len(file.read(few)) == few
+
+
+def _last_page_is_whole(tail: bytes) -> bool:
+    page = tail[tail.rfind(PAGE) :] if PAGE in tail else b""
+    if len(page) <= COUNT or not page[FLAGS] & LAST:
+        return False
+    lengths = page[COUNT + 1 : COUNT + 1 + page[COUNT]]
+    return len(page) >= COUNT + 1 + page[COUNT] + sum(lengths)
 
 
 @dataclass(frozen=True, slots=True)

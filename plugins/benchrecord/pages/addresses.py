@@ -40,6 +40,16 @@ def readings(job_id: str, check_id: str) -> str:
     return data(job_id, f"{slug(check_id)}.csv")
 
 
+def points(job_id: str, check_id: str) -> str:
+    """Return the source path of the points that a check's chart draws, where its readings do not hold them."""
+    return data(job_id, f"{slug(check_id)}-curve.csv")
+
+
+def numbers(job_id: str, check_id: str) -> str:
+    """Return the reference to how the numbers of a check came about."""
+    return to_page(job_id, "numbers", f"numbers-{slug(check_id)}")
+
+
 def part_anchor(key: str) -> str:
     """Return the anchor of a part's entry in the list of a board."""
     return f"part-{slug(key.rpartition(':')[2])}"

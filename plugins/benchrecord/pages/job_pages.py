@@ -6,10 +6,11 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
-from benchrecord.model.findings import CheckFinding, Verdict
+from benchrecord.model.findings import CheckFinding, DataTable, Value, Verdict
 from benchrecord.model.job import Board, Fault, Job, Module, Note, PartWork, Photo, Trim
-from benchrecord.model.numbers import rounded
+from benchrecord.model.numbers import rounded, shown
 from benchrecord.model.quantity import shown_unit
 from benchrecord.model.references import Target, is_reference, parts_in_note
 from benchrecord.pages import addresses, cautions, words
@@ -22,7 +23,7 @@ IMAGE_LINE = re.compile(r"^[ ]{0,3}!\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)
 def job_pages(view: View) -> list[Page]:
     """Write every page of a job."""
     makers: tuple[Callable[[View], Iterator[Page]], ...] = (
-        overview, notes, boards, modules, checks, parts, trims, photos, handover, patches,
+        overview, notes, boards, modules, checks, numbers, parts, trims, photos, handover, patches,
     )  # fmt: skip
     return [page for make in makers for page in make(view)]
 
@@ -33,7 +34,7 @@ def menu(view: View) -> list[tuple[str, str]]:
     return [
         *([("notes", "Notes")] if job.notes else []),
         *((f"boards/{addresses.slug(b.id)}", b.title) for b in job.boards),
-        *([("checks", "Checks")] if job.checks else []),
+        *([("checks", "Checks"), ("numbers", "The numbers")] if job.checks else []),
         *([("parts", "Parts")] if job.parts or _homeless(view) else []),
         *([("trims", "Trims")] if job.trims else []),
         *([("photos", "Photographs")] if job.photos else []),
@@ -60,6 +61,7 @@ def overview(view: View) -> Iterator[Page]:
         facts=_facts(job),
         pair=_front_pair(view),
         in_limits=in_limits(view),
+        alarms=alarms(view),
         matters=matters(view),
         timeline=sorted(job.notes, key=lambda n: (n.date is None, n.date or 0, n.id))
         if any(n.date for n in job.notes)
@@ -205,7 +207,38 @@ def checks(view: View) -> Iterator[Page]:
     if view.job.checks:
         known = {m.id for m in view.job.modules}
         alone = [f for f in view.findings.checks if f.check.module not in known]
-        yield _page(view, "checks", "checks.md.j2", in_limits=in_limits(view), alone=alone)
+        yield _page(view, "checks", "checks.md.j2", in_limits=in_limits(view), alone=alone, alarms=alarms(view))
+
+
+def numbers(view: View) -> Iterator[Page]:
+    """How each number and its uncertainty came about, with this job's own figures."""
+    if view.job.checks:
+        told = [f for f in view.findings.checks if f.basis]
+        yield _page(view, "numbers", "numbers.md.j2", example=example(view), told=told, range_words=words.range_words)
+
+
+def example(view: View) -> dict[str, object]:
+    """Return the reading of this job that shows best how a verdict is reached: the one nearest to its limit that is known well."""
+    known = [
+        (f, item)
+        for f in view.findings.checks
+        for item in (f.left.items if f.left else f.found.items if f.found else ())
+        if {"value", "margin"} <= item.results.keys() and isinstance(item.results["margin"].value, float)
+    ]
+    sure = [(f, i) for f, i in known if i.results.get("expanded_uncertainty", Value(None)).value]
+    if not known:
+        return {}
+    finding, item = (sure or known)[0]
+    room, u = item.results["margin"], item.results.get("expanded_uncertainty", Value(None))
+    distance = replace(room, value=abs(room.value)) if isinstance(room.value, float) else room
+    return {
+        "check": finding.check,
+        "item": item.item,
+        "value": shown(item.results["value"]),
+        "room": shown(distance),
+        "u": shown(replace(u, uncertainty=u.value if isinstance(u.value, float) else None)) if u.value else "",
+        "verdict": item.verdict,
+    }
 
 
 def parts(view: View) -> Iterator[Page]:
@@ -288,9 +321,12 @@ def handover(view: View) -> Iterator[Page]:
 
 
 def patches(view: View) -> Iterator[Page]:
-    """Patches and recordings, listed."""
+    """Patches and recordings, listed, with the checks that hear them."""
     if view.job.patches or view.job.recordings:
-        yield _page(view, "patches", "patches.md.j2")
+        takes = [(t.file, c.id) for c in view.job.checks for t in c.takes]
+        yield _page(
+            view, "patches", "patches.md.j2", heard_by=lambda file: list(dict.fromkeys(c for f, c in takes if f == file))
+        )
 
 
 def cover(view: View) -> Photo | None:
@@ -335,6 +371,11 @@ def matters(view: View) -> list[dict[str, str]]:
         if p.status in ("needed", "ordered")
     ]
     return said
+
+
+def alarms(view: View) -> list[CheckFinding]:
+    """Return the checks whose result must stand at the top of the job."""
+    return [f for f in view.findings.checks if f.alarm]
 
 
 def _check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
@@ -419,10 +460,10 @@ def natural(text: str) -> tuple[tuple[int, str], ...]:
     return tuple((int(t), "") if t.isdigit() else (0, t) for t in re.split(r"(\d+)", text))
 
 
-def data_csv(finding: CheckFinding) -> str:
-    """Return the readings of a check at full precision."""
+def data_csv(table: DataTable) -> str:
+    """Return a table of readings at full precision."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(finding.table.columns)
-    writer.writerows([words.csv_cell(c) for c in row] for row in finding.table.rows)
+    writer.writerow(table.columns)
+    writer.writerows([words.csv_cell(c) for c in row] for row in table.rows)
     return out.getvalue()

@@ -36,6 +36,8 @@ def environment() -> Environment:
         "day": words.day,
         "plural": words.plural,
         "cell": words.cell,
+        "playing": words.playing,
+        "lower_first": words.lower_first,
         "md": lambda text: Markup(words.markdown_text(text)),  # noqa: S704  # markdown_text escapes
         "slug": addresses.slug,
         "verdict_class": words.verdict_class,
@@ -47,7 +49,6 @@ def environment() -> Environment:
         "name": words.instrument_name,
         "SHAPES": words.SHAPES,
         "STAGES": words.STAGES,
-        "RESULTS": words.RESULTS,
     }
     return env
 

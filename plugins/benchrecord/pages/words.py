@@ -6,8 +6,9 @@ import re
 from datetime import date
 
 from benchrecord.model.findings import Value, Verdict
-from benchrecord.model.job import Edition, Job
+from benchrecord.model.job import Edition, Job, MeterRange
 from benchrecord.model.numbers import shown
+from benchrecord.model.quantity import shown_unit
 
 VERDICTS = {
     Verdict.IN: ("in", "in limits"),
@@ -18,12 +19,6 @@ VERDICTS = {
 }
 # Each verdict has a shape of its own, so that none is told by colour alone.
 SHAPES = {"in": "●", "out": "▲", "close": "◆", "info": "○", "none": "–"}
-RESULTS = {
-    "value": "Value", "deviation": "Deviation from nominal", "margin": "Distance to the nearer limit",
-    "volts_per_octave": "Scale", "scale_error_percent": "Scale error", "worst_cents": "Worst error", "rms_cents": "Error, rms",
-    "curvature_cents_per_octave2": "Curvature", "expanded_uncertainty": "Uncertainty (k = 2)",
-    "spread_cents": "Against its twin, best to worst", "hertz_per_volt": "Scale", "worst_percent": "Worst error",
-}  # fmt: skip
 STAGES = {"before": "as found", "during": "at work", "after": "as left"}
 READERS = {Edition.PORTFOLIO: "everyone", Edition.OWNER: "the owner", Edition.ARCHIVE: "the archive"}
 
@@ -56,6 +51,26 @@ def day(when: date | str | None) -> str:
 def plural(count: float, one: str, many: str = "") -> str:
     """Write ``1 part``, ``2 parts``."""
     return f"{count:g} {one if count == 1 else many or one + 's'}"
+
+
+def playing(seconds: float) -> str:
+    """Write how long a recording plays: ``4.2 s``, ``12 min 3 s``."""
+    return f"{seconds:.1f} s" if seconds < 60 else f"{int(seconds // 60)} min {int(seconds % 60)} s"  # noqa: PLR2004  # a minute
+
+
+def lower_first(text: str) -> str:
+    """Begin a title in the middle of a sentence, unless its second letter says that it is an abbreviation or a designator."""
+    return text if len(text) > 1 and not text[1].islower() else text[:1].lower() + text[1:]
+
+
+def range_words(reach: MeterRange) -> str:
+    """Write the limits of error of one range: ``up to 20 V: 0.05 % of reading + 3 counts of 0.001 V``."""
+    unit = shown_unit(reach.unit)
+    counts = (
+        f"{reach.counts:g} {'count' if reach.counts == 1 else 'counts'} of {reach.resolution:g} {unit}" if reach.counts else ""
+    )
+    percent = f"{reach.reading_percent:g} % of reading" if reach.reading_percent else ""
+    return f"up to {reach.up_to:g} {unit}: {' + '.join(w for w in (percent, counts) if w) or 'none stated'}"
 
 
 def cell(value: Value | str) -> str:

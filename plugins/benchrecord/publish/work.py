@@ -120,8 +120,10 @@ def _view(
 def _data(view: View) -> dict[str, bytes]:
     """The numbers beside the pages: all results as JSON, each check's readings as CSV."""
     job_id = view.job.id
-    tables = {addresses.readings(job_id, f.check.id): data_csv(f).encode() for f in view.findings.checks if f.table.rows}
-    return {addresses.data(job_id, "findings.json"): findings_json(view.findings, view.edition).encode(), **tables}
+    tables = {addresses.readings(job_id, f.check.id): f.table for f in view.findings.checks if f.table.rows}
+    curves = {addresses.points(job_id, f.check.id): f.curve for f in view.findings.checks if f.curve}
+    written = {src: data_csv(table).encode() for src, table in {**tables, **curves}.items()}
+    return {addresses.data(job_id, "findings.json"): findings_json(view.findings, view.edition).encode(), **written}
 
 
 def findings_json(findings: Findings, edition: Edition) -> str:

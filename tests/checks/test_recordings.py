@@ -1,0 +1,71 @@
+"""What a check hears of a recording."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from benchrecord.bench.reasons import NotHad
+from benchrecord.checks.kind import Bench
+from benchrecord.checks.recordings import Heard, listen, lossy_words, settings_of, takes_of
+from benchrecord.model.job import Check, DecisionRule, Take
+from sounds import MemorySound, check_of, seconds
+
+TONE = np.sin(2 * np.pi * 440 * seconds(2.0))
+BOTH = np.column_stack([0.2 * TONE, 0.6 * TONE])
+
+
+def heard(samples: Any = BOTH, **keys: Any) -> Heard | NotHad:
+    check, bench = check_of("spectrum", {"as_left": MemorySound(samples)}, **keys)
+    return listen(check, bench, check.takes[0])
+
+
+def words(**keys: Any) -> str:
+    found = heard(**keys)
+    return found.words if isinstance(found, Heard) else found.reason
+
+
+def test_what_was_analysed_is_told_by_channel_and_seconds() -> None:
+    assert words() == "right channel, 0.00 s to 2.00 s of 2.00 s"
+    assert words(channel="left", from_s=0.5, to_s=1.5) == "left channel, 0.50 s to 1.50 s of 2.00 s"
+    assert words(samples=TONE) == "0.00 s to 2.00 s of 2.00 s"
+    assert words(samples=np.column_stack([TONE] * 3), channel="3") == "channel 3, 0.00 s to 2.00 s of 2.00 s"
+
+
+def test_a_stretch_or_a_channel_that_is_not_there_is_told() -> None:
+    assert words(from_s=3) == "the recording ends after 2.00 s, before the stretch that is asked for"
+    assert words(from_s=1, to_s=0.5) == "the recording ends after 2.00 s, before the stretch that is asked for"
+    assert words(samples=TONE, channel="right") == "the recording has 1 channel, not the one asked for"
+    assert words(samples=np.array([0.0, math.nan])) == "the recording holds values that are no numbers"
+
+
+def test_no_more_is_held_than_asked_for_and_blocks_go_to_the_end() -> None:
+    check, bench = check_of("decay", {"as_left": MemorySound(TONE)})
+    found = listen(check, bench, check.takes[0], longest_s=0.5)
+    assert isinstance(found, Heard)
+    assert (found.seconds, found.words) == (0.5, "0.00 s to 0.50 s of 2.00 s")
+    assert [len(b) for b in found.blocks(0.75)] == [36_000, 36_000, 24_000]
+
+
+def test_a_recording_that_cannot_be_opened_has_a_reason() -> None:
+    check, bench = check_of("spectrum", {"as_left": MemorySound(TONE)})
+    assert listen(check, bench, Take("as_left", "gone.wav")) == NotHad("gone.wav is not there")
+    assert listen(check, Bench(DecisionRule.SIMPLE), check.takes[0]) == NotHad("as_left was not read")
+
+
+def test_positions_of_a_control_come_in_their_order() -> None:
+    takes = (Take("as_left", "a", "10"), Take("as_found", "b", "0"), Take("as_left", "c", "0"), Take("as_left", "d"))
+    check = Check("c", "C", "spectrum", takes=takes)
+    assert settings_of(check) == ("10", "0")
+    assert [t.file for t in takes_of(check, "as_left")] == ["a", "c"]
+    assert [t.file for t in takes_of(Check("c", "C", "spectrum", takes=takes[3:]), "as_left")] == ["d"]
+
+
+@pytest.mark.parametrize("lossy", [True, False])
+def test_a_lossy_recording_is_named(lossy: bool) -> None:  # noqa: FBT001  # a case
+    take = Take("as_left", "recordings/a.ogg")
+    bench = Bench(DecisionRule.SIMPLE, lossy=frozenset({take.file} if lossy else ()))
+    assert lossy_words(bench, take, take).endswith("faint: a.ogg.") is lossy
