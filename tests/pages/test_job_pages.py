@@ -61,7 +61,7 @@ def test_every_page_of_the_design_is_there(tmp_path: Path) -> None:
         "patches.yml": "- {id: drone, title: Drone}\n",
     }
     assert set(pages_of(tmp_path / "x", files)) == {
-        "index.md", "notes.md", "notes/10-a.md", "boards/main.md", "modules/psu.md", "checks.md", "parts.md", "trims.md", "handover.md",
+        "index.md", "notes.md", "notes/10-a.md", "boards/main.md", "modules/psu.md", "checks.md", "numbers.md", "parts.md", "trims.md", "handover.md",
         "patches.md",
     }  # fmt: skip
 

@@ -43,9 +43,8 @@ def read_recording(folder: Path, name: str) -> tuple[Recording | None, Problem |
             recording = _facts(name, file)
             wrong = _mislabelled(name, file) or _cut(name, path, file) or _length(name, recording)
     except (soundfile.SoundFileError, OSError) as error:
-        return None, unread(
-            name, f"what cannot be read as sound: {error}"[:80].replace(str(path), path.name), A_RECORDING, AGAIN
-        )
+        said = getattr(error, "error_string", str(error)).rstrip(".")
+        return None, unread(name, f"what cannot be read as sound: {said}"[:80], A_RECORDING, AGAIN)
     return (None, wrong) if wrong else (recording, None)
 
 
