@@ -11,13 +11,13 @@ from checks.conftest import Worked
 
 
 def test_every_file_with_a_kind_is_one() -> None:
-    assert set(all_kinds()) == {"readings", "components", "tracking", "warm-up"}
+    assert set(all_kinds()) == {"readings", "components", "tracking", "warm-up", "safety"}
 
 
 def test_later_kinds_are_read_and_not_worked_out() -> None:
     known = schemas(all_kinds())
     assert {name for name, schema in known.items() if not schema.worked_out} == {
-        "spectrum", "response", "envelope", "transfer", "impedance", "decay", "contacts", "date-codes", "safety",
+        "spectrum", "response", "envelope", "transfer", "impedance", "decay", "contacts", "date-codes",
     }  # fmt: skip
 
 
@@ -66,7 +66,7 @@ COLUMNS = {
     "decay": "",
     "warm-up": "minutes as_found as_left",
     "contacts": "row column as_found_ohm as_left_ohm",
-    "safety": "test unit limit as_found as_left",
+    "safety": "test unit limit low high as_found as_left",
 }
 KEYS = {
     "readings": "",

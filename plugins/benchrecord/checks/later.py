@@ -5,7 +5,7 @@ from __future__ import annotations
 from benchrecord.model.table import Column, Holds, KindSchema
 
 _FOUND_LEFT = (Column("as_found", Holds.NUMBER), Column("as_left", Holds.NUMBER))
-_NUMBER, _ANY, _TEXT = Holds.NUMBER, Holds.ANY, Holds.TEXT
+_NUMBER, _ANY = Holds.NUMBER, Holds.ANY
 
 
 def _keys(**holds: Holds) -> tuple[Column, ...]:
@@ -69,15 +69,4 @@ NOT_WORKED_OUT = (
         worked_out=False,
     ),
     KindSchema("date-codes", worked_out=False),
-    KindSchema(
-        "safety",
-        (
-            Column("test"),
-            Column("unit", Holds.UNIT),
-            Column("limit", Holds.QUANTITY),
-            *(Column(name, _NUMBER, unit="") for name in ("as_found", "as_left")),
-        ),
-        _keys(equipment=_TEXT, frequency_hz=_NUMBER),
-        worked_out=False,
-    ),
 )
