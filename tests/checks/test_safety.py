@@ -11,7 +11,18 @@ from hypothesis import strategies as st
 
 from benchrecord.checks import all_kinds
 from benchrecord.checks.kind import Bench
-from benchrecord.checks.safety_limits import AGAINST_NATURE, NO_LIMIT, NO_UNIT, NOTHING_FAILS, TWICE, WHICH, allowed, usual_side
+from benchrecord.checks.safety import _place
+from benchrecord.checks.safety_limits import (
+    AGAINST_NATURE,
+    NO_LIMIT,
+    NO_UNIT,
+    NOTHING_FAILS,
+    TWICE,
+    WHICH,
+    Allowed,
+    allowed,
+    usual_side,
+)
 from benchrecord.model.findings import CheckFinding, Item, Verdict
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.quantity import Quantity
@@ -216,6 +227,24 @@ def test_a_chart_says_what_it_shows_and_how_many_tests(worked: Worked) -> None:
     assert drawn
     assert "3 tests as found and as left" in drawn.alt
     assert "nothing has" not in drawn.caption
+
+
+@pytest.mark.parametrize(
+    ("size", "own", "at"),
+    [
+        (0.0, Allowed(high=0.5), 0.0),
+        (0.5, Allowed(high=0.5), 1.0),
+        (0.75, Allowed(high=0.5), 1.5),
+        (1.0, Allowed(low=1.0), -1.0),
+        (200.0, Allowed(low=1.0), -0.005),
+        (0.5, Allowed(low=1.0), -2.0),
+        (0.0, Allowed(low=1.0), -3.0),
+        (6.9, Allowed(low=6.0, high=6.6), 2.0),
+        (None, Allowed(low=6.0, high=6.6), None),
+    ],
+)
+def test_the_farther_inside_the_nearer_the_middle(size: float | None, own: Allowed, at: float | None) -> None:
+    assert _place(size, own) == (None if at is None else pytest.approx(at))
 
 
 def test_a_test_that_is_not_measured_is_counted(worked: Worked) -> None:

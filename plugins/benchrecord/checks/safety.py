@@ -8,7 +8,7 @@ from benchrecord.bench.conformity import margin, verdict
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
 from benchrecord.checks.safety_limits import NO_LIMIT, Allowed, allowed, unit_of
-from benchrecord.checks.scale import place, room
+from benchrecord.checks.scale import BEYOND, place, room
 from benchrecord.checks.wording import counted, found_and_left, nearest, side_of, sides_said, worst_item
 from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
@@ -224,12 +224,19 @@ def chart(finding: CheckFinding) -> Chart | None:
         return None
     paint, height = spans(
         [row.text("test") for row, _ in kept],
-        *([place(_size(row.number(c), own), own.low, own.high) for row, own in kept] for c in ("as_found", "as_left")),
+        *([_place(_size(row.number(c), own), own) for row, own in kept] for c in ("as_found", "as_left")),
         ends=("least", "most"),
     )
     caption = f"{nearest(finding)} Each test stands on the scale of its own limit; the band is what that allows."
     alt = f"{finding.check.title}: {counted(len(kept), 'test')} {sides_said(finding)}. {caption}"
-    return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.34)
+    return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.38)
+
+
+def _place(size: float | None, own: Allowed) -> float | None:
+    """Return where a reading stands: at 1 it is the most, at -1 the least, and the farther inside a single limit, the nearer the middle."""
+    if size is None or own.low is None or own.high is not None:
+        return place(size, own.low, own.high)
+    return -own.low / size if size > 0 else -BEYOND
 
 
 KIND = Kind(SCHEMA, "Safety tests", examine, chart)
