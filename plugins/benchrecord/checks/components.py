@@ -9,7 +9,7 @@ from benchrecord.bench.quantities import preferred_value
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.resistors import FULL_POWER_TO_C, dissipation_w, drift_percent, load_percent
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
+from benchrecord.checks.meters import NO_RANGE, how_uncertain, reading_uncertainty, settled_by
 from benchrecord.checks.wording import (
     against_limit,
     counted,
@@ -30,6 +30,10 @@ from benchrecord.model.table import Column, Holds, KindSchema, Row
 AMBIENT_C = 40.0
 HARD_WORKED_PERCENT, FULLY_WORKED_PERCENT = 50, 100  # of the derated rating; half of it is common practice
 FINE_TOLERANCE_PERCENT = 2.0  # parts as fine as this are made in E96 values, others in E24
+WORKED = (
+    " The dissipation is the voltage across the part, squared, by its measured resistance; the load is its share of what the part may"
+    " bear at this ambient temperature."
+)
 COOLER = "A part with a higher rating, set off from the board, runs cooler (common practice)."
 
 SCHEMA = KindSchema(
@@ -62,7 +66,19 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         plain=found_and_left(found, left, "parts"),
         method=settled_by(check, bench, found, left) + _load_method(check, found, left),
         advice=_advice(left or found),
+        basis=_basis(check, bench, left or found),
     )
+
+
+def _basis(check: Check, bench: Bench, side: Side | None) -> str:
+    """Tell how drift, dissipation and load come about, on the first part that was measured."""
+    measured = [i for i in (side.items if side else ()) if i.results["value"].value is not None]
+    if not measured:
+        return ""
+    sure = [i for i in measured if i.results["value"].uncertainty] or measured
+    drift = "The drift is the measured value less the marked one, as a share of the marked one."
+    loaded = any(i.results["dissipation_w"].value is not None for i in measured if "dissipation_w" in i.results)
+    return f"{drift}{WORKED if loaded else ''} {how_uncertain(check, bench, sure[0].item, sure[0].results['value'])}"
 
 
 def _limit_words(check: Check, rows: tuple[Row, ...]) -> str:

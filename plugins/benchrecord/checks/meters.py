@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from benchrecord.bench.uncertainty import expanded, meter_uncertainty
 from benchrecord.checks.kind import Bench
-from benchrecord.model.findings import Side, Verdict
+from benchrecord.model.findings import Side, Value, Verdict
 from benchrecord.model.job import Check, DecisionRule, Meter, MeterRange
-from benchrecord.model.quantity import convert, dimension
+from benchrecord.model.numbers import shown
+from benchrecord.model.prose import lower_first
+from benchrecord.model.quantity import convert, dimension, shown_unit
 
 NO_RANGE = "no range of a meter is given for this reading"
 
@@ -26,6 +29,40 @@ def reading_uncertainty(check: Check, bench: Bench, reading: float, unit: str) -
         convert(reading, unit, fit.unit), reading_percent=fit.reading_percent, counts=fit.counts, resolution=fit.resolution
     )
     return convert(expanded(u), fit.unit, unit)
+
+
+def how_uncertain(check: Check, bench: Bench, what: str, reading: Value) -> str:
+    """Tell how the uncertainty of one reading came about, with its own figures; why there is none where the meter gives none."""
+    meter, number = bench.meters.get(check.meter), reading.value
+    fit = _range(meter, number, reading.unit) if meter and isinstance(number, float) else None
+    if meter is None or fit is None or not isinstance(number, float):
+        return (
+            "No meter is named, so nobody can say how uncertain a reading is."
+            if meter is None
+            else f"Of {meter.title}, {NO_RANGE}."
+        )
+    own = convert(number, reading.unit, fit.unit)
+    limit = abs(own) * fit.reading_percent / 100 + fit.counts * fit.resolution
+    doubled = reading_uncertainty(check, bench, number, reading.unit) or 0.0
+    parts = [f"{fit.reading_percent:g} % of the reading"] if fit.reading_percent else []
+    parts += (
+        [f"{fit.counts:g} last digits of {shown(Value(fit.resolution, fit.unit, decimals=_digits(fit.resolution)))}"]
+        if fit.counts
+        else []
+    )
+    return (
+        f"For example {what}, {shown(reading)}: on its range up to {fit.up_to:g} {shown_unit(fit.unit)} the"
+        f" {lower_first(meter.title or meter.id)} may be wrong by {' and '.join(parts) or 'nothing'}, which is"
+        f" {_two_digits(limit, fit.unit)}. Evenly likely within that (÷ √3), and doubled (k = 2), this makes {_two_digits(convert(doubled, reading.unit, fit.unit), fit.unit)}."
+    )
+
+
+def _two_digits(number: float, unit: str) -> str:
+    return shown(Value(number, unit, number)) if number else shown(Value(0.0, unit, decimals=0))
+
+
+def _digits(number: float) -> int:
+    return max(0, -math.floor(math.log10(number))) if number > 0 else 0
 
 
 def _range(meter: Meter, reading: float, unit: str) -> MeterRange | None:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from benchrecord.bench.conformity import margin, verdict
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
+from benchrecord.checks.meters import NO_RANGE, how_uncertain, reading_uncertainty, settled_by
 from benchrecord.checks.scale import place, room
 from benchrecord.checks.wording import against_limit, counted, found_and_left, nearest, side_of, sides_said, worst_item
 from benchrecord.figures.style import Chart, spans
@@ -59,8 +59,16 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         left=left,
         table=_table(check, rows, found, left),
         plain=found_and_left(found, left, "readings"),
+        basis=_basis(check, bench, left or found),
         method=" ".join([settled_by(check, bench, found, left), *_of_no_use([limits_of(row, check) for row in rows])]),
     )
+
+
+def _basis(check: Check, bench: Bench, side: Side | None) -> str:
+    """Show on the first reading that has an uncertainty, else on the first, how it came about."""
+    measured = [i for i in (side.items if side else ()) if i.results["value"].value is not None]
+    sure = [i for i in measured if i.results["value"].uncertainty] or measured
+    return how_uncertain(check, bench, sure[0].item, sure[0].results["value"]) if sure else ""
 
 
 def _of_no_use(limits: list[Limits]) -> list[str]:

@@ -114,18 +114,13 @@ def _unknown_kind(facts: Facts, kind: str, kinds: Mapping[str, KindSchema], repo
 
 def _limit(facts: Facts, schema: KindSchema, report: list[Problem]) -> Quantity | None:
     limit = facts.quantity("limit")
-    if limit and schema.limit_unit and limit.unit and dimension(limit.unit) != dimension(schema.limit_unit):
-        report.append(
-            Problem(
-                "wrong-unit",
-                facts.at("limit"),
-                limit.text,
-                f"a limit in {schema.limit_unit}",
-                f"write limit: and a number in {schema.limit_unit}",
-            )
-        )
-        return None
-    return limit
+    units = (schema.limit_unit,) if isinstance(schema.limit_unit, str) else schema.limit_unit
+    if limit is None or not units or not limit.unit or dimension(limit.unit) in {dimension(unit) for unit in units}:
+        return limit
+    wanted = " or ".join(units)
+    remedy = f"write limit: and a number in {wanted}"
+    report.append(Problem("wrong-unit", facts.at("limit"), limit.text, f"a limit in {wanted}", remedy))
+    return None
 
 
 def _keys(facts: Facts, schema: KindSchema, report: list[Problem]) -> dict[str, Any]:

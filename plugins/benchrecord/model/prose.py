@@ -38,3 +38,8 @@ def links(markdown: str) -> list[tuple[int, bool, str]]:
 def line_and_column(text: str, offset: int) -> tuple[int, int]:
     """Return the line and column (both from 1) of an offset."""
     return text.count("\n", 0, offset) + 1, offset - (text.rfind("\n", 0, offset) + 1) + 1
+
+
+def lower_first(text: str) -> str:
+    """Begin a title in the middle of a sentence, unless its second letter says that it is an abbreviation or a designator."""
+    return text if len(text) > 1 and not text[1].islower() else text[:1].lower() + text[1:]

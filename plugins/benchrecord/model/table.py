@@ -62,7 +62,7 @@ class KindSchema:
     one_of: tuple[tuple[str, ...], ...] = ()
     recordings: bool = False
     worked_out: bool = True
-    limit_unit: str | None = None  # the quantity that the key limit must have, e.g. cents
+    limit_unit: str | tuple[str, ...] = ()  # the quantities that the key limit may have, such as cents; any where none is named
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from benchrecord.model.numbers import shown
+from benchrecord.model.prose import lower_first
 from benchrecord.pages import addresses, words
 
 
@@ -37,7 +38,7 @@ def environment() -> Environment:
         "plural": words.plural,
         "cell": words.cell,
         "playing": words.playing,
-        "lower_first": words.lower_first,
+        "lower_first": lower_first,
         "md": lambda text: Markup(words.markdown_text(text)),  # noqa: S704  # markdown_text escapes
         "slug": addresses.slug,
         "verdict_class": words.verdict_class,

@@ -58,11 +58,6 @@ def playing(seconds: float) -> str:
     return f"{seconds:.1f} s" if seconds < 60 else f"{int(seconds // 60)} min {int(seconds % 60)} s"  # noqa: PLR2004  # a minute
 
 
-def lower_first(text: str) -> str:
-    """Begin a title in the middle of a sentence, unless its second letter says that it is an abbreviation or a designator."""
-    return text if len(text) > 1 and not text[1].islower() else text[:1].lower() + text[1:]
-
-
 def range_words(reach: MeterRange) -> str:
     """Write the limits of error of one range: ``up to 20 V: 0.05 % of reading + 3 counts of 0.001 V``."""
     unit = shown_unit(reach.unit)
