@@ -1,0 +1,105 @@
+"""A recording is analysed once; what came of it is kept by its content, and never told of another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.sound import rms, stretch
+from benchrecord.checks import schemas
+from benchrecord.checks.kind import Bench, Kind
+from benchrecord.findings import work_out
+from benchrecord.intake import read_job
+from benchrecord.model.findings import CheckFinding, DataTable, Side, Value, Verdict
+from benchrecord.model.job import Check, Job, Meter
+from benchrecord.model.table import KindSchema
+from benchrecord.publish.cache import Cache
+from benchrecord.publish.hearing import findings_of
+from folders import write
+from sounds import seconds, write_sound
+
+heard: list[str] = []
+
+
+def examine(check: Check, bench: Bench) -> CheckFinding:
+    """Measure the level of one recording, and count how often that is done."""
+    heard.append(check.id)
+    sound = bench.open(check.takes[0].file)
+    assert not isinstance(sound, NotHad)
+    level = rms(stretch(sound, 0, sound.frames, 0))
+    return CheckFinding(check, "", None, Side(Verdict.INFORMATION, {"level": Value(level)}), DataTable((), ()))
+
+
+KINDS = {"level": Kind(KindSchema("level", recordings=True), "Level", examine, lambda _: None)}
+CHECKS = "- {id: a, title: A, kind: level, as_left: a.wav}\n- {id: b, title: B, kind: level, as_left: b.wav}\n"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Make a job with two recordings."""
+    heard.clear()
+    for name, level in (("a", 0.1), ("b", 0.4)):
+        write_sound(tmp_path / f"job/recordings/{name}.wav", level * np.sin(2 * np.pi * 440 * seconds(0.2)))
+    return write(tmp_path / "job", {"checks.yml": CHECKS})
+
+
+def job_of(folder: Path) -> Job:
+    """Read the job."""
+    job, problems = read_job(folder, schemas(KINDS))
+    assert job
+    assert not problems
+    return job
+
+
+def levels(folder: Path, cache: Cache, job: Job | None = None) -> list[float]:
+    """Return the level of each check."""
+    found = findings_of(folder, job or job_of(folder), KINDS, cache)
+    return [float(f.left.results["level"].value) for f in found.checks if f.left]  # type: ignore[arg-type]  # a number
+
+
+def test_each_recording_is_heard_once_and_told_the_same_again(folder: Path, tmp_path: Path) -> None:
+    first = levels(folder, Cache(tmp_path / "cache"))
+    assert first == pytest.approx([0.1 / 2**0.5, 0.4 / 2**0.5], rel=1e-3)
+    assert levels(folder, Cache(tmp_path / "cache")) == first
+    assert sorted(heard) == ["a", "b"]
+
+
+def test_another_recording_of_the_same_name_is_heard_anew(folder: Path, tmp_path: Path) -> None:
+    levels(folder, Cache(tmp_path / "cache"))
+    write_sound(folder / "recordings/a.wav", 0.2 * np.sin(2 * np.pi * 440 * seconds(0.2)))
+    assert levels(folder, Cache(tmp_path / "cache"))[0] == pytest.approx(0.2 / 2**0.5, rel=1e-3)
+    assert sorted(heard) == ["a", "a", "b"]
+
+
+def test_another_meter_or_limit_is_worked_out_anew(folder: Path, tmp_path: Path) -> None:
+    cache, job = Cache(tmp_path / "cache"), job_of(folder)
+    levels(folder, cache, job)
+    changed = (replace(job.checks[0], meter="m"), job.checks[1])
+    levels(folder, cache, replace(job, checks=changed, meters=(Meter("m", "M"),)))
+    levels(folder, cache, replace(job, checks=changed, meters=(Meter("m", "Another"),)))
+    assert sorted(heard) == ["a", "a", "a", "b"]
+
+
+def test_the_number_of_cores_changes_nothing(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    found = []
+    for cores in (1, 2, 8):
+        monkeypatch.setattr("os.cpu_count", lambda cores=cores: cores)
+        found.append(repr(findings_of(folder, job_of(folder), KINDS, Cache(tmp_path / f"cache{cores}"))))
+    assert found[0] == found[1] == found[2]
+
+
+def test_without_a_folder_nothing_is_heard_and_that_is_said(folder: Path) -> None:
+    kind = replace(KINDS["level"], examine=_reason)
+    left = work_out(job_of(folder), {"level": kind}).checks[0].left
+    assert left
+    assert left.reason == "recordings/a.wav was not read"
+
+
+def _reason(check: Check, bench: Bench) -> CheckFinding:
+    sound = bench.open(check.takes[0].file)
+    reason = sound.reason if isinstance(sound, NotHad) else ""
+    return CheckFinding(check, "", None, Side(Verdict.NOT_MEASURED, reason=reason), DataTable((), ()))
