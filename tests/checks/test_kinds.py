@@ -11,13 +11,13 @@ from checks.conftest import Worked
 
 
 def test_every_file_with_a_kind_is_one() -> None:
-    assert set(all_kinds()) == {"readings", "components", "tracking", "warm-up", "safety"}
+    assert set(all_kinds()) == {"readings", "components", "tracking", "warm-up", "safety", "impedance"}
 
 
 def test_later_kinds_are_read_and_not_worked_out() -> None:
     known = schemas(all_kinds())
     assert {name for name, schema in known.items() if not schema.worked_out} == {
-        "spectrum", "response", "envelope", "transfer", "impedance", "decay", "contacts", "date-codes",
+        "spectrum", "response", "envelope", "transfer", "decay", "contacts", "date-codes",
     }  # fmt: skip
 
 
@@ -76,7 +76,7 @@ KEYS = {
     "response": "low_pass high_pass band_pass sweep_hz sweep_s",
     "envelope": "",
     "transfer": "input_unit output_unit law range",
-    "impedance": "",
+    "impedance": "resistor_tolerance",
     "decay": "",
     "warm-up": "unit",
     "contacts": "open_above high_above",

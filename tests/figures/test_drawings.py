@@ -16,7 +16,7 @@ from benchrecord.figures.board_map import board_map
 from benchrecord.figures.chart import draw
 from benchrecord.figures.labels import Box, label_boxes
 from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
-from benchrecord.figures.style import ROLES, Chart, error_curves, shortened, spans
+from benchrecord.figures.style import ROLES, Chart, error_curves, magnitudes, shortened, spans
 from benchrecord.intake import read_job
 from benchrecord.model.job import Board, BoardPart, Mark
 
@@ -262,3 +262,10 @@ def test_a_pin_is_as_large_as_its_part_in_the_picture() -> None:
 def test_drawings_of_one_board_are_the_same_twice(frame: str) -> None:
     board = Board("b", "B", (50.0, 40.0), frame, (), PARTS)
     assert board_map(board, layers=LAYERS, href=str) == board_map(board, layers=LAYERS, href=str)
+
+
+@pytest.mark.parametrize(("values", "ticks"), [([100.0, 50_000.0], ["100", "1000", "10000"]), ([300.0, None], ["200", "500"])])
+def test_magnitudes_have_ticks_in_tens_or_between_them(values: list[float | None], ticks: list[str]) -> None:
+    paint, height = magnitudes(["a", "b"], values, [None, None], limits=[(None, 400.0), (None, None)], name=lambda v: f"{v:g}")
+    svg = draw(Chart("T", "c", "a", paint, height, 0.3), name="n")
+    assert [t for t in re.findall(r">(\d+)</text>", svg) if t in ticks] == ticks

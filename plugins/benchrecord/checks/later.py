@@ -44,18 +44,6 @@ NOT_WORKED_OUT = (
         ),
         worked_out=False,
     ),
-    KindSchema(
-        "impedance",
-        (
-            Column("item"),
-            Column("method", Holds.WORD, choice=("input", "output")),
-            Column("resistor_ohm", _NUMBER, unit="ohm", positive=True),
-            *(Column(f"as_{when}_{how}", _NUMBER) for when in ("found", "left") for how in ("without", "with")),
-            Column("low", _NUMBER, unit="ohm"),
-            Column("high", _NUMBER, unit="ohm"),
-        ),
-        worked_out=False,
-    ),
     KindSchema("decay", recordings=True, worked_out=False),
     KindSchema(
         "contacts",

@@ -198,6 +198,46 @@ def bars(
     return paint
 
 
+def magnitudes(
+    labels: Sequence[str],
+    found: Sequence[float | None],
+    left: Sequence[float | None],
+    *,
+    limits: Sequence[Limits],
+    name: Callable[[float], str],
+) -> tuple[Callable[[Axes], None], float]:
+    """Return a painter, and a height, for positive values below each other on one scale in tens, each with a band of its own.
+
+    ``name`` writes a tick of the scale.
+    """
+    known = [v for v in (*found, *left, *(end for pair in limits for end in pair)) if v]
+    low, high = min(known) / 2.5, max(known) * 2.5
+
+    def paint(axes: Axes) -> None:
+        axes.set_xscale("log")
+        axes.set_xlim(low, high)
+        for row, (least, most) in enumerate(limits):
+            if least is not None or most is not None:
+                start, end = least or low, high if most is None else most
+                axes.broken_barh([(start, end - start)], (row - 0.36, 0.72), color=BAND, lw=0, zorder=0)
+        for offset, values, colour, marker in ((-0.14, found, FOUND, FOUND_MARKER), (0.14, left, LEFT, LEFT_MARKER)):
+            at = [(v, row + offset) for row, v in enumerate(values) if v is not None]
+            face = PAPER if colour == FOUND else colour
+            axes.plot([x for x, _ in at], [y for _, y in at], color=colour, marker=marker, ms=5.5, mfc=face, ls="", zorder=4)
+        decades, finer = (
+            [m * 10.0**n for n in range(-9, 15) for m in steps if low <= m * 10.0**n <= high] for steps in ((1,), (1, 2, 5))
+        )
+        ticks = decades if len(decades) > 1 else finer
+        axes.set_xticks(ticks, [name(tick) for tick in ticks])
+        axes.minorticks_off()
+        axes.set_yticks(range(len(labels)), [shortened(label) for label in labels])
+        axes.set_ylim(len(labels) - 0.4, -0.6)
+        axes.tick_params(axis="y", length=0)
+        axes.grid(axis="x")
+
+    return paint, 84.0 + 26.0 * len(labels)
+
+
 def _compress(axes: Axes, limit: float, worst: float) -> None:
     """Show small errors and large ones in one picture: even steps up to twice the limit, tenfold steps beyond."""
     axes.set_yscale("symlog", linthresh=2 * limit, linscale=1.2)
