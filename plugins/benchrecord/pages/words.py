@@ -61,11 +61,14 @@ def playing(seconds: float) -> str:
 def range_words(reach: MeterRange) -> str:
     """Write the limits of error of one range: ``up to 20 V: 0.05 % of reading + 3 counts of 0.001 V``."""
     unit = shown_unit(reach.unit)
-    counts = (
-        f"{reach.counts:g} {'count' if reach.counts == 1 else 'counts'} of {reach.resolution:g} {unit}" if reach.counts else ""
-    )
-    percent = f"{reach.reading_percent:g} % of reading" if reach.reading_percent else ""
-    return f"up to {reach.up_to:g} {unit}: {' + '.join(w for w in (percent, counts) if w) or 'none stated'}"
+    counts = f"{plural(reach.counts, 'count')} of {_plain(reach.resolution)} {unit}" if reach.counts else ""
+    percent = f"{_plain(reach.reading_percent)} % of reading" if reach.reading_percent else ""
+    return f"up to {_plain(reach.up_to)} {unit}: {' + '.join(w for w in (percent, counts) if w) or 'none stated'}"
+
+
+def _plain(number: float) -> str:
+    """Write a number without a power of ten."""
+    return f"{number:.9f}".rstrip("0").rstrip(".")
 
 
 def cell(value: Value | str) -> str:
