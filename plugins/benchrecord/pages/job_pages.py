@@ -6,15 +6,15 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
-from benchrecord.model.findings import CheckFinding, DataTable, Value, Verdict
-from benchrecord.model.job import Board, Fault, Job, Module, Note, PartWork, Photo, Trim
-from benchrecord.model.numbers import rounded, shown
+from benchrecord.model.findings import DataTable
+from benchrecord.model.job import Board, Job, Module, Note, PartWork, Photo, Trim
+from benchrecord.model.numbers import rounded
 from benchrecord.model.quantity import shown_unit
 from benchrecord.model.references import Target, is_reference, parts_in_note
 from benchrecord.pages import addresses, cautions, words
 from benchrecord.pages.render import Page, render
+from benchrecord.pages.story import alarms, example, in_limits, matters, story
 from benchrecord.pages.view import View
 
 IMAGE_LINE = re.compile(r"^[ ]{0,3}!\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)\)[ \t]*$", re.MULTILINE)
@@ -217,30 +217,6 @@ def numbers(view: View) -> Iterator[Page]:
         yield _page(view, "numbers", "numbers.md.j2", example=example(view), told=told, range_words=words.range_words)
 
 
-def example(view: View) -> dict[str, object]:
-    """Return the reading of this job that shows best how a verdict is reached: the one nearest to its limit that is known well."""
-    known = [
-        (f, item)
-        for f in view.findings.checks
-        for item in (f.left.items if f.left else f.found.items if f.found else ())
-        if {"value", "margin"} <= item.results.keys() and isinstance(item.results["margin"].value, float)
-    ]
-    sure = [(f, i) for f, i in known if i.results.get("expanded_uncertainty", Value(None)).value]
-    if not known:
-        return {}
-    finding, item = (sure or known)[0]
-    room, u = item.results["margin"], item.results.get("expanded_uncertainty", Value(None))
-    distance = replace(room, value=abs(room.value)) if isinstance(room.value, float) else room
-    return {
-        "check": finding.check,
-        "item": item.item,
-        "value": shown(item.results["value"]),
-        "room": shown(distance),
-        "u": shown(replace(u, uncertainty=u.value if isinstance(u.value, float) else None)) if u.value else "",
-        "verdict": item.verdict,
-    }
-
-
 def parts(view: View) -> Iterator[Page]:
     """What was done to each part, board by board."""
     homeless = _homeless(view)
@@ -332,71 +308,6 @@ def patches(view: View) -> Iterator[Page]:
 def cover(view: View) -> Photo | None:
     """Return the cover photograph, where there is one that is shown."""
     return next((p for p in view.job.photos if p.file == view.job.cover and p.file in view.pictures.photos), None)
-
-
-def story(view: View) -> str:
-    """Tell in a few sentences what was wrong, what was done and how it measures."""
-    job, sums = view.job, view.findings.parts
-    done = [words.plural(sums.replaced, "part was replaced", "parts were replaced")] if sums.replaced else []
-    done += [words.plural(len(job.trims), "trim was set", "trims were set")] if job.trims else []
-    said = [f"{words.plural(len(job.faults), 'fault').capitalize()} found." if job.faults else ""]
-    said += [f"{' and '.join(done)[:1].upper()}{' and '.join(done)[1:]}." if done else ""]
-    said += [in_limits(view)]
-    return " ".join(s for s in said if s)
-
-
-def in_limits(view: View) -> str:
-    """Say how many checks are in limits, as found and as left."""
-    judged = (Verdict.IN, Verdict.OUT, Verdict.TOO_CLOSE)
-    left = [f.left.verdict for f in view.findings.checks if f.left and f.left.verdict in judged]
-    found = [f.found.verdict for f in view.findings.checks if f.found and f.found.verdict in judged]
-    if left:
-        before = f"; as found it was {found.count(Verdict.IN)} of {len(found)}" if found else ""
-        return f"{left.count(Verdict.IN)} of {words.plural(len(left), 'check is', 'checks are')} in limits as left{before}."
-    was = words.plural(len(found), "check was", "checks were")
-    return f"{found.count(Verdict.IN)} of {was} in limits as found; the work goes on." if found else ""
-
-
-def matters(view: View) -> list[dict[str, str]]:
-    """Return what is still not right: checks, faults without remedy, parts not fitted."""
-    said = [m for f in view.findings.checks if (m := _check_matter(view, f))]
-    said += [_fault_matter(view, n, f) for n, f in enumerate(view.job.faults, 1) if not f.remedy]
-    said += [
-        {
-            "what": f"{p.status.capitalize()}:",
-            "words": f"{p.ref} {p.now or p.was}".strip(),
-            "href": addresses.to_page(view.job.id, "parts", f"row-{addresses.slug(view.key(p.board, p.ref))}"),
-        }
-        for p in view.job.parts
-        if p.status in ("needed", "ordered")
-    ]
-    return said
-
-
-def alarms(view: View) -> list[CheckFinding]:
-    """Return the checks whose result must stand at the top of the job."""
-    return [f for f in view.findings.checks if f.alarm]
-
-
-def _check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
-    side = finding.left
-    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
-        return {}
-    detail = f" ({side.worst})" if side.worst else ""
-    href = addresses.check(view.job, finding.check.id)
-    return {
-        "what": f"{words.verdict_words(side.verdict).capitalize()}:",
-        "words": f"{finding.check.title}{detail}",
-        "href": href,
-    }
-
-
-def _fault_matter(view: View, number: int, fault: Fault) -> dict[str, str]:
-    return {
-        "what": "No remedy yet:",
-        "words": fault.symptom,
-        "href": addresses.to_page(view.job.id, "index", f"fault-{number}"),
-    }
 
 
 def _front_pair(view: View) -> list[Photo]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchrecord.pages import addresses
-from benchrecord.pages.job_pages import cover, in_limits
+from benchrecord.pages.job_pages import cover
 from benchrecord.pages.render import Page, render
+from benchrecord.pages.story import in_limits
 from benchrecord.pages.view import View
 
 CARDS_HERE = "<!-- jobs -->"
