@@ -16,7 +16,7 @@ from benchrecord.figures.board_map import board_map
 from benchrecord.figures.chart import draw
 from benchrecord.figures.labels import Box, label_boxes
 from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
-from benchrecord.figures.style import ROLES, Chart, error_curves, magnitudes, shortened, spans
+from benchrecord.figures.style import ROLES, Chart, GridCell, error_curves, grid, magnitudes, shortened, spans
 from benchrecord.intake import read_job
 from benchrecord.model.job import Board, BoardPart, Mark
 
@@ -269,3 +269,18 @@ def test_magnitudes_have_ticks_in_tens_or_between_them(values: list[float | None
     paint, height = magnitudes(["a", "b"], values, [None, None], limits=[(None, 400.0), (None, None)], name=lambda v: f"{v:g}")
     svg = draw(Chart("T", "c", "a", paint, height, 0.3), name="n")
     assert [t for t in re.findall(r">(\d+)</text>", svg) if t in ticks] == ticks
+
+
+def test_a_label_of_nothing_leaves_a_drawing_well_formed() -> None:
+    paint, height = grid(["low", "high"], [""], None, [[GridCell("0.1", "·", inside=True)], [GridCell("×", "×", inside=False)]])
+    tree = drawn(draw(Chart("T", "c", "a", paint, height, 0.2), name="n"))
+    assert [e.text for e in tree.iter() if e.text in ("low", "high", "0.1", "×")] == ["low", "high", "0.1", "×"]
+
+
+@pytest.mark.parametrize(("columns", "text", "height"), [(3, "0.5", 141), (8, "0.5", 198), (16, "·", 198)])
+def test_a_grid_puts_both_sides_where_there_is_room(columns: int, text: str, height: float) -> None:
+    line = [GridCell("0.5", "·", inside=True)] * columns
+    paint, tall = grid(["a", "b"], [f"{n}" for n in range(columns)], [line, line], [line, line])
+    svg = draw(Chart("T", "c", "a", paint, tall, 0.2), name="n")
+    assert tall == height
+    assert svg.count(f">{text}</text>") == 4 * columns

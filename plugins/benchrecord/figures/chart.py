@@ -35,7 +35,7 @@ LOOK: Any = {
     "axes.unicode_minus": True,
 }
 FONT = re.compile(r"; font-family: [^;\"]+")  # a drawing speaks in the page's own letters
-EMPTY = re.compile(r"<defs>\s*</defs>\s*|<g[^>]*>\s*</g>\s*")
+EMPTY = re.compile(r"<defs>\s*</defs>\s*|<g[^>]*/>\s*|<g[^>]*(?<!/)>\s*</g>\s*")
 
 
 def draw(chart: Chart, *, name: str) -> str:

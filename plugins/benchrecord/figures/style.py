@@ -238,6 +238,65 @@ def magnitudes(
     return paint, 84.0 + 26.0 * len(labels)
 
 
+@dataclass(frozen=True, slots=True)
+class GridCell:
+    """One cell of a grid: what is written in it, whether it is within limits (None: nobody knows), and whether it stands out."""
+
+    text: str
+    symbol: str
+    inside: bool | None = None
+    worst: bool = False
+
+
+Cells = Sequence[Sequence[GridCell | None]]
+VALUES_IN, SIDE_BY_SIDE, GRID_ROW = (
+    15,
+    7,
+    19.0,
+)  # columns that leave room for values; for both sides beside each other; a row's height
+
+
+def grid(
+    rows: Sequence[str], columns: Sequence[str], found: Cells | None, left: Cells | None
+) -> tuple[Callable[[Axes], None], float]:
+    """Return a painter, and a height, for a field of cells as found and as left: beside each other where they are narrow, else below.
+
+    Many columns leave room for symbols alone. What is outside has a frame, the worst a thick one.
+    """
+    wide, tall = len(columns), len(rows) + 1  # a line above each block names it
+    beside = wide <= SIDE_BY_SIDE
+    blocks = [block for block in (("as found", FOUND, found), ("as left", LEFT, left)) if block[2] is not None]
+    steps = [(n * (wide + 1), 0) if beside else (0, n * tall) for n in range(len(blocks))]
+
+    def paint(axes: Axes) -> None:
+        for (name, colour, cells), (x, y) in zip(blocks, steps, strict=True):
+            axes.text(x, y + 0.55, name, color=colour, va="center_baseline", fontsize=11)
+            for n, line in enumerate(cells or ()):
+                for m, cell in enumerate(line):
+                    if cell:
+                        _grid_cell(axes, cell, (x + m, y + n + 1), colour, small=wide > VALUES_IN)
+        across = [(x + m + 0.5, label) for x in dict.fromkeys(x for x, _ in steps) for m, label in enumerate(columns)]
+        down = [(y + n + 1.5, label) for y in dict.fromkeys(y for _, y in steps) for n, label in enumerate(rows)]
+        axes.set_xticks([x for x, _ in across], [label for _, label in across], fontsize=9)
+        axes.set_yticks([y for y, _ in down], [shortened(label) for _, label in down], fontsize=9)
+        axes.set_xlim(0, steps[-1][0] + wide)
+        axes.set_ylim(steps[-1][1] + tall, 0)
+        axes.tick_params(length=0)
+        axes.tick_params(axis="x", rotation=90 if max(map(len, columns)) > 2 + VALUES_IN // wide else 0)
+        axes.spines[:].set_visible(False)
+
+    return paint, 84.0 + GRID_ROW * (steps[-1][1] + tall)
+
+
+def _grid_cell(axes: Axes, cell: GridCell, at: tuple[float, float], colour: str, *, small: bool) -> None:
+    x, y = at
+    face = {True: BAND, False: PAPER, None: "none"}[cell.inside]
+    edge, width = (INK, 2.0) if cell.worst else (colour, 1.2) if cell.inside is False else (face, 0.0)
+    axes.broken_barh([(x + 0.05, 0.9)], (y + 0.06, 0.88), facecolor=face, edgecolor=edge, lw=width, zorder=2 + cell.worst)
+    words = cell.symbol if small else cell.text
+    axes.text(x + 0.5, y + 0.52, words, ha="center", va="center_baseline", fontsize=9, color=INK, zorder=5)
+
+
 def _compress(axes: Axes, limit: float, worst: float) -> None:
     """Show small errors and large ones in one picture: even steps up to twice the limit, tenfold steps beyond."""
     axes.set_yscale("symlog", linthresh=2 * limit, linscale=1.2)
