@@ -11,13 +11,13 @@ from checks.conftest import Worked
 
 
 def test_every_file_with_a_kind_is_one() -> None:
-    assert set(all_kinds()) == {"readings", "components", "tracking", "warm-up", "safety", "impedance"}
+    assert set(all_kinds()) == {"readings", "components", "tracking", "warm-up", "safety", "impedance", "contacts"}
 
 
 def test_later_kinds_are_read_and_not_worked_out() -> None:
     known = schemas(all_kinds())
     assert {name for name, schema in known.items() if not schema.worked_out} == {
-        "spectrum", "response", "envelope", "transfer", "decay", "contacts", "date-codes",
+        "spectrum", "response", "envelope", "transfer", "decay", "date-codes",
     }  # fmt: skip
 
 
@@ -92,10 +92,8 @@ def test_a_kind_reads_the_columns_and_keys_of_the_guide(kind: str) -> None:
 
 
 def test_a_later_kind_is_read_with_its_table_and_listed(worked: Worked) -> None:
-    finding = worked(
-        "kind: contacts, limit: 1 ohm, open_above: 100", "row,column,as_left_ohm\n1,1,0.2\n", problems=["kind-not-worked-out"]
-    )
+    finding = worked("kind: response, limit: 1 dB", "hz,as_left_db\n100,0.2\n", problems=["kind-not-worked-out"])
     assert finding.check.table
-    assert finding.check.table.rows[0].number("as_left_ohm") == 0.2
-    assert (finding.found, finding.left, finding.limit) == (None, None, "1 ohm")
+    assert finding.check.table.rows[0].number("as_left_db") == 0.2
+    assert (finding.found, finding.left, finding.limit) == (None, None, "1 dB")
     assert finding.plain == "Listed only: this version does not work out this kind of check yet."

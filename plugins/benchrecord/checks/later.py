@@ -45,16 +45,5 @@ NOT_WORKED_OUT = (
         worked_out=False,
     ),
     KindSchema("decay", recordings=True, worked_out=False),
-    KindSchema(
-        "contacts",
-        (
-            Column("row"),
-            Column("column"),
-            Column("as_found_ohm", _NUMBER, unit="ohm"),
-            Column("as_left_ohm", _NUMBER, unit="ohm"),
-        ),
-        _keys(open_above=_ANY, high_above=_ANY),
-        worked_out=False,
-    ),
     KindSchema("date-codes", worked_out=False),
 )
