@@ -135,3 +135,18 @@ def test_a_meter_is_as_unsure_below_zero(reading: float, percent: float, counts:
 
 def test_nothing_unsure_has_endless_freedom() -> None:
     assert math.isinf(u.effective_degrees_of_freedom([1.0], [math.inf]))
+
+
+def test_the_mean_of_readings_carries_spread_and_meter() -> None:
+    """Worked by hand from JCGM 100:2008, 4.2 and G.4: s = 0.015811, s/√5 = 0.0070711, t for 4 degrees of freedom 2.8693."""
+    spread = summary([10.01, 10.03, 9.99, 10.02, 10.00])
+    assert isinstance(spread, Summary)
+    assert u.uncertainty_of_mean(spread, 0.0) == pytest.approx(2.8693 * 0.0070711, rel=1e-4)
+    assert u.uncertainty_of_mean(spread, 0.1) == pytest.approx(2 * math.hypot(0.1, 0.0070711), rel=1e-3)
+
+
+@given(st.lists(st.floats(-10, 10), min_size=2, max_size=9), st.floats(0, 5))
+def test_a_mean_is_never_surer_than_its_meter(values: list[float], of_meter: float) -> None:
+    spread = summary(values)
+    assert isinstance(spread, Summary)
+    assert u.uncertainty_of_mean(spread, of_meter) >= 2 * of_meter

@@ -360,3 +360,23 @@ def test_nothing_measured_is_no_chart(worked: Worked) -> None:
 def test_a_verdict_does_not_know_the_prefix(worked: Worked, unit: str, factor: float, volts: float, verdict: Verdict) -> None:
     low, high, read = (repr(x * factor) for x in (14.85, 15.15, volts))
     assert left(worked(METERED, HEAD + f"a,{unit},,{low},{high},,{read}\n")).verdict is verdict
+
+
+def test_an_item_that_stands_several_times_was_read_several_times(worked: Worked) -> None:
+    rows = "".join(f"+10 V,V,9.99,10.02,{v}\n" for v in ("10.01", "10.03", "9.99", "10.02", "10.00"))
+    found = worked("kind: readings", "item,unit,low,high,as_left\n" + rows + "5 V,V,4.9,5.1,5.0\n")
+    assert found.left
+    mean, alone = found.left.items
+    assert (mean.results["value"].value, mean.results["readings"].value) == (pytest.approx(10.01), 5)
+    assert mean.results["expanded_uncertainty"].value == pytest.approx(
+        0.02029, abs=1e-5
+    )  # 2.8693 · s/√5, as in the bench's tests
+    assert "readings" not in alone.results
+    assert [row[0] for row in found.table.rows] == ["+10 V, mean of 5", "5 V"]
+    assert "was read 5 times, with a standard deviation of 0.016 V" in found.basis
+
+
+def test_the_same_words_with_other_limits_are_another_quantity(worked: Worked) -> None:
+    found = worked("kind: readings", "item,unit,low,high,as_left\ngain,V,1,2,1.5\ngain,V,3,4,3.5\n")
+    assert found.left
+    assert [item.verdict for item in found.left.items] == ["in", "in"]

@@ -8,7 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 import scipy  # loads its parts when they are first used
 
+from benchrecord.bench.fits import Summary
+
 K = 2.0
+TWO_SIGMA = math.erf(math.sqrt(2))  # the share that lies within two standard deviations of a normal distribution
 # Standard deviation of a distribution of half-width a is a over this (JCGM 100:2008, 4.3.7 and 4.3.9).
 DIVISORS = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "u-shaped": math.sqrt(2), "normal k=2": 2.0}
 
@@ -39,6 +42,23 @@ def expanded(standard: float, k: float = K) -> float:
 def combine(*standard: float) -> float:
     """Return the root of the sum of squares (JCGM 100:2008, 5.1.2, independent contributions)."""
     return math.hypot(*standard)
+
+
+def uncertainty_of_mean(spread: Summary, of_meter: float) -> float:
+    """Return the expanded uncertainty of the mean of readings, in their unit.
+
+    The spread gives s/√n with n − 1 degrees of freedom (JCGM 100:2008, 4.2), the meter its standard uncertainty, known exactly and
+    the same for all readings; the coverage factor for 95.45 % is Student's at the effective degrees of freedom (G.4), at least 2.
+
+    Parameters
+    ----------
+    spread : of two or more readings
+    of_meter : standard uncertainty of a single reading, in their unit; zero where it is not known
+
+    """
+    standard = [spread.standard_uncertainty, of_meter]
+    freedom = effective_degrees_of_freedom(standard, [spread.n - 1, math.inf])
+    return max(K, coverage_factor(TWO_SIGMA, freedom)) * combine(*standard)
 
 
 def combine_correlated(contributions: Sequence[float], correlation: Sequence[Sequence[float]]) -> float:

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from benchrecord.bench.conformity import margin, verdict
+from benchrecord.bench.fits import summary
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.uncertainty import uncertainty_of_mean
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE, how_uncertain, reading_uncertainty, settled_by
 from benchrecord.checks.scale import place, room
 from benchrecord.checks.wording import against_limit, counted, found_and_left, nearest, side_of, sides_said, worst_item
 from benchrecord.figures.style import Chart, spans
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 from benchrecord.model.quantity import Quantity, convert, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Row
 
+SAME = ("item", "ref", "nominal", "low", "high", "limit")  # of two readings of one quantity
 NO_LIMIT, NO_PERCENT = "no limit is given", "a limit in percent needs a nominal value other than zero"
 
 SCHEMA = KindSchema(
@@ -37,6 +42,9 @@ SCHEMA = KindSchema(
 )
 
 
+Rows = tuple[Row, ...]  # of one quantity, the first of them with its limits
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What an item may read, in its unit; ``none`` says why there is no limit."""
@@ -50,25 +58,47 @@ class Limits:
 
 def examine(check: Check, bench: Bench) -> CheckFinding:
     """Hold each reading against its limits, as found and as left."""
-    rows = check.table.rows if check.table else ()
-    found, left = (_side(check, bench, rows, column) for column in ("as_found", "as_left"))
+    sets = sets_of(check)
+    found, left = (_side(check, bench, sets, column) for column in ("as_found", "as_left"))
     return CheckFinding(
         check,
         limit=check.limit.text if check.limit else "",
         found=found,
         left=left,
-        table=_table(check, rows, found, left),
+        table=_table(check, sets, found, left),
         plain=found_and_left(found, left, "readings"),
         basis=_basis(check, bench, left or found),
-        method=" ".join([settled_by(check, bench, found, left), *_of_no_use([limits_of(row, check) for row in rows])]),
+        method=" ".join([settled_by(check, bench, found, left), *_of_no_use([limits_of(rows[0], check) for rows in sets])]),
     )
+
+
+def sets_of(check: Check) -> tuple[Rows, ...]:
+    """Return the rows of each quantity, in the order of the table: an item that stands several times was read several times."""
+    sets: dict[tuple[str, ...], list[Row]] = {}
+    for row in check.table.rows if check.table else ():
+        sets.setdefault((_unit(row), *(row.text(name) for name in SAME)), []).append(row)
+    return tuple(tuple(rows) for rows in sets.values())
 
 
 def _basis(check: Check, bench: Bench, side: Side | None) -> str:
     """Show on the first reading that has an uncertainty, else on the first, how it came about."""
     measured = [i for i in (side.items if side else ()) if i.results["value"].value is not None]
     sure = [i for i in measured if i.results["value"].uncertainty] or measured
-    return how_uncertain(check, bench, sure[0].item, sure[0].results["value"]) if sure else ""
+    if not sure:
+        return ""
+    several = [i for i in measured if "readings" in i.results]
+    repeated = f" {_repeated(several[0])}" if several else ""
+    return how_uncertain(check, bench, sure[0].item, sure[0].results["value"]) + repeated
+
+
+def _repeated(item: Item) -> str:
+    """Tell how the spread of several readings enters."""
+    count, spread, value = item.results["readings"], item.results["spread"], item.results["value"]
+    own = shown(Value(value.uncertainty, value.unit, value.uncertainty))
+    return (
+        f"{item.item[:1].upper()}{item.item[1:]} was read {shown(count)} times, with a standard deviation of {shown(spread)}: that over"
+        f" the root of their number, and the meter's own uncertainty, together make {own} about the mean."
+    )
 
 
 def _of_no_use(limits: list[Limits]) -> list[str]:
@@ -144,10 +174,16 @@ def _factor(row: Row, name: str) -> float:
     return convert(1.0, own, unit) if own and unit and own != unit and dimension(own) == dimension(unit) else 1.0
 
 
-def _side(check: Check, bench: Bench, rows: tuple[Row, ...], column: str) -> Side | None:
-    items = [_item(check, bench, row, column) for row in rows]
-    worst = worst_item(items, [_room(_number(row, column), limits_of(row, check)) for row in rows])
+def _side(check: Check, bench: Bench, sets: tuple[Rows, ...], column: str) -> Side | None:
+    items = [_item(check, bench, rows, column) for rows in sets]
+    worst = worst_item(items, [_room(_read(item), limits_of(rows[0], check)) for item, rows in zip(items, sets, strict=True)])
     return side_of(items, _worst_words(worst) if worst else "")
+
+
+def _read(item: Item | None) -> float | None:
+    """Return what an item reads; None where it was not measured."""
+    value = item.results["value"].value if item else None
+    return value if isinstance(value, float) else None
 
 
 def _room(value: float | None, limits: Limits) -> float | None:
@@ -155,13 +191,27 @@ def _room(value: float | None, limits: Limits) -> float | None:
     return room(value, limits.low, limits.high)
 
 
-def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
-    name, ref, value, unit = row.text("item"), row.text("ref"), _number(row, column), _unit(row)
-    if value is None:
-        return Item(name, Verdict.NOT_MEASURED, {"value": Value(None, unit, reason="not measured")}, ref)
-    limits, u = limits_of(row, check), reading_uncertainty(check, bench, value, unit)
+def _item(check: Check, bench: Bench, rows: Rows, column: str) -> Item:
+    row, unit = rows[0], _unit(rows[0])
+    read = [(value, _decimals(own, column)) for own in rows if (value := _number(own, column)) is not None]
+    if not read:
+        return Item(
+            row.text("item"), Verdict.NOT_MEASURED, {"value": Value(None, unit, reason="not measured")}, row.text("ref")
+        )
+    limits, value = limits_of(row, check), read[0][0] if len(read) == 1 else sum(v for v, _ in read) / len(read)
+    of_meter = reading_uncertainty(check, bench, value, unit)
+    u, more = _with_spread([v for v, _ in read], of_meter, Value(None, unit, None, read[0][1]))
     concluded = Verdict(verdict(value, u, limits.low, limits.high, rule=bench.rule.value))
-    return Item(name, concluded, _results(Value(value, unit, u, _decimals(row, column)), limits), ref)
+    return Item(row.text("item"), concluded, {**_results(Value(value, unit, u, read[0][1]), limits), **more}, row.text("ref"))
+
+
+def _with_spread(values: Sequence[float], of_meter: float | None, like: Value) -> tuple[float | None, Results]:
+    """Return the expanded uncertainty of the mean of readings, and what is told of them where there are several."""
+    spread = summary(values)
+    if isinstance(spread, NotHad):
+        return of_meter, {}
+    told = {"readings": Value(spread.n), "spread": replace(like, value=spread.sd, uncertainty=spread.sd or None, decimals=None)}
+    return uncertainty_of_mean(spread, (of_meter or 0.0) / 2), told
 
 
 def _results(reading: Value, limits: Limits) -> dict[str, Value]:
@@ -186,19 +236,19 @@ def _worst_words(item: Item) -> str:
     return f"{item.item} reads {shown(item.results['value'])}, {against_limit(item)}"
 
 
-def _table(check: Check, rows: tuple[Row, ...], found: Side | None, left: Side | None) -> DataTable:
+def _table(check: Check, sets: tuple[Rows, ...], found: Side | None, left: Side | None) -> DataTable:
     verdicts = ("Verdict as found", "Verdict as left")
     columns = ("Item", "Unit", "Nominal", "Low", "High", "As found", verdicts[0], "As left", "U (k = 2)", verdicts[1])
     lines = []
-    for n, row in enumerate(rows):
-        limits = limits_of(row, check)
+    for n, rows in enumerate(sets):
+        limits = limits_of(rows[0], check)
         bounds = (limits.nominal, limits.low, limits.high)
-        decimals = _written(row) if limits.decimals is None else limits.decimals
+        decimals = _written(rows[0]) if limits.decimals is None else limits.decimals
         before, after = (side.items[n] if side else None for side in (found, left))
         lines.append(
             (
-                row.text("item"),
-                _unit(row),
+                rows[0].text("item") + (f", mean of {len(rows)}" if len(rows) > 1 else ""),
+                _unit(rows[0]),
                 *(Value(b, decimals=decimals) for b in bounds),
                 _bare(before, "value"),
                 before.verdict.value if before else "not-measured",
@@ -207,7 +257,7 @@ def _table(check: Check, rows: tuple[Row, ...], found: Side | None, left: Side |
                 after.verdict.value if after else "not-measured",
             )
         )
-    return DataTable(columns, tuple(lines), tuple(row.text("ref") for row in rows))
+    return DataTable(columns, tuple(lines), tuple(rows[0].text("ref") for rows in sets))
 
 
 def _written(row: Row) -> int | None:
@@ -221,15 +271,14 @@ def _bare(item: Item | None, name: str) -> Value:
 
 def chart(finding: CheckFinding) -> Chart | None:
     """Each item on a scale of its own: nominal in the middle, its limits at either end of the band."""
-    rows = finding.check.table.rows if finding.check.table else ()
-    limits = [limits_of(row, finding.check) for row in rows]
+    sets = sets_of(finding.check)
+    limits = [limits_of(rows[0], finding.check) for rows in sets]
     kept = [n for n, own in enumerate(limits) if own.high is not None or own.low is not None]
     if not kept or not sides_said(finding):
         return None
     paint, height = spans(
-        [rows[n].text("item") for n in kept],
-        [_place(_number(rows[n], "as_found"), limits[n]) for n in kept],
-        [_place(_number(rows[n], "as_left"), limits[n]) for n in kept],
+        [sets[n][0].text("item") for n in kept],
+        *([_place(_read(side.items[n] if side else None), limits[n]) for n in kept] for side in (finding.found, finding.left)),
         ends=_ends([limits[n] for n in kept]),
     )
     caption = nearest(finding)
