@@ -45,5 +45,4 @@ NOT_WORKED_OUT = (
         worked_out=False,
     ),
     KindSchema("decay", recordings=True, worked_out=False),
-    KindSchema("date-codes", worked_out=False),
 )

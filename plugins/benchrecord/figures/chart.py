@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 from benchrecord.figures.style import BAND, FOUND, FOUND_MARKER, GRID, INK, LEFT, LEFT_MARKER, PAPER, QUIET, ROLES, WIDTH, Chart
 
 DPI = 72
+NAME_AT, DIGIT, TICK = 10.0, 8.3, 6.0  # where the name of an upright axis stands, how wide a digit is, how long a tick
 BOTTOM, TOP, RIGHT = 46.0, 34.0, 14.0  # margins in drawing units
 LOOK: Any = {
     "svg.fonttype": "none",
@@ -46,13 +47,27 @@ def draw(chart: Chart, *, name: str) -> str:
         bottom, top = BOTTOM / chart.height, 1 - TOP / chart.height
         axes = figure.add_axes((chart.left_margin, bottom, 1 - chart.left_margin - RIGHT / WIDTH, top - bottom))
         chart.paint(axes)
-        _legend(axes)
+        _room_for_labels(axes)
+        _legend(axes, chart.band)
         out = io.StringIO()
         FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     return _for_page(out.getvalue(), name, chart)
 
 
-def _legend(axes: Axes) -> None:
+def _room_for_labels(axes: Axes) -> None:
+    """Move the axis to the right where its numbers are so long that its name would be cut off at the edge."""
+    if not axes.get_ylabel():
+        return
+    axes.yaxis.set_label_coords(NAME_AT / WIDTH, axes.get_position().y0 + axes.get_position().height / 2, axes.figure.transFigure)
+    low, high = axes.get_ylim()
+    ticks = [tick for tick in axes.get_yticks() if low <= tick <= high]
+    longest = max(map(len, axes.yaxis.get_major_formatter().format_ticks(ticks)), default=0)
+    box, needed = axes.get_position(), (2 * NAME_AT + longest * DIGIT + TICK) / WIDTH
+    if needed > box.x0:
+        axes.set_position((needed, box.y0, box.x1 - needed, box.height))
+
+
+def _legend(axes: Axes, band: str) -> None:
     """One legend for all charts, in the margin above the axes: found, left, and the band of the limits."""
     figure = axes.get_figure()
     if not isinstance(figure, Figure):
@@ -65,7 +80,7 @@ def _legend(axes: Axes) -> None:
         axes.plot([x / width], [y], marker=marker, color=colour, mfc=face, ms=6, ls="", **look)
         axes.text((x + 12) / width, y, words, va="center_baseline", color=colour, transform=figure.transFigure)
     axes.plot([200.0 / width, 216.0 / width], [y, y], color=BAND, lw=9, solid_capstyle="butt", **look)
-    axes.text(224.0 / width, y, "within limits", va="center_baseline", color=QUIET, transform=figure.transFigure)
+    axes.text(224.0 / width, y, band, va="center_baseline", color=QUIET, transform=figure.transFigure)
 
 
 def _for_page(svg: str, name: str, chart: Chart) -> str:

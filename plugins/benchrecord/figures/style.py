@@ -28,7 +28,8 @@ EDGE = 2.4  # limits away from the middle; what lies farther out is drawn here, 
 class Chart:
     """A chart that has not been drawn yet: ``paint`` draws on given axes.
 
-    ``caption`` says what to see, ``alt`` the same for who cannot see it; ``left_margin`` is a share of the width.
+    ``caption`` says what to see, ``alt`` the same for who cannot see it; ``left_margin`` is a share of the width; ``band`` says what
+    the shaded band stands for.
     """
 
     title: str
@@ -37,6 +38,7 @@ class Chart:
     paint: Callable[[Axes], None]
     height: float = HEIGHT
     left_margin: float = 0.14
+    band: str = "within limits"
 
 
 def found_line(axes: Axes, x: list[float], y: list[float], *, line: bool = True) -> None:
@@ -295,6 +297,36 @@ def _grid_cell(axes: Axes, cell: GridCell, at: tuple[float, float], colour: str,
     axes.broken_barh([(x + 0.05, 0.9)], (y + 0.06, 0.88), facecolor=face, edgecolor=edge, lw=width, zorder=2 + cell.worst)
     words = cell.symbol if small else cell.text
     axes.text(x + 0.5, y + 0.52, words, ha="center", va="center_baseline", fontsize=9, color=INK, zorder=5)
+
+
+def timeline(
+    labels: Sequence[str], at: Sequence[float], others: Sequence[Sequence[float]], *, band: Limits
+) -> tuple[Callable[[Axes], None], float]:
+    """Return a painter, and a height, for dates below each other, in years; ``others`` are further dates that the same item may have.
+
+    ``band`` are the years that something else took, from its beginning to its end.
+    """
+    ends = [*at, *(y for y in band if y is not None)]
+    low, high = min(ends) - 1.0, max(ends) + 1.0
+
+    def paint(axes: Axes) -> None:
+        if band[0] is not None and band[1] is not None:
+            axes.axvspan(band[0], band[1], color=BAND, lw=0, zorder=0)
+        axes.set_xlim(low, high)
+        for row, (date, more) in enumerate(zip(at, others, strict=True)):
+            seen = [y for y in more if low <= y <= high]
+            if seen:
+                axes.plot([date, *seen], [row] * (1 + len(seen)), color=QUIET, lw=0.8, ls=":", zorder=1)
+                axes.plot(seen, [row] * len(seen), color=FOUND, marker="|", ms=8, ls="", zorder=3)
+            axes.plot([date], [row], color=FOUND, marker=FOUND_MARKER, ms=5.5, mfc=PAPER, ls="", zorder=4)
+        axes.locator_params(axis="x", integer=True, nbins=7)
+        axes.xaxis.set_major_formatter("{x:.0f}")
+        axes.set_yticks(range(len(labels)), [shortened(label) for label in labels])
+        axes.set_ylim(len(labels) - 0.4, -0.6)
+        axes.tick_params(axis="y", length=0)
+        axes.grid(axis="x")
+
+    return paint, 84.0 + 20.0 * len(labels)
 
 
 def _compress(axes: Axes, limit: float, worst: float) -> None:
