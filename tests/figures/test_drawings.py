@@ -17,6 +17,7 @@ from benchrecord.figures.chart import draw
 from benchrecord.figures.labels import Box, label_boxes
 from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
 from benchrecord.figures.style import ROLES, Chart, GridCell, error_curves, grid, magnitudes, shortened, spans
+from benchrecord.figures.style import curves as bench_curves
 from benchrecord.intake import read_job
 from benchrecord.model.job import Board, BoardPart, Mark
 
@@ -284,3 +285,14 @@ def test_a_grid_puts_both_sides_where_there_is_room(columns: int, text: str, hei
     svg = draw(Chart("T", "c", "a", paint, tall, 0.2), name="n")
     assert tall == height
     assert svg.count(f">{text}</text>") == 4 * columns
+
+
+@pytest.mark.parametrize("size", [1e-5, 1e-3, 0.1, 1.0, 1e3, 1e6])
+def test_the_name_of_an_upright_axis_stands_free_of_its_numbers_and_of_the_edge(size: float) -> None:
+    paint = bench_curves([(0, -size), (1, size)], [(0, 0), (1, size / 3)], labels=("seconds", "name of it"))
+    svg = draw(Chart("T", "c", "a", paint), name="n")
+    name = float(re.findall(r'x="([\d.]+)"[^>]*>name of it', svg)[0])
+    numbers = [(float(x), len(text)) for x, text in re.findall(r'text-anchor: end[^>]* x="([\d.]+)"[^>]*>([^<]+)', svg)]
+    assert name >= 11  # the baseline of letters 13 px high, upright
+    assert numbers
+    assert all(x - 8.3 * long > name + 3 for x, long in numbers)

@@ -15,7 +15,12 @@ from matplotlib.figure import Figure
 from benchrecord.figures.style import BAND, FOUND, FOUND_MARKER, GRID, INK, LEFT, LEFT_MARKER, PAPER, QUIET, ROLES, WIDTH, Chart
 
 DPI = 72
-NAME_AT, DIGIT, TICK = 10.0, 8.3, 6.0  # where the name of an upright axis stands, how wide a digit is, how long a tick
+NAME_AT, GAP, DIGIT, TICK = (
+    15.0,
+    4.0,
+    8.3,
+    6.0,
+)  # where the name of an upright axis stands, how wide a digit is, how long a tick
 BOTTOM, TOP, RIGHT = 46.0, 34.0, 14.0  # margins in drawing units
 LOOK: Any = {
     "svg.fonttype": "none",
@@ -58,11 +63,13 @@ def _room_for_labels(axes: Axes) -> None:
     """Move the axis to the right where its numbers are so long that its name would be cut off at the edge."""
     if not axes.get_ylabel():
         return
-    axes.yaxis.set_label_coords(NAME_AT / WIDTH, axes.get_position().y0 + axes.get_position().height / 2, axes.figure.transFigure)
+    axes.yaxis.set_label_coords(
+        NAME_AT / WIDTH, axes.get_position().y0 + axes.get_position().height / 2, axes.figure.transFigure
+    )
     low, high = axes.get_ylim()
     ticks = [tick for tick in axes.get_yticks() if low <= tick <= high]
     longest = max(map(len, axes.yaxis.get_major_formatter().format_ticks(ticks)), default=0)
-    box, needed = axes.get_position(), (2 * NAME_AT + longest * DIGIT + TICK) / WIDTH
+    box, needed = axes.get_position(), (NAME_AT + GAP + longest * DIGIT + TICK) / WIDTH
     if needed > box.x0:
         axes.set_position((needed, box.y0, box.x1 - needed, box.height))
 
