@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
-from typing import Any
 
+from benchrecord.intake.check_keys import read_keys
 from benchrecord.intake.csv_file import meant, read_table
 from benchrecord.intake.job_yml import read_list
-from benchrecord.intake.tables import read_value, typed_table
-from benchrecord.intake.yaml_file import Facts, Node, only_once, plain
+from benchrecord.intake.tables import typed_table
+from benchrecord.intake.yaml_file import Facts, Node, only_once
 from benchrecord.model.job import Check, Edition, Take
-from benchrecord.model.quantity import Quantity, convert, dimension
+from benchrecord.model.quantity import Quantity, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
@@ -70,7 +70,7 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
     check = Check(
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
-        keys=_keys(facts, schema, report), takes=takes, worked_out=schema.worked_out, place=facts.at("id"),
+        keys=read_keys(facts, _keys_of(schema), report), takes=takes, worked_out=schema.worked_out, place=facts.at("id"),
         at=facts.places("module", "board", "meter", "limit", *(c.name for c in _keys_of(schema))),
     )  # fmt: skip
     _need_readings(facts, schema, report)
@@ -121,44 +121,6 @@ def _limit(facts: Facts, schema: KindSchema, report: list[Problem]) -> Quantity 
     remedy = f"write limit: and a number in {wanted}"
     report.append(Problem("wrong-unit", facts.at("limit"), limit.text, f"a limit in {wanted}", remedy))
     return None
-
-
-def _keys(facts: Facts, schema: KindSchema, report: list[Problem]) -> dict[str, Any]:
-    given = {c.name: _key(facts, c, report) for c in _keys_of(schema) if facts.get(c.name) is not None}
-    return {name: value for name, value in given.items() if value is not None}
-
-
-def _key(facts: Facts, column: Column, report: list[Problem]) -> Any:
-    if column.holds in (Holds.NUMBER, Holds.QUANTITY):
-        return _number_key(facts, column, report)
-    node = facts.get(column.name)
-    if column.holds is Holds.ANY:
-        return plain(node) if node else None
-    text = facts.text(column.name)
-    value, wrong = read_value(column, text)
-    if wrong:
-        report.append(Problem(wrong[0], facts.at(column.name), text[:80], wrong[1], wrong[2]))
-    return value
-
-
-def _number_key(facts: Facts, column: Column, report: list[Problem]) -> float | None:
-    found, at = facts.quantity(column.name), facts.at(column.name)
-    if found is None:
-        return None
-    if column.unit and found.unit and dimension(found.unit) != dimension(column.unit):
-        report.append(
-            Problem(
-                "wrong-unit", at, found.text, f"a value in {column.unit}", f"write {column.name}: and a number in {column.unit}"
-            )
-        )
-        return None
-    value = convert(found.value, found.unit, column.unit) if column.unit and found.unit else found.value
-    if column.positive and value <= 0:
-        report.append(
-            Problem("not-positive", at, found.text, "more than zero", f"write {column.name}: and a number above zero")
-        )
-        return None
-    return value
 
 
 def _takes(facts: Facts, report: list[Problem]) -> tuple[Take, ...]:

@@ -24,8 +24,11 @@ class Holds(StrEnum):
     REFS = "designators"
     FILE = "file"
     NOTE = "note name"  # of the musical kind: C4, F#3
-    NUMBERS = "numbers"  # a list of numbers (keys only)
-    ANY = "anything"  # read by the kind itself (keys only)
+    PAIR = "two numbers"  # the smaller first (keys only, as all below)
+    PAIRS = "two numbers for each name"
+    STEPS = "numbers or notes"
+    NUMBER_OR_YES = "a number, or yes"
+    ANY = "anything"  # read by the kind itself
 
 
 @dataclass(frozen=True, slots=True)
