@@ -34,6 +34,11 @@ class Band:
     low_hz: float
     high_hz: float
 
+    @property
+    def width_hz(self) -> float:
+        """How wide the band is."""
+        return self.high_hz - self.low_hz
+
 
 def bands(per_octave: int, lowest_hz: float, highest_hz: float) -> tuple[Band, ...]:
     """Return the bands whose middle lies in a range, from the lowest.

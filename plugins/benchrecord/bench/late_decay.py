@@ -1,0 +1,183 @@
+"""How a decay ends: the slope with which it runs into the noise, and the noise."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import scipy  # loads its parts when they are first used
+
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+
+BLOCKS = 400  # the whole decay is looked at in so many pieces
+LATE_DB = 20.0  # above the end of the recording: from there on the slope counts
+END_SHARE = 10  # a tenth of the recording is long enough to tell what it ends with
+LEAST_BLOCKS = 6
+ROUNDS, TRIALS, SETTLED, FARTHEST_STEP = 20, 8, 1e-5, 3.0
+REACHED = 0.25  # of the noise: what the decay may still be at the end, if the noise is to be told from it
+TOLD_APART = 3.0  # standard uncertainties of the noise: a decay below them is not followed
+FAINTEST = 0.05  # of the noise: no decay is followed farther down
+SILENT_STEPS = 11
+LEAST_FALL = 0.5  # of the logarithm of the decay's power, over the part that is fitted
+TOO_SOON = "the recording ends too soon after the strike"
+MOST = 300.0  # a logarithm that has a power
+NOTHING = 1e-300  # a power that has a logarithm
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """A decay's end: its power is A·exp(−k·t) + N, with t from the start of the decay.
+
+    ``noise`` is N, zero where the recording ends before it; ``last`` is the power of the decay alone at the end. ``cut_s`` is where
+    the decay is left, and ``beyond`` the energy that lies beyond. ``noise_fluctuation_s`` is the relative variance of the noise's
+    power times the time that it is averaged over. Uncertainties are standard ones of the value before.
+    """
+
+    noise: float
+    noise_u: float
+    noise_fluctuation_s: float
+    last: float
+    cut_s: float
+    beyond: float
+    beyond_u: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """A·exp(−k·t) + N by least squares in the logarithm, with t from the first block, and the covariance of ln A, k and ln N."""
+
+    log_amplitude: float
+    rate: float
+    noise: float
+    variance: float  # of the logarithm of a block's power about the fit
+    covariance: Floats
+
+    def at(self, seconds: float) -> float:
+        """Return the power of the decay alone, so long after the first block."""
+        return math.exp(min(self.log_amplitude - self.rate * seconds, MOST))
+
+
+def ending_of(power: Floats, step_s: float, *, noise: float | None = None) -> Ending | NotHad:
+    """Fit the end of a decay, which is what lies less than 20 dB above the last tenth of the recording.
+
+    Where the recording goes on long after the decay is lost, the noise is the mean of the farther half of what follows, which owes
+    nothing to how the decay bends. The decay is followed down to three standard uncertainties of the noise, a twentieth of it at
+    the least.
+
+    Parameters
+    ----------
+    power : (n,) mean power of each step, from the start of the decay
+    step_s : length of a step
+    noise : its power where it is known from elsewhere, used if the recording ends before it
+
+    """
+    if len(power) < LEAST_BLOCKS:
+        return NotHad(TOO_SOON)
+    size = max(1, len(power) // BLOCKS)
+    blocks = power[: len(power) // size * size].reshape(-1, size).mean(axis=1)
+    late = _late(blocks)
+    if len(blocks) - late < LEAST_BLOCKS or np.any(blocks[late:] <= 0):
+        return NotHad(TOO_SOON)
+    time_s, log_power = np.arange(len(blocks) - late, dtype=np.float64) * (size * step_s), np.log(blocks[late:])
+    late_s, seconds = (late + 0.5) * size * step_s, len(power) * step_s
+    fit = _fit(time_s, log_power, None)
+    if fit.at(seconds - late_s) > REACHED * fit.noise:
+        fit = _fit(time_s, log_power, noise if noise and noise < blocks[late:].min() else NOTHING)
+    if fit.rate * time_s[-1] < LEAST_FALL:
+        return NotHad("the level does not fall")
+    found = _ending(fit, late_s, seconds, size * step_s)
+    alone = power[(math.ceil(found.cut_s / step_s) + len(power)) // 2 :]
+    if not found.noise or len(alone) * END_SHARE < len(power):
+        return found
+    again = _fit(time_s, log_power, float(alone.mean()))
+    noise_u = math.sqrt(found.noise_fluctuation_s / (len(alone) * step_s))
+    return _ending(again, late_s, seconds, size * step_s, noise_u) if again.rate * time_s[-1] > LEAST_FALL else found
+
+
+def until_silent(power: Floats) -> Floats:
+    """Return the power up to where a recording has no more sound at all, not even noise: it ends there."""
+    silent = np.flatnonzero(scipy.ndimage.maximum_filter1d(power, SILENT_STEPS, origin=-(SILENT_STEPS // 2)) <= 0)
+    return power[: int(silent[0])] if len(silent) else power
+
+
+def _late(blocks: Floats) -> int:
+    """Return the first block of the end: as many lie before it as are louder, which a loud one or a faint one hardly moves."""
+    end = blocks[-max(1, len(blocks) // END_SHARE) :].mean()
+    return int(np.count_nonzero(blocks > end * 10 ** (LATE_DB / 10)))
+
+
+def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, noise_u: float | None = None) -> Ending:
+    """Cut the decay where it can no longer be told from the noise, or where the recording ends."""
+    relative = math.sqrt(fit.covariance[2, 2]) if noise_u is None else noise_u
+    share = min(1.0, max(TOLD_APART * relative, FAINTEST))
+    lost_s = late_s + (fit.log_amplitude - math.log(share * fit.noise)) / fit.rate
+    cut_s = max(0.0, min(seconds, lost_s))
+    beyond = fit.at(cut_s - late_s) / fit.rate
+    to_beyond = np.array([1.0, -(cut_s - late_s) - 1 / fit.rate, 0.0])
+    noise = fit.noise if fit.noise > NOTHING else 0.0
+    return Ending(
+        noise=noise,
+        noise_u=relative * noise,
+        noise_fluctuation_s=fit.variance * block_s,
+        last=fit.at(seconds - late_s),
+        cut_s=cut_s,
+        beyond=beyond,
+        beyond_u=beyond * math.sqrt(max(0.0, float(to_beyond @ fit.covariance @ to_beyond))),
+    )
+
+
+def _fit(time_s: Floats, log_power: Floats, noise: float | None) -> _Fit:
+    """Fit by Gauss's and Newton's rule with Levenberg's and Marquardt's damping; the noise too unless it is given.
+
+    The logarithm of a power that fluctuates lies half its variance low on average, which is put back.
+    """
+    p, free, damping = _first_guess(time_s, log_power, noise), 3 if noise is None else 2, 1e-3
+    misfit = _misfit(p, time_s, log_power)
+    for _ in range(ROUNDS):
+        before = misfit
+        p, misfit, damping = _better(p, free, damping, time_s, log_power)
+        if before - misfit <= SETTLED * before:
+            break
+    jacobian, variance = _linear(p, time_s, log_power)[0][:, :free], misfit / max(1, len(time_s) - free)
+    covariance = np.zeros((3, 3))
+    covariance[:free, :free] = variance * np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12)
+    fitted_noise = math.exp(p[2] + variance / 2) if noise is None else noise
+    return _Fit(float(p[0]) + variance / 2, float(p[1]), fitted_noise, variance, covariance)
+
+
+def _better(p: Floats, free: int, damping: float, time_s: Floats, log_power: Floats) -> tuple[Floats, float, float]:
+    """Take one step; return the parameters, what they leave, and the damping for the next."""
+    jacobian, left = _linear(p, time_s, log_power)
+    normal, pull = (jacobian.T @ jacobian)[:free, :free], (jacobian.T @ left)[:free]
+    for _ in range(TRIALS):
+        tried = p.copy()
+        step = np.linalg.solve(normal + np.diag(damping * (normal.diagonal() + 1e-12)), pull)
+        tried[:free] += np.clip(step, -FARTHEST_STEP, FARTHEST_STEP)
+        misfit = _misfit(tried, time_s, log_power)
+        if misfit <= float(left @ left):
+            return tried, misfit, max(damping / 8, 1e-9)
+        damping *= 8
+    return p, float(left @ left), damping
+
+
+def _first_guess(time_s: Floats, log_power: Floats, noise: float | None) -> Floats:
+    floor = float(np.mean(log_power[-max(1, len(log_power) // END_SHARE) :]))
+    low = np.flatnonzero(log_power < floor + math.log(2))
+    knee = max(1, int(low[0])) if len(low) else len(log_power) - 1
+    rate = max(log_power[0] - log_power[knee], 0.1) / time_s[knee]
+    return np.array([log_power[0], rate, floor - 1 if noise is None else math.log(noise)])
+
+
+def _linear(p: Floats, time_s: Floats, log_power: Floats) -> tuple[Floats, Floats]:
+    """Return the derivatives of the logarithm to ln A, k and ln N, (n, 3), and what is left of it, (n,)."""
+    decay, noise = np.exp(p[0] - p[1] * time_s), math.exp(p[2])
+    share = decay / (decay + noise)
+    return np.stack([share, -time_s * share, 1 - share], axis=1), log_power - np.log(decay + noise)
+
+
+def _misfit(p: Floats, time_s: Floats, log_power: Floats) -> float:
+    left = log_power - np.logaddexp(p[0] - p[1] * time_s, p[2])
+    total = float(left @ left)
+    return total if math.isfinite(total) else math.inf

@@ -1,0 +1,186 @@
+"""Topic 07: decay. Sources: ISO 3382-1:2009 (ranges, as the rows state) and analytic decays after Schroeder's integration."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as arrays
+
+from bench.decays import Parts, course, exact, ringing
+from benchrecord.bench.decay import RANGES, Decay, DecayTime, decay_of
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.struck import in_octaves, struck
+from reference.published import checks, rows
+
+CHECKS = checks("07")
+CASES = {row["case"]: [float(row[name]) for name in ("EDT_s", "T20_s", "T30_s")] for row in rows("07-decay-cases.csv")}
+STEP_S = 0.0005
+WHOLE: dict[str, Parts] = {
+    "exp-1.0": [(1, 1.0)],
+    "exp-0.35": [(1, 0.35)],
+    "double": [(1, 0.5), (0.02, 2.0)],
+    "double-weak": [(1, 0.5), (0.001, 2.0)],
+}
+GRID: list[Parts] = [[(1, 0.3)], [(1, 1.0)], [(1, 6.0)], [(1, 0.5), (0.02, 2.0)], [(1, 0.4), (0.1, 1.0)]]
+
+
+def decay(power: Floats, step_s: float = STEP_S, **more: float) -> Decay:
+    found = decay_of(power, step_s, **more)
+    assert isinstance(found, Decay)
+    return found
+
+
+def seconds(found: Decay) -> list[float]:
+    times = (found.edt, found.t20, found.t30)
+    return [time.seconds if isinstance(time, DecayTime) else math.nan for time in times]
+
+
+def test_the_ranges_are_those_of_the_standard() -> None:
+    said = [CHECKS[f"{name}-def"]["value"] for name in RANGES]
+    assert said == ["0 to -10 dB, slope extrapolated to 60 dB (x6)", "-5 to -25 dB (x3)", "-5 to -35 dB (x2)"]
+    assert list(RANGES.values()) == [(0, -10), (-5, -25), (-5, -35)]
+
+
+@pytest.mark.parametrize("case", WHOLE)
+def test_published_case(case: str) -> None:
+    """To 0.05 %: the ends of a range lie on whole steps."""
+    assert seconds(decay(course(WHOLE[case], 9))) == pytest.approx(CASES[case], rel=5e-4)
+
+
+@pytest.mark.parametrize(("case", "length_s"), [("trunc-0.8", 0.8), ("trunc-0.6", 0.6)])
+def test_a_record_cut_short_gives_what_the_whole_one_gives(case: str, length_s: float) -> None:
+    """Uncorrected it would be as published: T30 of 0.949 s for a true second; 36 dB do not do for T30, and are said not to."""
+    found = decay(course([(1, 1.0)], length_s))
+    assert not found.floor_reached
+    assert seconds(found)[:2] == pytest.approx([1.0, 1.0], rel=1e-5)
+    assert CASES[case][2] < 0.996
+    if case == "trunc-0.8":
+        assert seconds(found)[2] == pytest.approx(1.0, rel=1e-5)
+    else:
+        assert found.t30 == NotHad("the floor lies 36 dB below the start, and this range needs 45 dB")
+
+
+@pytest.mark.parametrize("name", ["pra-20", "pra-30", "pra-60"])
+def test_a_library_for_room_acoustics_finds_the_same(name: str) -> None:
+    """Source: pyroomacoustics 0.10.1, measure_rt60, on the exact decay."""
+    assert seconds(decay(course([(1, 1.0)], 4))) == pytest.approx([float(CHECKS[name]["value"])] * 3)
+
+
+@given(st.floats(0.2, 8), st.floats(1e-9, 1e3))
+@settings(deadline=None, max_examples=40)
+def test_an_exact_decay_is_found_whatever_its_level(t60: float, power: float) -> None:
+    assert seconds(decay(course([(power, t60)], 1.5 * t60))) == pytest.approx([t60] * 3, rel=1e-6)
+
+
+@given(st.floats(0.3, 3), st.floats(-85, -50))
+@settings(deadline=None, max_examples=40)
+def test_a_steady_floor_is_told_and_taken_off(t60: float, floor_db: float) -> None:
+    found = decay(course([(1, t60)], 3 * t60) + 10 ** (floor_db / 10))
+    assert found.floor_reached
+    assert found.floor_db == pytest.approx(floor_db, abs=1.2)  # against its loudest 10 ms, not its first instant
+    assert seconds(found) == pytest.approx([t60] * 3, rel=2e-3)
+
+
+def test_a_range_that_the_floor_does_not_allow_is_left_out_and_says_why() -> None:
+    found = decay(course([(1, 1.0)], 4) + 10 ** (-30 / 10))
+    assert isinstance(found.edt, DecayTime)
+    assert found.t20 == NotHad("the floor lies 30 dB below the start, and this range needs 35 dB")
+    assert isinstance(found.curvature_percent, NotHad)
+
+
+def test_the_noise_before_the_strike_serves_where_the_recording_ends_too_soon() -> None:
+    """The floor is at −50 dB, the recording ends at −45: left in, the noise makes the end look slower."""
+    power = course([(1, 2.0)], 1.5) + 1e-5
+    assert seconds(decay(power, noise=1e-5))[1] == pytest.approx(2.0, rel=1e-3)
+
+
+def test_one_slope_has_no_curvature_and_two_have_much() -> None:
+    assert decay(course([(1, 1.0)], 4)).curvature_percent == pytest.approx(0, abs=1e-6)
+    wanted = 100 * (CASES["double"][2] / CASES["double"][1] - 1)
+    assert decay(course(WHOLE["double"], 9)).curvature_percent == pytest.approx(wanted, abs=0.1)
+
+
+def test_what_does_not_die_away_has_no_decay() -> None:
+    assert isinstance(decay_of(np.ones(4000), STEP_S), NotHad)
+    assert isinstance(decay_of(course([(1, 1.0)], 4)[::-1], STEP_S), NotHad)
+
+
+@given(arrays.arrays(np.float64, st.integers(0, 400), elements=st.floats(0, 1e3)))
+@settings(deadline=None, max_examples=150)
+def test_no_power_breaks_it(power: Floats) -> None:
+    found = decay_of(power, STEP_S)
+    if isinstance(found, Decay):
+        times = [time for time in (found.edt, found.t20, found.t30) if isinstance(time, DecayTime)]
+        assert all(math.isfinite(time.seconds) and math.isfinite(time.seconds_u) for time in times)
+        assert math.isfinite(found.floor_db)
+
+
+def held_to_its_word(errors: list[float], stated: list[float]) -> tuple[float, float]:
+    """Return the share of errors within the expanded uncertainty, and how many times what is seen that is."""
+    within = float(np.mean(np.abs(errors) <= 2 * np.array(stated)))
+    return within, float(np.mean(stated) / np.sqrt(np.mean(np.square(errors))))
+
+
+def tried(
+    grid: list[Parts], floors: tuple[int, ...], all_rates: tuple[int, ...], seeds: int
+) -> dict[str, list[tuple[float, float]]]:
+    """Return error and stated uncertainty of each result over the grid, relative to the truth."""
+    found: dict[str, list[tuple[float, float]]] = {name: [] for name in (*RANGES, "curvature")}
+    for parts in grid:
+        truth = exact(parts)
+        bent = 100 * (truth["t30"] / truth["t20"] - 1)
+        length_s = max(1.0, 1.3 * max(t for _, t in parts))
+        for n, (floor, rate) in enumerate((f, r) for f in floors for r in all_rates):
+            for seed in range(seeds):
+                made = ringing(parts, rate, length_s, floor_db=floor, seed=1000 * n + seed, lead_s=0.2)
+                (strike,) = struck(made, rate)
+                assert isinstance(strike.decay, Decay)
+                for name in RANGES:
+                    time = getattr(strike.decay, name)
+                    assert isinstance(time, DecayTime), (parts, floor, name)
+                    found[name].append((time.seconds / truth[name] - 1, time.seconds_u / truth[name]))
+                assert isinstance(strike.decay.curvature_percent, float)
+                found["curvature"].append((strike.decay.curvature_percent - bent, strike.decay.curvature_u))
+    return found
+
+
+def test_results_lie_within_their_uncertainty_which_is_no_more_than_three_times_what_is_seen() -> None:
+    for name, pairs in tried(GRID[:2] + GRID[3:4], (-50, -80), (44_100,), 17).items():
+        within, times = held_to_its_word(*zip(*pairs, strict=True))  # type: ignore[arg-type]  # two tuples
+        assert within >= 0.95, name
+        assert 1 / 3 < times < 3, name
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("parts", GRID, ids=str)
+def test_over_the_whole_grid(parts: Parts) -> None:
+    for name, pairs in tried([parts], (-50, -65, -80), (44_100, 96_000), 20).items():
+        within, times = held_to_its_word(*zip(*pairs, strict=True))  # type: ignore[arg-type]  # two tuples
+        assert within >= 0.95, name
+        assert 1 < times < 3, name
+
+
+def test_octave_bands_of_one_slope_agree_with_it_within_their_uncertainty() -> None:
+    made = ringing([(1, 1.2)], 48_000, 2.0, floor_db=-60, seed=1)
+    found = in_octaves(made, 48_000)
+    assert [band.nominal_hz for band, _ in found] == [63, 125, 250, 500, 1000, 2000, 4000, 8000]
+    for band, own in found:
+        assert isinstance(own, Decay)
+        for time in (own.t20, own.t30):
+            assert isinstance(time, DecayTime)
+            assert abs(time.seconds - 1.2) <= 2 * time.seconds_u, band.nominal_hz
+    widest, narrowest = (own.t20.seconds_u for own in (found[-1][1], found[0][1]) if isinstance(own, Decay) and own.t20)
+    assert widest < narrowest
+
+
+def test_a_band_that_rings_as_long_as_the_decay_says_so() -> None:
+    """A band of 45 Hz hides decays of less than 4/45 s."""
+    ((band, own), *_) = in_octaves(ringing([(1, 0.08)], 48_000, 0.5, floor_db=-90, seed=2), 48_000)
+    assert band.nominal_hz == 63
+    assert isinstance(own, Decay)
+    assert own.edt == NotHad("the band's own ringing hides so short a decay")
