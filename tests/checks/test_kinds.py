@@ -20,13 +20,14 @@ def test_every_file_with_a_kind_is_one() -> None:
         "impedance",
         "contacts",
         "date-codes",
+        "transfer",
     }
 
 
 def test_later_kinds_are_read_and_not_worked_out() -> None:
     known = schemas(all_kinds())
     assert {name for name, schema in known.items() if not schema.worked_out} == {
-        "spectrum", "response", "envelope", "transfer", "decay",
+        "spectrum", "response", "envelope", "decay",
     }  # fmt: skip
 
 
@@ -70,7 +71,7 @@ COLUMNS = {
     "spectrum": "",
     "response": "hz as_found_db as_left_db",
     "envelope": "stage setting as_found_s as_left_s",
-    "transfer": "input as_found as_left",
+    "transfer": "input channel as_found as_left",
     "impedance": "item method resistor_ohm as_found_without as_found_with as_left_without as_left_with low high",
     "decay": "",
     "warm-up": "minutes as_found as_left",
@@ -84,7 +85,7 @@ KEYS = {
     "spectrum": "expect carrier_hz signal_hz",
     "response": "low_pass high_pass band_pass sweep_hz sweep_s",
     "envelope": "",
-    "transfer": "input_unit output_unit law range",
+    "transfer": "input_unit output_unit law range nominal_slope off_at",
     "impedance": "resistor_tolerance",
     "decay": "",
     "warm-up": "unit",

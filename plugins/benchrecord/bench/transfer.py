@@ -7,6 +7,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from benchrecord.bench.fits import polynomial_fit
 from benchrecord.bench.levels import power_sum_db
 from benchrecord.bench.reasons import NotHad
@@ -21,13 +23,15 @@ FLAT = 0.01  # of all that the output moves: readings that differ by less stand 
 class Law:
     """A straight law: slope and its expanded uncertainty from scatter alone (None of two readings), output at input 0, departures.
 
-    ``departures`` are (n,) readings less the law, in the unit of the output.
+    ``departures`` are (n,) readings less the law, in the unit of the output; ``departures_u`` their expanded uncertainty, where that of
+    every reading is known.
     """
 
     slope: float
     slope_u: float | None
     offset: float
     departures: tuple[float, ...]
+    departures_u: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,15 +63,17 @@ class Pan:
     isolation: float
 
 
-def straight_law(inputs: Sequence[float], outputs: Sequence[float]) -> Law | NotHad:
+def straight_law(inputs: Sequence[float], outputs: Sequence[float], outputs_u: Sequence[float] | None = None) -> Law | NotHad:
     """Fit ``output = offset + slope·input`` by least squares.
 
     The expanded uncertainty of the slope is its standard error times Student's t for n − 2 degrees of freedom, covering as k = 2 does
-    (JCGM 100:2008, G.3): of few readings the scatter is itself in doubt.
+    (JCGM 100:2008, G.3): of few readings the scatter is itself in doubt. A departure is uncertain by its own reading and by all those
+    that the line was laid through: u² = Σ (δᵢⱼ − hᵢⱼ)²·uⱼ², where h is what the reading j weighs in the line at i (eq. (10) there).
 
     Parameters
     ----------
     inputs, outputs : (n,) n ≥ 2, at two different inputs or more
+    outputs_u : (n,) expanded uncertainty of each output
 
     """
     fit = polynomial_fit(inputs, outputs, 1)
@@ -76,7 +82,16 @@ def straight_law(inputs: Sequence[float], outputs: Sequence[float]) -> Law | Not
     offset, slope = fit.coefficients
     freedom = fit.degrees_of_freedom
     slope_u = coverage_factor(COVERED, freedom) * fit.standard_errors[1] if freedom else None
-    return Law(slope, slope_u, offset, tuple(y - offset - slope * x for x, y in zip(inputs, outputs, strict=True)))
+    departures = tuple(y - offset - slope * x for x, y in zip(inputs, outputs, strict=True))
+    return Law(slope, slope_u, offset, departures, None if outputs_u is None else _departures_u(inputs, outputs_u))
+
+
+def _departures_u(inputs: Sequence[float], outputs_u: Sequence[float]) -> tuple[float, ...]:
+    x = np.asarray(inputs, float)
+    away = x - x.mean()
+    weights = 1 / len(x) + np.outer(away, away) / float(away @ away)
+    own: list[float] = np.hypot.reduce((np.eye(len(x)) - weights) * np.asarray(outputs_u, float), axis=1).tolist()
+    return tuple(own)
 
 
 def isolation_db(full: float, shut: float, shut_u: float | None = None) -> float | NotHad:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from benchrecord.model.table import Column, Holds, KindSchema
 
-_FOUND_LEFT = (Column("as_found", Holds.NUMBER), Column("as_left", Holds.NUMBER))
 _NUMBER, _ANY = Holds.NUMBER, Holds.ANY
 
 
@@ -33,15 +32,6 @@ NOT_WORKED_OUT = (
         "envelope",
         (Column("stage"), Column("setting"), Column("as_found_s", _NUMBER, unit="s"), Column("as_left_s", _NUMBER, unit="s")),
         recordings=True,
-        worked_out=False,
-    ),
-    KindSchema(
-        "transfer",
-        (Column("input", _NUMBER), *_FOUND_LEFT),
-        (
-            *_keys(input_unit=Holds.UNIT, output_unit=Holds.UNIT, range=_ANY),
-            Column("law", Holds.WORD, choice=("linear", "decibel", "pan")),
-        ),
         worked_out=False,
     ),
     KindSchema("decay", recordings=True, worked_out=False),

@@ -6,7 +6,7 @@ drawing serves light, dark and print. *As found* and *as left* differ in colour 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -162,6 +162,36 @@ def curves(
         if log_x:
             frequency_axis(axes)
         if limits is not None:
+            limit_band(axes, *limits)
+        axes.set_xlabel(labels[0])
+        axes.set_ylabel(labels[1])
+        axes.grid()
+
+    return paint
+
+
+def channel_curves(
+    found: Mapping[str, Points], left: Mapping[str, Points], *, labels: tuple[str, str], limits: Limits | None = None
+) -> Callable[[Axes], None]:
+    """Return a painter for the curves of several channels, each named: as found at its end, as left at its beginning.
+
+    ``labels`` name the axes, x first; every channel after the first has lines of dots.
+    """
+
+    def paint(axes: Axes) -> None:
+        for curves_of_side, line, end in ((found, found_line, -1), (left, left_line, 0)):
+            for number, (name, pairs) in enumerate((name, pairs) for name, pairs in curves_of_side.items() if pairs):
+                line(axes, [x for x, _ in pairs], [y for _, y in pairs])
+                drawn = axes.lines[-1]
+                drawn.set_linestyle(":" if number else drawn.get_linestyle())
+                above = -12 if number else 6  # names of curves that run together stand apart
+                axes.annotate(
+                    name, pairs[end], (0, above), textcoords="offset points", ha="center", fontsize=9, color=drawn.get_color()
+                )
+        axes.margins(y=0.12)
+        if limits is not None:
+            bottom, top = axes.get_ylim()
+            axes.set_ylim(min(bottom, 1.4 * (limits[0] or 0.0)), max(top, 1.4 * (limits[1] or 0.0)))
             limit_band(axes, *limits)
         axes.set_xlabel(labels[0])
         axes.set_ylabel(labels[1])
