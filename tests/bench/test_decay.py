@@ -183,4 +183,4 @@ def test_a_band_that_rings_as_long_as_the_decay_says_so() -> None:
     ((band, own), *_) = in_octaves(ringing([(1, 0.08)], 48_000, 0.5, floor_db=-90, seed=2), 48_000)
     assert band.nominal_hz == 63
     assert isinstance(own, Decay)
-    assert own.edt == NotHad("the band's own ringing hides so short a decay")
+    assert own.t20 == NotHad("the band's own ringing hides so short a decay")

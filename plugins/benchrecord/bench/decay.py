@@ -180,8 +180,10 @@ def _line(curve: _Curve, span: tuple[float, float], floor_db: float) -> _Line | 
         return NotHad(f"the floor lies {-floor_db:.0f} dB below the start, and this range needs {HEADROOM_DB - low:.0f} dB")
     level = curve.level_db
     above, below = np.flatnonzero(level <= high), np.flatnonzero(level < low)
-    if not len(below) or below[0] - above[0] < LEAST_RANGE:
+    if not len(below):
         return NotHad("the recording ends before the decay has passed through this range")
+    if below[0] - above[0] < LEAST_RANGE:
+        return NotHad("the decay passes through this range too quickly to be followed")
     first, last = int(above[0]), int(below[0])
     slope, middle_db = _slope(level, first, last)
     if slope >= 0:

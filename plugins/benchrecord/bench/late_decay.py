@@ -143,7 +143,7 @@ def _fit(time_s: Floats, log_power: Floats, noise: float | None) -> _Fit:
     jacobian, variance = _linear(p, time_s, log_power)[0][:, :free], misfit / max(1, len(time_s) - free)
     covariance = np.zeros((3, 3))
     covariance[:free, :free] = variance * np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12)
-    fitted_noise = math.exp(p[2] + variance / 2) if noise is None else noise
+    fitted_noise = math.exp(min(p[2] + variance / 2, MOST)) if noise is None else noise
     return _Fit(float(p[0]) + variance / 2, float(p[1]), fitted_noise, variance, covariance)
 
 
