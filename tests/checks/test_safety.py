@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchrecord.bench.temperature import copper_conductor_ohm
 from benchrecord.checks import all_kinds
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.safety import _place
@@ -29,6 +30,7 @@ from benchrecord.model.quantity import Quantity
 from benchrecord.model.table import Cell, Row, Table
 from benchrecord.problems import Place
 from checks.conftest import METER, Worked
+from reference.published import checks, rows
 
 KIND = all_kinds()["safety"]
 HEAD = "test,unit,limit,as_found,as_left\n"
@@ -142,6 +144,26 @@ def test_which_side_a_bare_limit_bounds(test: str, limit: float, unit: str, side
 def test_a_limit_that_can_be_taken_in_two_ways_is_refused_with_a_sentence(cells: dict[str, str | float], said: str) -> None:
     own = allowed(row(**{"test": "touch", **cells}), Check("c", "C", "safety"))
     assert (own.low, own.high, own.none, own.words) == (None, None, said, "no limit")
+
+
+@pytest.mark.parametrize(
+    "line", [r for r in rows("11-safety-limits.csv") if r["unit"]], ids=lambda r: f"{r['standard']} {r['quantity']}"
+)
+def test_a_bare_limit_bounds_the_side_that_published_ones_do(line: dict[str, str]) -> None:
+    """Topic 11: limits of standards for tests after repair (classes source and memory, as each row says). None of them is the program's own."""
+    unit, _, _ = line["unit"].partition(" ")
+    wanted = "least" if line["unit"].endswith("min") else "most"
+    number = line["limit"].lstrip("+").split()[0]
+    assert usual_side(line["quantity"].split(",")[0], float(number), unit) == wanted
+
+
+def test_a_published_conductor_passes_a_published_limit(worked: Worked) -> None:
+    """Topic 11, class derived: 5 m of copper of 1.5 mm² have 0.0575 Ω (IEC 60028); up to 5 m 0.3 Ω are allowed there."""
+    ohm = copper_conductor_ohm(5.0, 1.5)
+    assert ohm == pytest.approx(float(checks("11")["pe-cable"]["value"]), rel=1e-8)
+    limit = checks("11")["pe-5"]["value"]
+    finding = worked("kind: safety", HEAD + f"protective conductor,ohm,{limit},,{ohm:.4f}\n")
+    assert left(finding).verdict is Verdict.IN
 
 
 def test_a_refused_limit_is_told_of(worked: Worked) -> None:
