@@ -170,6 +170,39 @@ def curves(
     return paint
 
 
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A straight line in a chart from one point to another, such as a fitted slope or a cut-off; ``words`` stand at its end."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    words: str = ""
+
+
+def marked(paint: Callable[[Axes], None], *, found: Sequence[Mark] = (), left: Sequence[Mark] = ()) -> Callable[[Axes], None]:
+    """Return a painter that draws thin lines over what another draws, in the colours of their sides and without moving its scales."""
+
+    def over(axes: Axes) -> None:
+        paint(axes)
+        x, y = axes.get_xlim(), axes.get_ylim()
+        for marks, colour, below in ((found, FOUND, 11), (left, LEFT, 0)):
+            for mark in marks:
+                axes.plot(*zip(mark.start, mark.end, strict=True), color=colour, lw=0.9, ls=(0, (1, 1.6)), zorder=2)
+                axes.annotate(
+                    mark.words,
+                    mark.end,
+                    (3, 3 - below),
+                    textcoords="offset points",
+                    fontsize=9,
+                    color=colour,
+                    annotation_clip=True,
+                )
+        axes.set_xlim(x)
+        axes.set_ylim(y)
+
+    return over
+
+
 def channel_curves(
     found: Mapping[str, Points], left: Mapping[str, Points], *, labels: tuple[str, str], limits: Limits | None = None
 ) -> Callable[[Axes], None]:
