@@ -58,7 +58,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         plain=_plain(found, left),
         method=_method(check, bench, rows, found, left),
         advice=_advice(left or found),
-        basis=_basis(check, bench, rows, "as_left" if left else "as_found", left or found),
+        basis=_basis(check, bench, rows, stage="as_left" if left else "as_found", side=left or found),
     )
 
 
@@ -173,7 +173,7 @@ def _advice(side: Side | None) -> str:
     return " ".join(said)
 
 
-def _basis(check: Check, bench: Bench, rows: Sequence[Row], stage: str, side: Side | None) -> str:
+def _basis(check: Check, bench: Bench, rows: Sequence[Row], *, stage: str, side: Side | None) -> str:
     """Tell of one item how its number came about: the first that could be told."""
     known = [(row, item) for row, item in zip(rows, side.items if side else (), strict=False) if _ohm(item) is not None]
     if not known:
