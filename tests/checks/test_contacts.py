@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 
 import pytest
 
@@ -127,15 +128,19 @@ def test_every_cell_can_be_read_without_colour(worked: Worked) -> None:
 def test_a_wide_field_is_drawn_in_signs_and_listed_by_what_stands_out(worked: Worked) -> None:
     rows = [f"{r},{c},{'' if (r, c) == (3, 5) else 50 if (r, c) == (4, 4) else 0.5},0.4" for r in range(16) for c in range(16)]
     finding = worked(KEYS, HEAD + "\n".join(rows) + "\n")
-    signs = [t for t in texts(finding) if t in "×▲·■"]
-    assert {sign: signs.count(sign) for sign in "×▲·■"} == {"×": 1, "▲": 0, "·": 509, "■": 2}
+    drawn = KIND.chart(finding)
+    assert drawn
+    signs = [t for t in texts(finding) if t in "×▲■"]
+    assert {sign: signs.count(sign) for sign in "×▲■"} == {"×": 1, "▲": 0, "■": 2}
+    marks = Counter(re.findall(r'<use href="(#\S+)"', draw(drawn, name="n")))
+    assert marks.most_common(1)[0][1] == 512 - 3  # a dot in every other cell
     assert len(finding.table.rows) == 40
     assert finding.curve
     assert len(finding.curve.rows) == 256
     listed = {cells[:2]: cells[2] for cells in finding.table.rows}
     assert listed["3", "5"] == "open"
     assert ("4", "4") in listed
-    assert "▲ high" in (KIND.chart(finding) or pytest.fail("no chart")).caption
+    assert "▲ high" in drawn.caption
 
 
 def test_a_long_row_is_drawn_from_top_to_bottom(worked: Worked) -> None:

@@ -18,7 +18,7 @@ from benchrecord.model.table import Column, Holds, KindSchema, Row
 
 COLUMNS = {"as_found": "as_found_ohm", "as_left": "as_left_ohm"}
 LISTED, NAMED = 40, 8  # rows of a table on a page; contacts that a sentence names
-OPEN, HIGH, GOOD, WORST = "×", "▲", "·", "■"
+OPEN, HIGH, WORST = "×", "▲", "■"
 KILO = 1000.0
 NOTHING_CLOSES, NO_HIGH = "no contact closes", "nothing says above what a contact is high"
 
@@ -188,7 +188,10 @@ def _plain(found: Field | None, left: Field | None) -> str:
     said = f"As {'left' if left else 'found'}, {which} {'closes' if 1 in (shut, total) else 'close'}{highest}"
     if not left:
         return f"{said}; not measured as left yet."
-    return f"{said}; as found {len(found.sorted.open)} were open and {len(found.sorted.high)} high." if found else f"{said}."
+    if not found:
+        return f"{said}."
+    opened = len(found.sorted.open)
+    return f"{said}; as found {opened} {'was' if opened == 1 else 'were'} open and {len(found.sorted.high)} high."
 
 
 def _method(check: Check, bench: Bench, *sides: Side | None) -> str:
@@ -280,7 +283,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     )
     paint, height = grid(rows, columns, found, left)
     small = len(columns) > VALUES_IN
-    signs = f"{OPEN} is open{f', {HIGH} high, {GOOD} good, {WORST} the worst that closes' if small else ''}"
+    signs = f"{OPEN} is open{f', {HIGH} high, {WORST} the worst that closes, a dot a good one' if small else ''}"
     caption = f"{finding.plain} {'Signs' if small else 'Values in Ω'}: {signs}; what is outside its limit has a frame, the worst a thick one."
     alt = (
         f"{check.title}: {len(down)} by {len(across)} contacts {sides_said(finding)}. {finding.plain} {finding.advice}".strip()
@@ -297,7 +300,7 @@ def _drawn(check: Check, stage: str, side: Side | None) -> dict[tuple[str, str],
     cells = {}
     for n, row in enumerate(_rows(check)):
         bad, worst = n in found.open or n in found.high, n == found.worst
-        symbol = OPEN if n in found.open else WORST if worst else HIGH if bad else GOOD
+        symbol = OPEN if n in found.open else WORST if worst else HIGH if bad else ""
         text = OPEN if n in found.open else short(ohms[n], row.decimals(COLUMNS[stage]))
         cells[row.text("row"), row.text("column")] = GridCell(text, symbol, not bad if judged else None, worst)
     return cells

@@ -305,7 +305,10 @@ def magnitudes(
 
 @dataclass(frozen=True, slots=True)
 class GridCell:
-    """One cell of a grid: what is written in it, whether it is within limits (None: nobody knows), and whether it stands out."""
+    """One cell of a grid: what is written in it, whether it is within limits (None: nobody knows), and whether it is the worst.
+
+    ``symbol`` stands for the text where cells are small; a cell without one has a dot there.
+    """
 
     text: str
     symbol: str
@@ -337,9 +340,9 @@ def grid(
         for (name, colour, cells), (x, y) in zip(blocks, steps, strict=True):
             axes.text(x, y + 0.55, name, color=colour, va="center_baseline", fontsize=11)
             for n, line in enumerate(cells or ()):
-                for m, cell in enumerate(line):
-                    if cell:
-                        _grid_cell(axes, cell, (x + m, y + n + 1), colour, small=wide > VALUES_IN)
+                _grid_line(
+                    axes, [(x + m, cell) for m, cell in enumerate(line) if cell], y + n + 1, colour, small=wide > VALUES_IN
+                )
         across = [(x + m + 0.5, label) for x in dict.fromkeys(x for x, _ in steps) for m, label in enumerate(columns)]
         down = [(y + n + 1.5, label) for y in dict.fromkeys(y for _, y in steps) for n, label in enumerate(rows)]
         axes.set_xticks([x for x, _ in across], [label for _, label in across], fontsize=9)
@@ -353,13 +356,19 @@ def grid(
     return paint, 84.0 + GRID_ROW * (steps[-1][1] + tall)
 
 
-def _grid_cell(axes: Axes, cell: GridCell, at: tuple[float, float], colour: str, *, small: bool) -> None:
-    x, y = at
-    face = {True: BAND, False: PAPER, None: "none"}[cell.inside]
-    edge, width = (INK, 2.0) if cell.worst else (colour, 1.2) if cell.inside is False else (face, 0.0)
-    axes.broken_barh([(x + 0.05, 0.9)], (y + 0.06, 0.88), facecolor=face, edgecolor=edge, lw=width, zorder=2 + cell.worst)
-    words = cell.symbol if small else cell.text
-    axes.text(x + 0.5, y + 0.52, words, ha="center", va="center_baseline", fontsize=9, color=INK, zorder=5)
+def _grid_line(axes: Axes, cells: Sequence[tuple[int, GridCell]], y: int, colour: str, *, small: bool) -> None:
+    """Draw one line of a grid; what all its cells share is drawn at once, since a field may have hundreds."""
+    plain = [x for x, cell in cells if cell.inside and not cell.worst]
+    axes.broken_barh([(x + 0.05, 0.9) for x in plain], (y + 0.06, 0.88), color=BAND, lw=0, zorder=2)
+    for x, cell in cells:
+        if cell.worst or cell.inside is False:
+            edge, width = (INK, 2.0) if cell.worst else (colour, 1.2)
+            face = {True: BAND, False: PAPER, None: "none"}[cell.inside]
+            axes.broken_barh([(x + 0.05, 0.9)], (y + 0.06, 0.88), facecolor=face, edgecolor=edge, lw=width, zorder=3)
+        if words := cell.symbol if small else cell.text:
+            axes.text(x + 0.5, y + 0.52, words, ha="center", va="center_baseline", fontsize=9, color=INK, zorder=5)
+    dots = [x + 0.5 for x, cell in cells if small and not cell.symbol]
+    axes.plot(dots, [y + 0.5] * len(dots), color=INK, marker=".", ms=2.5, ls="", zorder=5)
 
 
 def timeline(
