@@ -11,7 +11,7 @@ import scipy  # loads its parts when they are first used
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 
-BLOCKS = 400  # the whole decay is looked at in so many pieces
+BLOCKS = 200  # the whole decay is looked at in so many pieces
 LATE_DB = 20.0  # above the end of the recording: from there on the slope counts
 END_SHARE = 10  # a tenth of the recording is long enough to tell what it ends with
 LEAST_BLOCKS = 6
@@ -20,6 +20,7 @@ REACHED = 0.25  # of the noise: what the decay may still be at the end, if the n
 TOLD_APART = 3.0  # standard uncertainties of the noise: a decay below them is not followed
 FAINTEST = 0.05  # of the noise: no decay is followed farther down
 SILENT_STEPS = 11
+STANDS_OUT, MUCH_LONGER = 4.0, 3
 LEAST_FALL = 0.5  # of the logarithm of the decay's power, over the part that is fitted
 TOO_SOON = "the recording ends too soon after the strike"
 MOST = 300.0  # a logarithm that has a power
@@ -46,12 +47,12 @@ class Ending:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """A·exp(−k·t) + N by least squares in the logarithm, with t from the first block, and the covariance of ln A, k and ln N."""
+    """A·exp(−k·t) + N, with t from the first block, and the covariance of ln A, k and ln N."""
 
     log_amplitude: float
     rate: float
     noise: float
-    variance: float  # of the logarithm of a block's power about the fit
+    variance: float  # relative, of a block's power about the fit
     covariance: Floats
 
     def at(self, seconds: float) -> float:
@@ -78,22 +79,31 @@ def ending_of(power: Floats, step_s: float, *, noise: float | None = None) -> En
     size = max(1, len(power) // BLOCKS)
     blocks = power[: len(power) // size * size].reshape(-1, size).mean(axis=1)
     late = _late(blocks)
-    if len(blocks) - late < LEAST_BLOCKS or np.any(blocks[late:] <= 0):
+    if len(blocks) - late < LEAST_BLOCKS:
         return NotHad(TOO_SOON)
-    time_s, log_power = np.arange(len(blocks) - late, dtype=np.float64) * (size * step_s), np.log(blocks[late:])
+    time_s, late_power = np.arange(len(blocks) - late, dtype=np.float64) * (size * step_s), blocks[late:]
     late_s, seconds = (late + 0.5) * size * step_s, len(power) * step_s
-    fit = _fit(time_s, log_power, None)
+    fit = _fit(time_s, late_power, None)
     if fit.at(seconds - late_s) > REACHED * fit.noise:
-        fit = _fit(time_s, log_power, noise if noise and noise < blocks[late:].min() else NOTHING)
+        fit = _fit(time_s, late_power, noise if noise and noise < late_power.min() else NOTHING)
     if fit.rate * time_s[-1] < LEAST_FALL:
         return NotHad("the level does not fall")
     found = _ending(fit, late_s, seconds, size * step_s)
     alone = power[(math.ceil(found.cut_s / step_s) + len(power)) // 2 :]
     if not found.noise or len(alone) * END_SHARE < len(power):
         return found
-    again = _fit(time_s, log_power, float(alone.mean()))
+    again = _fit(time_s, late_power, float(alone.mean()))
     noise_u = math.sqrt(found.noise_fluctuation_s / (len(alone) * step_s))
     return _ending(again, late_s, seconds, size * step_s, noise_u) if again.rate * time_s[-1] > LEAST_FALL else found
+
+
+def of_interest(power: Floats) -> Floats:
+    """Return a decay without most of the noise that follows it: three times as long as it stands out of its end, no more."""
+    size = max(1, len(power) // BLOCKS)
+    blocks = power[: len(power) // size * size].reshape(-1, size).mean(axis=1)
+    end = blocks[-max(1, len(blocks) // END_SHARE) :].mean() if len(blocks) else 0.0
+    above = np.flatnonzero(blocks > STANDS_OUT * end)
+    return power[: MUCH_LONGER * (int(above[-1]) + 1) * size] if len(above) else power
 
 
 def until_silent(power: Floats) -> Floats:
@@ -128,56 +138,60 @@ def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, noise_u: f
     )
 
 
-def _fit(time_s: Floats, log_power: Floats, noise: float | None) -> _Fit:
-    """Fit by Gauss's and Newton's rule with Levenberg's and Marquardt's damping; the noise too unless it is given.
+def _fit(time_s: Floats, power: Floats, noise: float | None) -> _Fit:
+    """Fit by the likelihood of power that fluctuates in proportion to itself (gamma); the noise too unless it is given.
 
-    The logarithm of a power that fluctuates lies half its variance low on average, which is put back.
+    Fisher's scoring with Levenberg's and Marquardt's damping (P. McCullagh and J. A. Nelder, Generalized Linear Models, 2.5 and 8.3,
+    from memory). Unlike a fit of logarithms it is not misled by the gaps between echoes.
     """
-    p, free, damping = _first_guess(time_s, log_power, noise), 3 if noise is None else 2, 1e-3
-    misfit = _misfit(p, time_s, log_power)
+    p, free, damping = _first_guess(time_s, power, noise), 3 if noise is None else 2, 1e-3
+    misfit = _misfit(p, time_s, power)
     for _ in range(ROUNDS):
         before = misfit
-        p, misfit, damping = _better(p, free, damping, time_s, log_power)
+        p, misfit, damping = _better(p, free, damping, time_s, power)
         if before - misfit <= SETTLED * before:
             break
-    jacobian, variance = _linear(p, time_s, log_power)[0][:, :free], misfit / max(1, len(time_s) - free)
+    derivatives, off = _linear(p, time_s, power)
+    jacobian, variance = derivatives[:, :free], float(off @ off) / max(1, len(time_s) - free)
     covariance = np.zeros((3, 3))
     covariance[:free, :free] = variance * np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12)
-    fitted_noise = math.exp(min(p[2] + variance / 2, MOST)) if noise is None else noise
-    return _Fit(float(p[0]) + variance / 2, float(p[1]), fitted_noise, variance, covariance)
+    return _Fit(float(p[0]), float(p[1]), math.exp(min(p[2], MOST)) if noise is None else noise, variance, covariance)
 
 
-def _better(p: Floats, free: int, damping: float, time_s: Floats, log_power: Floats) -> tuple[Floats, float, float]:
+def _better(p: Floats, free: int, damping: float, time_s: Floats, power: Floats) -> tuple[Floats, float, float]:
     """Take one step; return the parameters, what they leave, and the damping for the next."""
-    jacobian, left = _linear(p, time_s, log_power)
-    normal, pull = (jacobian.T @ jacobian)[:free, :free], (jacobian.T @ left)[:free]
+    jacobian, off = _linear(p, time_s, power)
+    normal, pull, before = (jacobian.T @ jacobian)[:free, :free], (jacobian.T @ off)[:free], _misfit(p, time_s, power)
     for _ in range(TRIALS):
         tried = p.copy()
         step = np.linalg.solve(normal + np.diag(damping * (normal.diagonal() + 1e-12)), pull)
         tried[:free] += np.clip(step, -FARTHEST_STEP, FARTHEST_STEP)
-        misfit = _misfit(tried, time_s, log_power)
-        if misfit <= float(left @ left):
+        misfit = _misfit(tried, time_s, power)
+        if misfit <= before:
             return tried, misfit, max(damping / 8, 1e-9)
         damping *= 8
-    return p, float(left @ left), damping
+    return p, before, damping
 
 
-def _first_guess(time_s: Floats, log_power: Floats, noise: float | None) -> Floats:
-    floor = float(np.mean(log_power[-max(1, len(log_power) // END_SHARE) :]))
-    low = np.flatnonzero(log_power < floor + math.log(2))
-    knee = max(1, int(low[0])) if len(low) else len(log_power) - 1
-    rate = max(log_power[0] - log_power[knee], 0.1) / time_s[knee]
-    return np.array([log_power[0], rate, floor - 1 if noise is None else math.log(noise)])
+def _first_guess(time_s: Floats, power: Floats, noise: float | None) -> Floats:
+    floor = float(np.mean(power[-max(1, len(power) // END_SHARE) :]))
+    low = np.flatnonzero(power < 2 * floor)
+    knee = max(1, int(low[0])) if len(low) else len(power) - 1
+    first, end = math.log(max(power[0], floor)), math.log(floor)
+    rate = max(first - end, 0.1) / time_s[knee]
+    return np.array([first, rate, end - 1 if noise is None else math.log(noise)])
 
 
-def _linear(p: Floats, time_s: Floats, log_power: Floats) -> tuple[Floats, Floats]:
-    """Return the derivatives of the logarithm to ln A, k and ln N, (n, 3), and what is left of it, (n,)."""
+def _linear(p: Floats, time_s: Floats, power: Floats) -> tuple[Floats, Floats]:
+    """Return the derivatives of the logarithm to ln A, k and ln N, (n, 3), and how far the power is off, relative to the fit, (n,)."""
     decay, noise = np.exp(p[0] - p[1] * time_s), math.exp(p[2])
     share = decay / (decay + noise)
-    return np.stack([share, -time_s * share, 1 - share], axis=1), log_power - np.log(decay + noise)
+    return np.stack([share, -time_s * share, 1 - share], axis=1), power / (decay + noise) - 1
 
 
-def _misfit(p: Floats, time_s: Floats, log_power: Floats) -> float:
-    left = log_power - np.logaddexp(p[0] - p[1] * time_s, p[2])
-    total = float(left @ left)
+def _misfit(p: Floats, time_s: Floats, power: Floats) -> float:
+    """Return half the deviance: Σ (e/m − 1 − ln(e/m))."""
+    with np.errstate(over="ignore"):
+        ratio = power / np.exp(np.logaddexp(p[0] - p[1] * time_s, p[2]))
+    total = float(np.sum(ratio - 1 - np.log(np.maximum(ratio, NOTHING))))
     return total if math.isfinite(total) else math.inf

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+import statistics
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +12,7 @@ import numpy as np
 from benchrecord.bench.bands import OCTAVE, Band, bands, filtered
 from benchrecord.bench.decay import Decay, DecayTime, decay_of
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.late_decay import of_interest
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.strikes import Strike, power_of, strikes
 
@@ -29,6 +33,31 @@ class Struck:
     decay: Decay | NotHad
 
 
+@dataclass(frozen=True, slots=True)
+class Together:
+    """What several strikes tell of one time: their mean, its standard uncertainty, how many tell it, and how they scatter."""
+
+    seconds: float
+    seconds_u: float
+    count: int
+    scatter: float
+
+
+def together(times: Sequence[DecayTime | NotHad]) -> Together | NotHad:
+    """Return the mean of the times of several strikes; where none has one, the first reason.
+
+    Its uncertainty is the mean of their own, since every strike rings the same spring, and the standard deviation of the mean
+    (JCGM 100:2008, 4.2.3) beside it.
+    """
+    known = [time for time in times if isinstance(time, DecayTime)]
+    if not known:
+        return next((time for time in times if isinstance(time, NotHad)), NotHad("nothing was struck"))
+    scatter = statistics.stdev(t.seconds for t in known) if len(known) > 1 else 0.0
+    own = statistics.fmean(t.seconds_u for t in known)
+    mean = statistics.fmean(t.seconds for t in known)
+    return Together(mean, math.hypot(own, scatter / math.sqrt(len(known))), len(known), scatter)
+
+
 def struck(samples: Floats, rate: float) -> tuple[Struck, ...]:
     """Return the decay of every strike in a recording, in their order.
 
@@ -46,8 +75,9 @@ def struck(samples: Floats, rate: float) -> tuple[Struck, ...]:
 
 
 def _one(power: Floats, step_s: float, strike: Strike, noise: float | None) -> Struck:
-    decay = decay_of(power[strike.start : strike.stop], step_s, noise=noise)
-    return Struck(strike.start * step_s, strike.stop * step_s, strike.predelay_s, strike.loudest, decay)
+    own = of_interest(power[strike.start : strike.stop])
+    stop_s = (strike.start + len(own)) * step_s
+    return Struck(strike.start * step_s, stop_s, strike.predelay_s, strike.loudest, decay_of(own, step_s, noise=noise))
 
 
 def in_octaves(samples: Floats, rate: float) -> tuple[tuple[Band, Decay | NotHad], ...]:

@@ -34,5 +34,4 @@ NOT_WORKED_OUT = (
         recordings=True,
         worked_out=False,
     ),
-    KindSchema("decay", recordings=True, worked_out=False),
 )
