@@ -158,15 +158,17 @@ def _lfo(faults: Faults) -> Iterator[Recorded]:
 
 
 def _tank(faults: Faults) -> Iterator[Recorded]:
-    """The tank struck once, a third of a second after the recorder was started."""
-    strike = np.zeros(2**19)
+    """The tank struck once, a third of a second after the recorder was started; a click of the case comes straight through."""
+    strike, knock = np.zeros(2**19), 2.5 * sine(2400 * times(0.001, RATE)) * np.hanning(RATE // 1000)
     strike[RATE // 3] = 1.0
     rung = through(strike, RATE, lambda hz: model.tank(hz, faults.spring_t60_s, faults.spring_trips_s))[: 5 * RATE]
     t = times(5.0, RATE)
     hum = math.sqrt(2) * faults.spring_hum_v * (sine(50 * t) + 0.4 * sine(150 * t + 0.1))
     noise = hiss(len(t), faults.spring_hiss_v, 900 + (faults is AS_LEFT))
-    truth = {"t20_s": faults.spring_t60_s, "t30_s": faults.spring_t60_s}
-    yield Recorded("spring", 4.0 * rung / np.abs(rung).max() + hum + noise, truth)
+    made = 4.0 * rung / np.abs(rung).max() + hum + noise
+    made[RATE // 3 : RATE // 3 + len(knock)] += knock
+    truth = {"predelay_s": faults.spring_trips_s[0], "t20_s": faults.spring_t60_s, "t30_s": faults.spring_t60_s}
+    yield Recorded("spring", made, truth)
 
 
 def _output(faults: Faults) -> Iterator[Recorded]:
