@@ -35,5 +35,5 @@ def sort_out(ohms: Sequence[float | None], *, open_above: float | None = None, h
         open=tuple(n for n in range(len(ohms)) if n not in closed),
         high=tuple(n for n, ohm in closed.items() if high_above is not None and ohm > high_above),
         worst=max(closed, key=lambda n: closed[n], default=None),
-        median_ohm=statistics.median(closed.values()) if closed else None,
+        median_ohm=2 * statistics.median(ohm / 2 for ohm in closed.values()) if closed else None,  # two halves never overflow
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from benchrecord.bench.reasons import NotHad
@@ -33,8 +34,8 @@ def input_impedance(without: Reading, with_resistor: Reading, resistor_ohm: Read
     wrong = _not_told(without, with_resistor, "larger")
     if wrong is not None:
         return wrong
-    slopes = (-r * b / (a - b) ** 2, r * a / (a - b) ** 2, b / (a - b))
-    return Impedance(r * b / (a - b), _propagated(slopes, (without, with_resistor, resistor_ohm)))
+    ohm = r * b / (a - b)
+    return _finite(ohm, (-ohm / (a - b), ohm / (a - b) * (a / b), b / (a - b)), (without, with_resistor, resistor_ohm))
 
 
 def output_impedance(without: Reading, with_resistor: Reading, resistor_ohm: Reading) -> Impedance | NotHad:
@@ -43,8 +44,7 @@ def output_impedance(without: Reading, with_resistor: Reading, resistor_ohm: Rea
     wrong = _not_told(without, with_resistor, "smaller")
     if wrong is not None:
         return wrong
-    slopes = (r / b, -r * a / b**2, (a - b) / b)
-    return Impedance(r * (a - b) / b, _propagated(slopes, (without, with_resistor, resistor_ohm)))
+    return _finite(r * (a - b) / b, (r / b, -r / b * (a / b), (a - b) / b), (without, with_resistor, resistor_ohm))
 
 
 def _not_told(without: Reading, with_resistor: Reading, take: str) -> NotHad | None:
@@ -57,6 +57,13 @@ def _not_told(without: Reading, with_resistor: Reading, take: str) -> NotHad | N
     if a - b <= expanded(combine(without.u or 0.0, with_resistor.u or 0.0)):
         return NotHad(f"the resistor lowers the level by no more than is uncertain; measure with a {take} one")
     return None
+
+
+def _finite(ohm: float, slopes: tuple[float, ...], inputs: tuple[Reading, ...]) -> Impedance | NotHad:
+    u = _propagated(slopes, inputs)
+    if not math.isfinite(ohm) or not math.isfinite(u or 0.0):
+        return NotHad("the levels are too far apart in size to be worked with")
+    return Impedance(ohm, u)
 
 
 def _propagated(slopes: tuple[float, ...], inputs: tuple[Reading, ...]) -> float | None:

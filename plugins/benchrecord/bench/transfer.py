@@ -15,6 +15,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.uncertainty import coverage_factor
 
 COVERED = 0.9545  # as k = 2 covers of a normal distribution
+TOO_FAR = "the readings are too far apart in size to be worked with"
 ROUNDS = 5  # of finding which readings stand still and where they end
 FLAT = 0.01  # of all that the output moves: readings that differ by less stand still (common practice, no source)
 
@@ -76,14 +77,18 @@ def straight_law(inputs: Sequence[float], outputs: Sequence[float], outputs_u: S
     outputs_u : (n,) expanded uncertainty of each output
 
     """
-    fit = polynomial_fit(inputs, outputs, 1)
+    with np.errstate(all="ignore"):  # what is endless is told of below
+        fit = polynomial_fit(inputs, outputs, 1)
+        departures_u = None if outputs_u is None or isinstance(fit, NotHad) else _departures_u(inputs, outputs_u)
     if isinstance(fit, NotHad):
         return NotHad("fewer than two readings at different inputs")
     offset, slope = fit.coefficients
     freedom = fit.degrees_of_freedom
     slope_u = coverage_factor(COVERED, freedom) * fit.standard_errors[1] if freedom else None
     departures = tuple(y - offset - slope * x for x, y in zip(inputs, outputs, strict=True))
-    return Law(slope, slope_u, offset, departures, None if outputs_u is None else _departures_u(inputs, outputs_u))
+    if not all(map(math.isfinite, (slope, slope_u or 0.0, offset, *departures, *(departures_u or ())))):
+        return NotHad(TOO_FAR)
+    return Law(slope, slope_u, offset, departures, departures_u)
 
 
 def _departures_u(inputs: Sequence[float], outputs_u: Sequence[float]) -> tuple[float, ...]:
@@ -128,6 +133,8 @@ def dead_zone(inputs: Sequence[float], outputs: Sequence[float], *, flat: float 
         return NotHad("fewer than three readings")
     if span <= flat:
         return NotHad("the output does not move at all")
+    if not math.isfinite(span):
+        return NotHad(TOO_FAR)
     first, last = _longest_still(inputs, outputs, max(flat, FLAT * span))
     found = DeadZone(inputs[first], inputs[last])
     for _ in range(ROUNDS if first < last else 0):
@@ -136,7 +143,7 @@ def dead_zone(inputs: Sequence[float], outputs: Sequence[float], *, flat: float 
         if not within or (within[0], within[-1]) == (first, last):
             break
         first, last = within[0], within[-1]  # a reading just beyond an end hardly moves yet, and would pull the level its way
-    return found if found.width > 0 else None
+    return found if math.isfinite(found.width) and found.width > 0 else None
 
 
 def _ends(inputs: Sequence[float], outputs: Sequence[float], first: int, last: int) -> DeadZone:
@@ -161,7 +168,8 @@ def _longest_still(inputs: Sequence[float], outputs: Sequence[float], band: floa
 
 def _meeting(inputs: Sequence[float], outputs: Sequence[float], level: float, otherwise: float) -> float:
     """Return where the line of moving readings meets a level; where too few of them make a line, what is given for it."""
-    line = polynomial_fit(inputs, outputs, 1)
+    with np.errstate(all="ignore"):
+        line = polynomial_fit(inputs, outputs, 1)
     if isinstance(line, NotHad) or not line.coefficients[1]:
         return otherwise
     offset, slope = line.coefficients

@@ -67,8 +67,8 @@ def _rows(check: Check) -> tuple[Row, ...]:
 
 
 def name_of(row: Row) -> str:
-    """Name a contact by its row and column: ``lowest F#``."""
-    return f"{row.text('row')} {row.text('column')}".strip()
+    """Name a contact by its row and column: ``lowest F#``; one without either by its line in the table."""
+    return f"{row.text('row')} {row.text('column')}".strip() or f"the one of line {row.place.line}"
 
 
 def field_of(check: Check, bench: Bench, stage: str) -> Field | None:
@@ -214,9 +214,8 @@ def _basis(check: Check, fields: dict[str, Field | None], side: Side | None) -> 
     if own is None or side is None:
         return ""
     highest = _highest(check, own)
-    said = [
-        f"{counted(len(own.ohms), 'contact')} were tried; {len(own.sorted.open)} of them gave no reading that counts as closed."
-    ]
+    tried, none = counted(len(own.ohms), "contact"), len(own.sorted.open)
+    said = [f"Of {tried} that {'was' if len(own.ohms) == 1 else 'were'} tried, {none} gave no reading that counts as closed."]
     if highest:
         said.append(f"The highest of the others is {highest}, their median {shown(side.results['median_ohm'])}.")
     u = side.results["expanded_uncertainty"].value

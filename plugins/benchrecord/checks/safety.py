@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from benchrecord.bench.conformity import margin, verdict
@@ -85,7 +86,8 @@ def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
     u, bound = reading_uncertainty(check, bench, value, unit), row.bound(column)
     concluded = Verdict(verdict(size, u, own.low, own.high, rule=bench.rule.value))
     told = concluded is Verdict.INFORMATION or _told(bound, concluded, size, own)
-    left = margin(size, own.low, own.high) if told else None
+    distance = margin(size, own.low, own.high) if told else None
+    left = distance if distance is not None and math.isfinite(distance) else None
     decimals = row.decimals(column)
     results = {
         "value": Value(value, unit, u, decimals),

@@ -10,7 +10,7 @@ from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import reading_uncertainty, settled_by
 from benchrecord.checks.transfer_readings import AXES, Point, Terms, channels_of, points_of, terms_of
 from benchrecord.checks.transfer_results import Judged, held, held_pan, judge, judge_pan, limit_of, match
-from benchrecord.checks.wording import NOT_YET, sides_said
+from benchrecord.checks.wording import NOT_YET, counted, sides_said
 from benchrecord.figures.style import Chart, channel_curves
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict, worst_of
 from benchrecord.model.job import Check
@@ -188,11 +188,13 @@ def _basis(terms: Terms, channels: Mapping[str, Sequence[Point]], side: Side | N
     """Tell how slope, departure and isolation came about, of the first channel where there are several."""
     if side is None or side.reason:
         return ""
-    results = side.items[0].results if side.items else side.results
-    points = next(iter(channels.values()))
+    name, points = next((name, points) for name, points in channels.items() if points)
+    results = next((i.results for i in side.items if i.item == name), side.results)
     ends = f"between {terms.input(points[0].x)} and {terms.input(points[-1].x)}"
-    of = f" of {side.items[0].item}" if side.items else ""
-    said = [f"{len(points)} readings{of} {ends} were held to {LAWS[terms.law]}."]
+    of = f" of {name}" if side.items and name else ""
+    said = [
+        f"{LAWS[terms.law][:1].upper()}{LAWS[terms.law][1:]} is what {counted(len(points), 'reading')}{of} {ends} were held to."
+    ]
     slope, departure, isolation = (results[name] for name in ("slope", "worst_departure", "isolation_db"))
     scale = departure.uncertainty is not None and terms.unit != "dB"
     if slope.uncertainty:

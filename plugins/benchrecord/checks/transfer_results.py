@@ -10,7 +10,7 @@ from itertools import pairwise
 from benchrecord.bench.conformity import verdict
 from benchrecord.bench.levels import db_uncertainty
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.transfer import DeadZone, Law, Pan, dead_zone, isolation_db, pan, straight_law
+from benchrecord.bench.transfer import TOO_FAR, DeadZone, Law, Pan, dead_zone, isolation_db, pan, straight_law
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.transfer_readings import AXES, LEVELS, Point, Terms, in_span
@@ -72,7 +72,10 @@ def held(check: Check, terms: Terms, points: Sequence[Point]) -> Held | NotHad:
     if terms.law != "meter" or (nominal is None and terms.input_unit != terms.output_unit):
         return Held(kept, law.departures, law.departures_u, law, max(map(abs, y)))
     true = [v * (1.0 if nominal is None else nominal) for v in x]
-    return Held(kept, tuple(a - b for a, b in zip(y, true, strict=True)), [p.u for p in kept], law, max(map(abs, true)))
+    departures = tuple(a - b for a, b in zip(y, true, strict=True))
+    if not all(map(math.isfinite, departures)):
+        return NotHad(TOO_FAR)
+    return Held(kept, departures, [p.u for p in kept], law, max(map(abs, true)))
 
 
 def held_pan(terms: Terms, channels: Mapping[str, Sequence[Point]]) -> Held | NotHad:
@@ -160,7 +163,7 @@ def _judged(check: Check, bench: Bench, terms: Terms, own: Held) -> tuple[Item, 
         "expanded_uncertainty": Value(du, terms.unit, reason="" if du is not None else NO_RANGE),
     }
     if own.full_scale and terms.unit != "dB":
-        results["worst_percent"] = Value(100 * abs(departure) / own.full_scale, "%", None, 2)
+        results["worst_percent"] = _percent(100 * (abs(departure) / own.full_scale))
     signed = shown(Value(departure, terms.unit, du, point.decimals), sign=True)
     return Item("", concluded, results), f"{signed} at {terms.input(point.x)}, {SAID[concluded]}" if concluded in SAID else ""
 
@@ -173,7 +176,7 @@ def _slope(terms: Terms, own: Held) -> Value:
     top = max(own.points, key=lambda p: abs(p.y or 0.0))
     scale_u = abs(own.law.slope * top.u / top.y) if terms.unit != "dB" and top.u is not None and top.y else 0.0
     u = None if own.law.slope_u is None else math.hypot(own.law.slope_u, scale_u)
-    return Value(own.law.slope, unit, u or None, _digits(own.law.slope))
+    return Value(own.law.slope, unit, u if u and math.isfinite(u) else None, _digits(own.law.slope))
 
 
 def _digits(number: float) -> int:
@@ -183,7 +186,11 @@ def _digits(number: float) -> int:
 
 def _slope_error(check: Check, own: Held) -> Results:
     nominal = check.keys.get("nominal_slope")
-    return {"slope_error_percent": Value(100 * (own.law.slope / nominal - 1), "%", None, 2)} if nominal and own.law else {}
+    return {"slope_error_percent": _percent(100 * (own.law.slope / nominal - 1))} if nominal and own.law else {}
+
+
+def _percent(number: float) -> Value:
+    return Value(number, "%", None, 2) if math.isfinite(number) else Value(None, "%", reason=TOO_FAR)
 
 
 def _isolation(terms: Terms, points: Sequence[Point]) -> Value:

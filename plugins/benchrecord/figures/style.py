@@ -263,6 +263,9 @@ def bars(
     return paint
 
 
+SMALLEST, LARGEST = 1e-9, 1e15  # what is not between these is nothing that a bench meets
+
+
 def magnitudes(
     labels: Sequence[str],
     found: Sequence[float | None],
@@ -275,8 +278,8 @@ def magnitudes(
 
     ``name`` writes a tick of the scale.
     """
-    known = [v for v in (*found, *left, *(end for pair in limits for end in pair)) if v]
-    low, high = min(known) / 2.5, max(known) * 2.5
+    known = [v for v in (*found, *left, *(end for pair in limits for end in pair)) if v and SMALLEST < v < LARGEST]
+    low, high = min(known, default=1.0) / 2.5, max(known, default=1.0) * 2.5
 
     def paint(axes: Axes) -> None:
         axes.set_xscale("log")
