@@ -47,11 +47,12 @@ def test_the_range_is_what_the_law_is_asked_for(worked: Worked) -> None:
     side = left(worked(f"{LINEAR}, range: [0, 2]", STRAIGHT))
     assert value(side, "slope") == pytest.approx(1.0)
     assert value(side, "worst_departure") == pytest.approx(0.0, abs=1e-12)
-    assert "least squares from 0 V to 2 V" in worked(f"{LINEAR}, range: [2 V, 0 V]", STRAIGHT).method
+    assert "least squares from 0 V to 2 V" in worked(f"{LINEAR}, range: [0 V, 2 V]", STRAIGHT).method
 
 
-def test_a_range_that_is_none_is_told_of(worked: Worked) -> None:
-    assert "The range all of it is no pair of numbers" in worked(f"{LINEAR}, range: all of it", STRAIGHT).method
+def test_a_range_that_is_none_is_a_problem(worked: Worked) -> None:
+    worked(f"{LINEAR}, range: all of it", STRAIGHT, problems=["wrong-type"])
+    worked(f"{LINEAR}, range: [2, 0]", STRAIGHT, problems=["limits-reversed"])
 
 
 @pytest.mark.parametrize(

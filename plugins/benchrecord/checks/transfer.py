@@ -44,7 +44,7 @@ SCHEMA = KindSchema(
     keys=(
         *(Column(name, Holds.UNIT) for name in ("input_unit", "output_unit")),
         Column("law", Holds.WORD, choice=tuple(LAWS)),
-        Column("range", Holds.ANY),
+        Column("range", Holds.PAIR),
         *(Column(name, Holds.NUMBER) for name in ("nominal_slope", "off_at")),
     ),
     one_of=(STAGES,),
@@ -165,7 +165,7 @@ def _method(check: Check, bench: Bench, terms: Terms, *sides: Side | None) -> st
             f"The limit {check.limit.text} is none for departures in {shown_unit(terms.unit) or 'a plain number'}, so nothing is held against it."
         )
     side = next((s for s in reversed(sides) if s), None)
-    return " ".join([*said, *(_told(side) if side else ()), *terms.said])
+    return " ".join([*said, *(_told(side) if side else ())])
 
 
 def _told(side: Side) -> Iterator[str]:

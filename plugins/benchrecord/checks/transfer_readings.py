@@ -7,14 +7,12 @@ from dataclasses import dataclass
 
 from benchrecord.bench.levels import db_uncertainty, ratio_db
 from benchrecord.model.job import Check
-from benchrecord.model.notation import parse_quantity
 from benchrecord.model.quantity import convert, dimension, shown_unit
 from benchrecord.model.table import Row
 
 LEVELS = ("dB", "dBu", "dBV", "dBFS")
 IN_DECIBELS = ("decibel", "pan")
 AXES = ("x", "y")
-NO_PAIR = "The range {} is no pair of numbers, so that all readings were taken."
 
 OfMeter = Callable[[float, str], float | None]  # the expanded uncertainty of a reading in a unit
 
@@ -23,7 +21,7 @@ OfMeter = Callable[[float, str], float | None]  # the expanded uncertainty of a 
 class Terms:
     """What a transfer is held to: its law, its units, the range that the law is asked for, and the input at which it is shut.
 
-    ``unit`` is what the law counts in: dB where it is one of levels, else the unit of the output. ``said`` tells what could not be used.
+    ``unit`` is what the law counts in: dB where it is one of levels, else the unit of the output.
     """
 
     law: str
@@ -32,7 +30,6 @@ class Terms:
     unit: str
     span: tuple[float, float] | None = None
     off_at: float | None = None
-    said: tuple[str, ...] = ()
 
     def input(self, value: float) -> str:
         """Write an input with its unit."""
@@ -64,20 +61,7 @@ def terms_of(check: Check) -> Terms:
     input_unit = str(keys.get("input_unit") or next((u for row in rows if (u := row.unit("input"))), ""))
     law = str(keys.get("law") or ("decibel" if output_unit in LEVELS else "linear"))
     unit = "dB" if law in IN_DECIBELS or output_unit in LEVELS else output_unit
-    span = _span(keys.get("range"), input_unit)
-    said = (NO_PAIR.format(keys["range"]),) if "range" in keys and span is None else ()
-    return Terms(law, input_unit, output_unit, unit, span, _off_at(check, law, input_unit), said)
-
-
-def _span(written: object, unit: str) -> tuple[float, float] | None:
-    pair = written if isinstance(written, tuple) and len(written) == 2 else ()  # noqa: PLR2004  # from one to the other
-    ends = [end for one in pair if (end := _number(one, unit)) is not None]
-    return (min(ends), max(ends)) if len(ends) == 2 and ends[0] != ends[1] else None  # noqa: PLR2004
-
-
-def _number(written: object, unit: str) -> float | None:
-    quantity = parse_quantity(str(written))
-    return None if quantity is None else _in(quantity.value, quantity.unit, unit)
+    return Terms(law, input_unit, output_unit, unit, keys.get("range"), _off_at(check, law, input_unit))
 
 
 def _in(value: float, own: str | None, unit: str) -> float:
