@@ -1,0 +1,110 @@
+"""How a contour is seen in the trail of a recording: what counts as zero, through which window, and how noisy that is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.level_trail import SHARP_GAIN, Trail, smoothed
+from benchrecord.bench.pitch_track import FRAME_S, period_of
+
+LOW, HIGH = 0.1, 0.9
+FINE_S, TONELESS_S = 2e-4, 5e-3  # smoothing of a voltage, and of a sound without a tone
+LITTLE, AT_MOST = 0.01, 1 / 8  # noise, as a share of the range, and window, of the time above half, where cycles are looked for
+LOUD, LOUD_S = 0.5, 0.02  # of the highest level, told every so often: where the tone is listened to
+CLEAR = 0.5  # of a tone, below which it is taken for noise
+OF_FOURTH = math.sqrt(70)  # deviation of a fourth difference, by that of what it is taken of: 1² + 4² + 6² + 4² + 1²
+OF_MEDIAN = 0.6745  # median of the absolute value of a normal deviate
+
+Noise = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """How a trail is seen: what counts as zero, which way is up, and the shortest window that shows no ripple."""
+
+    course: Trail
+    window_s: float
+    power: bool
+    ripple_s: float = 0.0
+    zero: float = 0.0
+    zero_u: float = 0.0
+    rested_s: float = math.inf
+    up: float = 1.0
+
+    def level(self, window_s: float, *, sharp: bool = False) -> Floats:
+        """Return the level of each step, (n,), through a window."""
+        seen = smoothed(self.course, window_s, ripple_s=self.ripple_s, sharp=sharp)
+        return np.sqrt(np.maximum(seen - self.zero, 0.0)) if self.power else self.up * (seen - self.zero)
+
+    def whole(self, wanted_s: float) -> float:
+        """Return the window of so many finest ones that comes nearest below what is wanted."""
+        return self.window_s * max(1, math.floor(wanted_s / self.window_s))
+
+
+def tone_periods_s(samples: Floats, rate: int) -> tuple[float, float]:
+    """Return the period of the tone under a contour and that of its power, in s, from samples (n,); 0 where there is none.
+
+    They are taken where it is loudest. The power of a wave whose halves mirror each other comes round twice in a period.
+    """
+    size = max(1, round(rate * LOUD_S))
+    level = np.sqrt(np.mean(samples[: len(samples) // size * size].reshape(-1, size) ** 2, axis=1))
+    if not len(level) or level.max() == 0:
+        return 0.0, 0.0
+    peak, quiet = int(level.argmax()), np.flatnonzero(level < LOUD * level.max())
+    first, last = max(quiet[quiet < peak], default=-1) + 1, min(quiet[quiet > peak], default=len(level))
+    spare = max(0, last - first - round(FRAME_S / LOUD_S)) // 2
+    loud = samples[(first + spare) * size : (last - spare) * size]
+    (period, clear), (of_power, power_clear) = period_of(loud, rate), period_of(loud**2, rate)
+    if clear < CLEAR:
+        return 0.0, 0.0
+    return period, of_power if power_clear > CLEAR and 0 < of_power < period else period
+
+
+def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
+    """Return how a trail is seen at first: that of a sound above silence, a voltage from its lowest, whichever way it goes."""
+    if power:
+        finest = period_s * math.ceil(FINE_S / period_s) if period_s else TONELESS_S
+        return Sight(course, finest, power=True, ripple_s=period_s)
+    seen = smoothed(course, FINE_S)
+    up = 1.0 if abs(float(seen.max())) >= abs(float(seen.min())) else -1.0
+    return Sight(course, FINE_S, power=False, zero=float((up * seen).min()) * up, up=up)
+
+
+def at_a_look(sight: Sight) -> Floats:
+    """Return the level of each step, (n,), through a window in which noise is small against its range."""
+    level = sight.level(sight.window_s)
+    span = float(np.ptp(level))
+    noise = max(noise_of(sight, span)) if span > 0 else 0.0
+    if noise <= LITTLE:
+        return level
+    above = float(np.count_nonzero(level > level.min() + span / 2)) * sight.course.step_s
+    return sight.level(
+        max(sight.window_s, min(sight.window_s * math.ceil((noise / LITTLE) ** 2), sight.whole(AT_MOST * above)))
+    )
+
+
+def noise_of(sight: Sight, peak: float) -> Noise:
+    """Return the standard deviation of the running mean through the finest window, as a share of the peak's: low down and near the top.
+
+    From differences of the fourth order, which leave out what is smooth: they have 70 times the variance of what they are taken of.
+    """
+    stride = max(1, round(sight.window_s / sight.course.step_s))
+    mean = smoothed(sight.course, sight.window_s)[::stride]
+    if len(mean) < 5:  # noqa: PLR2004  # a difference of the fourth order takes five
+        return 0.0, 0.0
+    level = sight.level(sight.window_s)[::stride][2:-2] / peak
+    apart = np.abs(np.diff(mean, 4)) / OF_FOURTH / (peak**2 if sight.power else peak)
+    low, high = apart[(level > LOW / 2) & (level < 2.5 * LOW)], apart[level > 0.75]  # noqa: PLR2004
+    low, high = (low if len(low) else high), (high if len(high) else low)
+    return tuple(float(np.median(part)) / OF_MEDIAN if len(part) else 0.0 for part in (low, high))  # type: ignore[return-value]
+
+
+def at_threshold(noise: Noise, sight: Sight, window_s: float) -> Noise:
+    """Return the standard deviation of the level itself at 10 % and at 90 %, through a sharp window."""
+    narrower = math.sqrt(SHARP_GAIN * sight.window_s / window_s)
+    low, high = (n * narrower for n in noise)
+    return (low / (2 * LOW), high / (2 * HIGH)) if sight.power else (low, high)

@@ -1,0 +1,276 @@
+"""The stages of a contour in a recording: attack, hold, decay, gap and period, over all cycles that are whole."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchrecord.bench.contour_cycles import (
+    FALLEN,
+    Cycle,
+    Lengths,
+    Marks,
+    cycles_in,
+    marks_of,
+    peaks_of,
+    repeats,
+    rough_lengths,
+    with_zero,
+)
+from benchrecord.bench.contour_shapes import Shape, shape_of, slopes
+from benchrecord.bench.contour_sight import HIGH, LOW, Noise, Sight, at_a_look, at_threshold, noise_of, sight_of
+from benchrecord.bench.fits import Floats, polynomial_fit
+from benchrecord.bench.level_trail import Trail
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.uncertainty import combine, coverage_factor, resolution_uncertainty
+
+PART = 20.0  # of a stage: corners that so short a window rounds lie clear of the thresholds
+# Of windows W slid over straight and exponential stages T, W up to T/2 (class derived): an attack looks longer by 0.25·W²/T, and every
+# stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period, and its ripple moves a passing
+# by 0.6·W²/T (standard deviation; seen in simulation with ramps and sines).
+ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.6
+SHORTEST = 2.0  # windows of a stage
+SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
+FEW = 4  # cycles whose spread tells more than the noise of each
+COVERED = 0.9545  # what k = 2 covers of a normal distribution
+FEWEST = 20  # steps of a recording
+SHOWN = 280  # points of the cycle that is drawn
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """How long a stage lasts on average over ``cycles``, with its expanded uncertainty and the spread over them (None of one)."""
+
+    seconds: float
+    expanded_uncertainty: float
+    cycles: int
+    spread_s: float | None = None
+    shape: Shape | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Contour:
+    """A contour: what its stages last, or why that is not known; ``stages`` is keyed by attack, hold, decay, gap and period.
+
+    Attributes
+    ----------
+    window_s, step_s : the finest smoothing, and the steps in which the level was taken
+    floor : noise between the cycles, as a share of the peak
+    cycle : (m, 2) one of the cycles: s from where it rises above 10 %, and its level, the peak being 1
+
+    """
+
+    stages: dict[str, Stage | NotHad]
+    cycles: int
+    repeating: bool
+    window_s: float
+    step_s: float
+    floor: float
+    cycle: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """How well an attack or a decay is seen, in s: at each threshold by noise, and by the height of the peak and of zero.
+
+    ``low`` is the time that noise moves the passing of 10 % by (standard deviation), ``high`` that of 90 %; ``per_peak`` are the times
+    that both move by where the peak is higher by its own height, ``per_zero`` where silence is. ``rounded`` is what the window leaves.
+    """
+
+    low: float
+    high: float
+    per_peak: tuple[float, float]
+    of_zero: float
+    rounded: float
+    ripple: float
+
+
+@dataclass(frozen=True, slots=True)
+class Slack:
+    """What all cycles have in common: the standard uncertainty of the peak's height, as a share of it, and that of the clock's steps, s."""
+
+    peak: float
+    clock: float
+
+
+def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating: bool | None = None) -> Contour | NotHad:
+    """Read the stages of a contour off the trail of a recording.
+
+    All times are taken between 10, 50 and 90 % of each cycle's own peak, above silence (or the lowest voltage). Windows are a twentieth
+    of the stage, and at least a period of the tone; what that lengthens short stages by is taken off.
+
+    Uncertainty (expanded, k = 2; JCGM 100:2008): of the noise about each threshold over the slope there, of the height of the peak and
+    of the noise between the cycles; of several cycles their spread, s·t/√n, where that is more; of the steps, step/(2√3); of the window
+    where it is longer than a twentieth, 0.06·W rectangular.
+
+    Parameters
+    ----------
+    course : level trail, or voltage trail
+    power : whether it is the level of a sound (else a voltage)
+    period_s : of the tone that is heard; 0 for none
+    repeating : whether the contour repeats itself; None to find out
+
+    """
+    if len(course.means) < FEWEST:
+        return NotHad("the recording is too short for a contour")
+    sight = sight_of(course, power=power, period_s=period_s)
+    rough = at_a_look(sight)
+    cycles = cycles_in(rough)
+    if not cycles:
+        return NotHad("no contour in it: the level does not rise and fall again")
+    lengths = rough_lengths(rough, cycles)
+    sight = with_zero(sight, cycles, lengths)
+    return _measured(sight, cycles, lengths, repeating=repeating)
+
+
+def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeating: bool | None) -> Contour | NotHad:
+    step = sight.course.step_s
+    windows = [sight.whole(steps * step / PART) for steps in (lengths[0], lengths[2])]
+    rise, fall = (sight.level(w, sharp=True) for w in windows)
+    peaks, peak_u = peaks_of(sight, cycles, lengths[1] * step)
+    marks = marks_of(rise, fall, cycles, peaks, lengths)
+    whole = [m for m in marks if m.up or m.down]
+    if not whole:
+        return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")
+    again = repeats(marks, len(rise)) if repeating is None else repeating
+    stages = _stages(sight, marks, windows, peak_u)
+    if not again:
+        stages |= dict.fromkeys(("gap", "period"), NotHad("the contour does not repeat itself"))
+    return Contour(
+        stages,
+        len(whole),
+        again,
+        sight.window_s,
+        step,
+        math.sqrt(max(sight.zero, 0.0)) / float(np.median(peaks)) if sight.power else 0.0,
+        _one_cycle(sight, marks, cycles),
+    )
+
+
+def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, *, falls: bool, peak: float) -> Edge:
+    """Return how well an edge is seen that passes 10 … 90 % of its way at these times, in s."""
+    seconds = passed[4] - passed[0]
+    first, last = slopes(seconds, (passed[2] - passed[0]) / seconds)
+    at_low, at_high = (last, first) if falls else (first, last)
+    low, high = at_threshold(noise, sight, window_s)
+    sign = -1.0 if falls else 1.0
+    of_zero = sight.zero_u / (2 * LOW * peak**2 if sight.power else peak) / at_low
+    share = window_s / seconds
+    rounded = BETWEEN * window_s * min(1.0, share / BELOW) ** 2 / math.sqrt(3) if share > 1 / PART else 0.0
+    ripple = RIPPLE * sight.ripple_s**2 / seconds
+    return Edge(low / at_low, high / at_high, (sign * LOW / at_low, sign * HIGH / at_high), of_zero, rounded, ripple)
+
+
+def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peak_u: float) -> dict[str, Stage | NotHad]:
+    """Average each stage over the cycles that show all of it."""
+    step = sight.course.step_s
+    peak = float(np.median([m.peak for m in marks]))
+    noise = noise_of(sight, peak)
+    ups, downs = (
+        [np.array(side) * step for side in sides if side] for sides in ([m.up for m in marks], [m.down for m in marks])
+    )
+    gaps = [(m.next_up[0] - m.down[4]) * step for m in marks if m.next_up and m.down]
+    if not sight.power and downs:
+        unfinished = _left_over(np.mean(downs, axis=0), sight.rested_s) * peak / math.sqrt(3)
+        sight = replace(sight, zero_u=combine(sight.zero_u, unfinished))
+    up = _edge(sight, np.mean(ups, axis=0), windows[0], noise, falls=False, peak=peak) if ups else None
+    down = _edge(sight, np.mean(downs, axis=0), windows[1], noise, falls=True, peak=peak) if downs else None
+    slack = Slack(peak_u, resolution_uncertainty(1 / sight.course.rate))
+    return {
+        "attack": _of_edge(ups, up, windows[0], slack, falls=False),
+        "hold": _between([(m.down[0] - m.up[4]) * step for m in marks if m.up and m.down], up, down, slack),
+        "decay": _of_edge(downs, down, windows[1], slack, falls=True),
+        "gap": _gap(gaps, up, down, slack),
+        "period": _period(marks, step, up, slack),
+    }
+
+
+def _left_over(passed: Floats, rested_s: float) -> float:
+    """Return what an exponential decay, that passes 90 … 10 % at these times, has left of the peak so long after it fell below 30 %."""
+    seconds = float(passed[4] - passed[0])
+    bent = float(passed[2] - passed[0]) < 0.4 * seconds  # half done at 27 % of its time; a straight one at 50 %
+    return FALLEN * (LOW / HIGH) ** (rested_s / seconds) if bent else 0.0
+
+
+def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, slack: Slack, *, falls: bool) -> Stage | NotHad:
+    if edge is None:
+        what = "decay that falls from above 90 % to below 10 %" if falls else "attack that rises from below 10 % to above 90 %"
+        return NotHad(f"no {what} of its peak")
+    times = np.array([e[4] - e[0] for e in edges])
+    if not falls:
+        beyond = np.maximum(window_s**2 - (times / PART) ** 2, 0.0)
+        times = (times + np.sqrt(np.maximum(times**2 - 4 * ROUNDED * beyond, 0.0))) / 2
+    if times.min() < SHORTEST * window_s:
+        return NotHad(f"too short to be told from the {1000 * window_s:.3g} ms over which its level is taken")
+    of_peak = slack.peak * (edge.per_peak[1] - edge.per_peak[0])
+    common = combine(of_peak, edge.of_zero, edge.rounded, slack.clock)
+    stage = _mean(times.tolist(), combine(edge.low, edge.high), common, edge.ripple)
+    if window_s > SHAPELESS * stage.seconds:
+        return stage
+    passed = np.mean([e - e[0] for e in edges], axis=0)
+    u = combine(max(edge.low, edge.high), edge.ripple) / math.sqrt(len(edges))
+    return replace(stage, shape=shape_of(passed.tolist(), u, seconds_u=stage.expanded_uncertainty))
+
+
+def _between(times: Sequence[float], up: Edge | None, down: Edge | None, slack: Slack) -> Stage | NotHad:
+    if up is None or down is None or not times:
+        return NotHad("no cycle with both an attack and a decay")
+    of_peak = slack.peak * (down.per_peak[1] - up.per_peak[1])
+    common = combine(of_peak, up.rounded, down.rounded, slack.clock)
+    return _mean(times, combine(up.high, down.high), common, combine(up.ripple, down.ripple))
+
+
+def _gap(times: Sequence[float], up: Edge | None, down: Edge | None, slack: Slack) -> Stage | NotHad:
+    if up is None or down is None or not times:
+        return NotHad("no cycle that falls below 10 % of its peak before the next attack")
+    of_peak = slack.peak * (up.per_peak[0] - down.per_peak[0])
+    common = combine(of_peak, up.of_zero + down.of_zero, up.rounded, down.rounded, slack.clock)
+    return _mean(times, combine(up.low, down.low), common, combine(up.ripple, down.ripple))
+
+
+def _mean(times: Sequence[float], noise: float, common: float, ripple: float) -> Stage:
+    """Average one stage over cycles, from the standard uncertainties of each by noise and by ripple, and of what all have in common."""
+    count = len(times)
+    spread = float(np.std(times, ddof=1)) if count > 1 else None
+    alone = 2 * combine(noise, ripple)
+    if spread is None:
+        random = alone
+    elif count < FEW:
+        random = max(alone, 2 * spread)
+    else:
+        random = max(coverage_factor(COVERED, count - 1) * spread, 2 * ripple)
+    return Stage(float(np.mean(times)), combine(random / math.sqrt(count), 2 * common), count, spread)
+
+
+def _period(marks: Sequence[Marks], step: float, up: Edge | None, slack: Slack) -> Stage | NotHad:
+    """Return the period as the slope of the times of the attacks over their number."""
+    at = [(n, m.up[2] * step) for n, m in enumerate(marks) if m.up]
+    at += [(len(marks), m.next_up[2] * step) for m in marks[-1:] if m.next_up]
+    if len(at) < 2 or up is None:  # noqa: PLR2004  # a period lies between two attacks
+        return NotHad("fewer than two attacks")
+    numbers, times = (np.array(column) for column in zip(*at, strict=True))
+    line = polynomial_fit(numbers, times, 1)
+    if isinstance(line, NotHad):
+        return line
+    periods = np.diff(times) / np.diff(numbers)
+    spread = float(np.std(periods, ddof=1)) if len(periods) > 1 else None
+    random = 2 * combine(max(up.low, up.high), up.ripple) / float(np.linalg.norm(numbers - numbers.mean()))
+    if line.degrees_of_freedom >= FEW:
+        random = max(random, coverage_factor(COVERED, line.degrees_of_freedom) * line.standard_errors[1])
+    return Stage(line.coefficients[1], combine(random, 2 * slack.clock / len(periods)), len(periods), spread)
+
+
+def _one_cycle(sight: Sight, marks: Sequence[Marks], cycles: Sequence[Cycle]) -> Floats:
+    """Return a cycle to be drawn, from a little before its attack until the next one: (m, 2)."""
+    whole = [n for n, m in enumerate(marks) if m.up and m.down] or [n for n, m in enumerate(marks) if m.up or m.down]
+    mark, cycle = marks[whole[0]], cycles[whole[0]]
+    step = sight.course.step_s
+    start = mark.up[0] if mark.up else float(cycle.before)
+    end = mark.next_up[0] if mark.next_up else mark.down[4] + (mark.down[4] - mark.down[0]) if mark.down else float(cycle.after)
+    before = 0.05 * (end - start)
+    at = np.linspace(max(0.0, start - before), min(end, len(sight.course.means) - 1), SHOWN)
+    level = sight.level(max(sight.window_s, (at[1] - at[0]) * step))
+    return np.stack([(at - start) * step, np.interp(at, np.arange(len(level)), level) / mark.peak], axis=1)
