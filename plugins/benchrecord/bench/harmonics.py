@@ -1,0 +1,161 @@
+"""Reading the harmonics of a tone from overlapping frames, in step with the tone even where it wanders."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchrecord.bench.estimate import TINY
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.spectra import REACH_BINS, Complexes, Frames, kaiser, kaiser_gain, transforms
+
+STANDS_OUT = 4.0  # standard uncertainties above nothing: such a harmonic tells where the wave stands in its period
+NEIGHBOURS = 9  # harmonics whose noise is taken together
+STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
+WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
+ALLOWANCE = 1.2  # on all uncertainties, for noise that is not quite white and a wave that is not quite steady (own choice)
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How the wave proceeds: periods in a sample with their standard uncertainty, and where it stands at the start of each frame.
+
+    ``smoothed`` are the places on the line, (frames,), unless the wave strays from it by more than noise explains.
+    """
+
+    pitch: float
+    pitch_u: float
+    smoothed: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What all frames together read.
+
+    Attributes
+    ----------
+    course : how the wave proceeds
+    mean : (n,) complex harmonics in step with it; without its mean the wave is Σ 2·Re(mean[n − 1]·exp(2πi·n·place))
+    noise : (n,) what noise brings to the power |mean|² of each
+    variance : (n,) of each, real and imaginary part together; on the safe side
+    dc, dc_variance : the mean of the samples
+
+    """
+
+    course: Course
+    mean: Complexes
+    noise: Floats
+    variance: Floats
+    dc: float
+    dc_variance: float
+
+
+def read_harmonics(samples: Floats, frames: Frames, pitch: float) -> Readings:
+    """Read all harmonics that the rate has room for.
+
+    Parameters
+    ----------
+    samples : (n,)
+    frames : at least three, each of some periods
+    pitch : periods in a sample, close enough that the topmost harmonic lies within half a bin of its place
+
+    """
+    count = int((frames.size / 2 - REACH_BINS) / (pitch * frames.size))
+    bins = np.rint(np.arange(count + 1) * pitch * frames.size).astype(int)
+    read = np.concatenate([some[:, bins] for some in transforms(samples, frames, kaiser(frames.size))])
+    dc, harmonics = read[:, 0].real, read[:, 1:] * _from_start(pitch, frames, bins)
+    place, weights = _in_step(harmonics, frames.starts * pitch, frames.shared)
+    course = _course(place, frames, _information(harmonics * _turns(-place, count), weights))
+    place = course.smoothed
+    turned = harmonics * _turns(-place, count)
+    mean = turned.mean(axis=0)
+    gain = kaiser_gain(np.arange(1, count + 1) * course.pitch * frames.size - bins[1:])
+    scatter, of_mean = _scatter(turned, mean, frames.shared), frames.shared / frames.count / gain**2
+    return Readings(
+        course,
+        mean=mean / gain,
+        noise=scatter * of_mean,
+        variance=_careful(scatter) * of_mean * ALLOWANCE**2,
+        dc=float(dc.mean()),
+        dc_variance=float(dc.var() * frames.shared / (frames.count - frames.shared)) * ALLOWANCE**2,
+    )
+
+
+def _from_start(pitch: float, frames: Frames, bins: Floats) -> Complexes:
+    """Return what turns the phases that a transform gives into those at the start of the frame; a window lies about its middle."""
+    off = np.arange(1, len(bins)) * pitch * frames.size - bins[1:]
+    return np.asarray(np.exp(-1j * np.pi * off))
+
+
+def _turns(place: Floats, count: int) -> Complexes:
+    """Return exp(2πi·n·place) for n = 1 … count, (frames, count)."""
+    one = np.exp(2j * np.pi * place)[:, None]
+    return np.cumprod(np.broadcast_to(one, (len(place), count)), axis=1)
+
+
+def _in_step(harmonics: Complexes, starts: Floats, shared: float) -> tuple[Floats, Floats]:
+    """Find where the wave stands in each frame, first by its fundamental, then by ever more harmonics.
+
+    With phases that are nearly in step, the least-squares shift of a frame is Σ n·Im(c·m*)/v over 2π·Σ n²·|m|²/v, where c is the
+    harmonic, m its mean over the frames and v its variance.
+
+    Returns
+    -------
+    the places in periods, (frames,), and the weights 1/v of the harmonics that told them, (n,)
+
+    """
+    place = starts + np.unwrap(np.angle(harmonics[:, 0] * np.exp(-2j * np.pi * starts))) / (2 * np.pi)
+    top = 1
+    while True:
+        top = min(STEP_UP * top, harmonics.shape[1])
+        turned = harmonics[:, :top] * _turns(-place, top)
+        mean = turned.mean(axis=0)
+        weights, number = _weights(turned, mean, shared), np.arange(1, top + 1)
+        steps = (turned * mean.conj()).imag @ (number * weights)
+        place = place + steps / (2 * np.pi * max(float(number**2 @ (np.abs(mean) ** 2 * weights)), TINY))
+        if top == harmonics.shape[1]:
+            return place, weights
+
+
+def _weights(turned: Complexes, mean: Complexes, shared: float) -> Floats:
+    """Return 1/variance of those harmonics that stand out; of the others nothing."""
+    variance = _careful(_scatter(turned, mean, shared))
+    out = np.abs(mean) ** 2 > STANDS_OUT**2 * variance * shared / len(turned)
+    out[0] = True
+    return np.where(out, 1 / np.maximum(variance, TINY), 0.0)
+
+
+def _scatter(turned: Complexes, mean: Complexes, shared: float) -> Floats:
+    """Return the variance of each harmonic in one frame."""
+    off = turned - mean
+    squares = np.einsum("ij,ij->j", off.real, off.real) + np.einsum("ij,ij->j", off.imag, off.imag)
+    return np.asarray(squares / (len(turned) - shared))
+
+
+def _careful(scatter: Floats) -> Floats:
+    """Return the variance of each harmonic or that of its neighbourhood, whichever is larger: few frames can agree by chance."""
+    near = min(NEIGHBOURS, len(scatter))
+    padded = np.pad(scatter, (near // 2, near - 1 - near // 2), mode="edge")
+    return np.maximum(scatter, np.convolve(padded, np.full(near, 1 / near), mode="valid"))
+
+
+def _information(turned: Complexes, weights: Floats) -> float:
+    """Return Σ n²·|m|²/v."""
+    return float(np.arange(1, turned.shape[1] + 1) ** 2 @ (np.abs(turned.mean(axis=0)) ** 2 * weights))
+
+
+def _course(place: Floats, frames: Frames, information: float) -> Course:
+    """Fit a line to the places.
+
+    A place has the standard uncertainty 1/(2π·√(2·Σ n²·|m|²/v)), or that of the scatter about the line where it is larger; the slope
+    has u·√(shared/Σ(t − t̄)²), where ``shared`` is due to the overlap of the frames.
+    """
+    t = frames.starts - frames.starts.mean()
+    across = float(t @ t)
+    slope = float(t @ place) / across
+    line = place.mean() + slope * t
+    scatter = float(np.sqrt(np.sum((place - line) ** 2) / (len(t) - 2)))
+    noise = 1 / (2 * np.pi * np.sqrt(2 * max(information, TINY)))
+    u = ALLOWANCE * max(noise, scatter) * float(np.sqrt(frames.shared / across))
+    return Course(slope, u, line if scatter < WANDERS * noise else place)

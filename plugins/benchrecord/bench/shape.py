@@ -1,0 +1,248 @@
+"""The shape of a wave in its period, from its harmonics: how long a pulse stays high, how long a triangle or ramp rises."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import scipy  # loads its parts when they are first used
+from numpy.typing import NDArray
+
+from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.harmonics import ALLOWANCE
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.spectra import Complexes
+from benchrecord.bench.tones import Tone
+
+PULSE_LEVELS, SLOPE_LEVELS = (0.5,), (0.2, 0.8)  # of the height, from the lowest to the highest value
+FEWEST_POINTS, POINTS_A_WAVE = 4096, 4  # of a period, and of its shortest wave
+STANDS_OUT = 4.0  # standard uncertainties above nothing
+LEAST_HARMONICS, FEW_HARMONICS = 2, 8
+POLISH = 3  # Newton steps
+NARROWEST = 1e-9
+HALF = 0.5
+SHARP = 0.045  # of the height: so far off its levels a recorded edge is at least, in the mean of both samples beside it
+SAW_TERMS = 4000
+
+
+@dataclass(frozen=True, slots=True)
+class Wave:
+    """One period: Σ 2·Re(harmonics[n − 1]·exp(2πi·n·phase))."""
+
+    harmonics: Complexes
+
+    def at(self, phase: Floats, derivative: int = 0) -> Floats:
+        """Return the wave, or its derivative by the phase in periods, at some phases (m,)."""
+        turn = 2j * np.pi * np.arange(1, len(self.harmonics) + 1)
+        return np.asarray(2 * (np.exp(np.outer(phase, turn)) @ (self.harmonics * turn**derivative)).real)
+
+    def drawn(self) -> Floats:
+        """Return the wave at even phases."""
+        points = max(FEWEST_POINTS, POINTS_A_WAVE * 2 ** math.ceil(math.log2(len(self.harmonics))))
+        return np.asarray(scipy.fft.irfft(np.concatenate(([0.0], self.harmonics)), points, norm="forward"))
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share of the period, and how it follows the wave: δvalue = Σ weights·δwave(phases)."""
+
+    value: float
+    phases: Floats
+    weights: Floats
+
+
+def high_share(wave: Wave) -> Share | NotHad:
+    """Return the part of the period for which a wave lies above the middle between its lowest and highest value."""
+    marks = _marks(wave, PULSE_LEVELS)
+    if isinstance(marks, NotHad):
+        return marks
+    (up,), (down,), ends = marks
+    return _share(wave, [(down, 1.0, HALF), (up, -1.0, HALF)], ends, float((down - up) % 1))
+
+
+def rising_share(wave: Wave) -> Share | NotHad:
+    """Return the part of the period for which a wave rises, as told by the times that it takes from 20 to 80 % of its height and back."""
+    marks = _marks(wave, SLOPE_LEVELS)
+    if isinstance(marks, NotHad):
+        return marks
+    (up_low, up_high), (down_low, down_high), ends = marks
+    rise, fall = float((up_high - up_low) % 1), float((down_low - down_high) % 1)
+    by_rise, by_fall = fall / (rise + fall) ** 2, -rise / (rise + fall) ** 2
+    low, high = SLOPE_LEVELS
+    crossings = [(up_high, by_rise, high), (up_low, -by_rise, low), (down_low, by_fall, low), (down_high, -by_fall, high)]
+    return _share(wave, crossings, ends, rise / (rise + fall))
+
+
+def _share(wave: Wave, crossings: list[tuple[float, float, float]], ends: tuple[float, float], value: float) -> Share:
+    """Tell how a share follows the wave.
+
+    A crossing at phase t of a level that stands at ``part`` of the height moves by (δlevel − δwave(t)) / wave'(t), where the level
+    follows the wave's lowest and highest values.
+    """
+    phases = np.array([*(phase for phase, _, _ in crossings), *ends])
+    by = np.array([weight for _, weight, _ in crossings]) / wave.at(phases[:-2], 1)
+    part = np.array([part for _, _, part in crossings])
+    return Share(value, phases, np.concatenate((-by, [by @ (1 - part), by @ part])))
+
+
+Marks = tuple[list[float], list[float], tuple[float, float]]
+
+
+def _marks(wave: Wave, levels: tuple[float, ...]) -> Marks | NotHad:
+    """Return where a wave crosses some levels upwards and downwards, and where it is lowest and highest."""
+    drawn = wave.drawn()
+    ends = np.array([np.argmin(drawn), np.argmax(drawn)]) / len(drawn)
+    ends = _polished(wave, ends, 0.0, 1 / len(drawn), derivative=1)
+    low, high = wave.at(ends)
+    found = [_crossing(wave, drawn, low + part * (high - low), sign) for sign in (1.0, -1.0) for part in levels]
+    known = [phase for phase in found if phase is not None]
+    if len(known) < len(found):
+        return NotHad("the wave does not cross the middle of its height")
+    return known[: len(levels)], known[len(levels) :], (float(ends[0]), float(ends[1]))
+
+
+def _crossing(wave: Wave, drawn: Floats, level: float, sign: float) -> float | None:
+    """Return the phase at which the wave crosses a level upwards (1) or downwards (-1), at the steepest place."""
+    above = sign * (drawn - level)
+    after = np.roll(above, -1)
+    at = np.nonzero((above < 0) & (after >= 0))[0]
+    if not len(at):
+        return None
+    first = int(at[np.argmax(after[at] - above[at])])
+    phase = np.array([(first + above[first] / (above[first] - after[first])) / len(drawn)])
+    return float(_polished(wave, phase, level, 1 / len(drawn))[0])
+
+
+def _polished(wave: Wave, phase: Floats, level: float, reach: float, derivative: int = 0) -> Floats:
+    """Return where the wave, or its derivative, has a value, close to some phases: by Newton's method."""
+    for _ in range(POLISH):
+        slope = wave.at(phase, derivative + 1)
+        step = (wave.at(phase, derivative) - level) / np.where(slope == 0, 1.0, slope)
+        phase = phase - np.clip(step, -reach, reach)
+    return phase
+
+
+def pulse_wave(share: float, count: int) -> Wave:
+    """Return the first harmonics of an ideal pulse of a width, as a share of its period: c_n ∝ sinc(n·share)."""
+    return Wave(np.sinc(np.arange(1, count + 1) * share) + 0j)
+
+
+def triangle_wave(share: float, count: int) -> Wave:
+    """Return the first harmonics of an ideal triangle that rises for a share of its period: c_n ∝ sinc(n·share)/(i·n)."""
+    number = np.arange(1, count + 1)
+    return Wave(np.sinc(number * share) / (1j * number))
+
+
+def duty(samples: Floats, tone: Tone) -> Estimate | NotHad:
+    """Return the part of the period for which a pulse is high, between 0 and 1.
+
+    One period is drawn from the harmonics; where it crosses the middle of its height, interpolated with all of them, tells its width.
+    What the missing harmonics above the band would change is taken from an ideal pulse that is cut off at the same one. Where edges
+    fall between two samples, so that nothing can be interpolated, samples are counted instead.
+
+    Parameters
+    ----------
+    samples : (n,)
+    tone : what was found in them
+
+    """
+    high = sharp_pulse(samples, tone.noise_rms)
+    return _estimate(tone, high_share, pulse_wave) if high is None else _counted(high, tone.hz.value / tone.rate)
+
+
+def sharp_pulse(samples: Floats, noise: float) -> NDArray[np.bool_] | None:
+    """Say which samples of a pulse are high, (n,), where its edges fall between two samples: only a sum without a filter has such.
+
+    A recorded edge passes through values in between; the two samples beside it are 6 % of the height off the levels at least. Here
+    their mean square is no more than noise brings.
+    """
+    lowest, highest = float(samples.min()), float(samples.max())
+    high = samples > (lowest + highest) / 2
+    edges = np.nonzero(high[1:] != high[:-1])[0]
+    if not len(edges):
+        return None
+    low_level, high_level = (float(np.median(samples[part])) for part in (~high, high))
+    beside = np.concatenate((edges, edges + 1))
+    off = samples[beside] - np.where(high[beside], high_level, low_level)
+    return high if float(np.mean(off**2)) < (SHARP * (high_level - low_level)) ** 2 + 1.5 * noise**2 else None
+
+
+def _counted(high: NDArray[np.bool_], pitch: float) -> Estimate:
+    """Return the share of high samples in whole periods.
+
+    An edge is known to a sample; over P periods of q samples its error averages to
+    u² = (1/q)²·Σ_j (sin(πPjq)/(P·sin(πjq)))²/(2π²j²), the power of a saw of one sample that is sampled once in a period.
+    """
+    periods = math.floor(len(high) * pitch)
+    count = round(periods / pitch)
+    order = np.arange(1, SAW_TERMS + 1)
+    turned = np.pi * (order / pitch % 1)
+    kept = np.where(np.sin(turned) > 1 / SAW_TERMS / periods, np.sin(periods * turned) / (periods * np.sin(turned)), 1.0)
+    edge = pitch**2 * float(np.sum(kept**2 / (2 * np.pi**2 * order**2)))
+    return Estimate(float(np.mean(high[:count])), ALLOWANCE * math.sqrt(2 * edge + 1 / (6 * count**2)))
+
+
+def rise(tone: Tone) -> Estimate | NotHad:
+    """Return the part of the period for which a triangle or ramp rises, between 0 and 1.
+
+    As for a pulse, from the times between 20 and 80 % of the height.
+    """
+    return _estimate(tone, rising_share, triangle_wave)
+
+
+Reads = Callable[[Wave], Share | NotHad]
+Ideal = Callable[[float, int], Wave]
+
+
+def heard_harmonics(tone: Tone) -> int:
+    """Return how many harmonics a shape is told from: up to the last that stands out of the noise, but no fewer than some."""
+    out = np.nonzero(np.abs(tone.harmonics) ** 2 > STANDS_OUT**2 * tone.variance)[0]
+    return max(int(out[-1]) + 1 if len(out) else 0, min(FEW_HARMONICS, len(tone.harmonics)))
+
+
+def _estimate(tone: Tone, reads: Reads, ideal: Ideal) -> Estimate | NotHad:
+    count = heard_harmonics(tone)
+    if count < LEAST_HARMONICS:
+        return NotHad(f"no harmonic of {tone.hz.value:.4g} Hz lies in the band of the recording: its shape cannot be told")
+    share = reads(Wave(tone.harmonics[:count]))
+    if isinstance(share, NotHad):
+        return share
+    u = _uncertainty(share, tone.variance[:count])
+    value, near = (_true_share(s, count, reads, ideal) for s in (share.value, _towards_edge(share.value, 2 * u)))
+    far = value if 0 < near < 1 else _true_share(_towards_edge(share.value, -2 * u), count, reads, ideal)
+    return Estimate(value, max(abs(near - value), abs(far - value)) / 2)
+
+
+def _towards_edge(share: float, step: float) -> float:
+    """Step towards the narrower side of the period, where the same step means more."""
+    return share - step if share <= HALF else share + step
+
+
+def _uncertainty(share: Share, variance: Floats) -> float:
+    """Return the standard uncertainty of a share from the variance of the harmonics: √Σ 2·v_n·|Σ weight·exp(2πi·n·phase)|².
+
+    That is JCGM 100:2008, 5.1.2, for independent harmonics whose real and imaginary parts share v_n evenly.
+    """
+    number = np.arange(1, len(variance) + 1)
+    follows = share.weights @ np.exp(2j * np.pi * np.outer(share.phases, number))
+    return math.sqrt(float(2 * variance @ np.abs(follows) ** 2))
+
+
+def _true_share(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
+    """Return the share of the ideal wave that reads as much when it is cut off at the same harmonic.
+
+    The other half of the period mirrors the first; what is narrower than the band can tell counts as nothing.
+    """
+    if read > HALF:
+        return 1 - _true_share(1 - read, count, reads, ideal)
+
+    def excess(share: float) -> float:
+        got = reads(ideal(share, count))
+        return (got.value if isinstance(got, Share) else HALF) - read
+
+    if excess(NARROWEST) >= 0:
+        return 0.0
+    return float(scipy.optimize.brentq(excess, NARROWEST, HALF, xtol=1e-9))

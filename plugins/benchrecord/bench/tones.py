@@ -1,0 +1,168 @@
+"""A steady tone in a recording: its frequency, harmonics, level and offset, each with its uncertainty."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchrecord.bench.estimate import Estimate, decibels, root
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.fundamental import rough_hz
+from benchrecord.bench.harmonics import read_harmonics
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.spectra import (
+    LEAST_SIZE,
+    OVERLAP,
+    Complexes,
+    Frames,
+    frame_size,
+    frames_in,
+    kaiser,
+    noise_bandwidth_bins,
+)
+
+TOP_HZ = 20_000.0  # harmonics from here on are not counted as distortion
+JUST_BELOW = 1 - 1e-4  # a harmonic at the very top is not below it
+PERIODS, FEWEST_PERIODS, FEWEST_FRAMES = 12.0, 8.0, 8
+LEAST_SHARE = 0.1  # of the power that must be periodic
+CLOSE_BINS = 0.25  # that the topmost harmonic may lie beside the place where it is read
+ROUNDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A steady tone.
+
+    The wave is dc + Σ 2·Re(harmonics[n − 1]·exp(2πi·n·phase)), where full scale is 1 and the phase counts in periods.
+
+    Attributes
+    ----------
+    hz : mean frequency
+    wander_cents : rms of how far single frames stray in frequency
+    rms : of all samples without their mean
+    dc : their mean
+    harmonics : (n,) complex, of all harmonics that the rate has room for, the fundamental first
+    noise : (n,) what noise brings to the power |c|² of each
+    variance : (n,) of each, real and imaginary part together; on the safe side
+    periodic : the share of the power that lies in the harmonics
+    rate : Hz
+    frames : what was transformed
+
+    """
+
+    hz: Estimate
+    rms: float
+    dc: Estimate
+    harmonics: Complexes
+    noise: Floats
+    variance: Floats
+    periodic: float
+    rate: float
+    frames: Frames
+
+    @property
+    def amplitude(self) -> float:
+        """The peak amplitude of the fundamental."""
+        return 2 * abs(complex(self.harmonics[0]))
+
+    @property
+    def noise_rms(self) -> float:
+        """The rms of white noise that would make the harmonics scatter as they do."""
+        one = float(np.median(self.noise)) * self.frames.count / self.frames.shared
+        return math.sqrt(one * self.frames.size / noise_bandwidth_bins(kaiser(self.frames.size)))
+
+    def below(self, top_hz: float = TOP_HZ) -> int:
+        """Return how many harmonics lie below a frequency."""
+        return min(len(self.harmonics), math.ceil(top_hz * JUST_BELOW / self.hz.value) - 1)
+
+
+def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
+    """Find the tone of a recording.
+
+    The strongest line of a spectrum gives its frequency roughly, its harmonics ever more closely. Then frames of some twelve periods
+    each are transformed, and all harmonics are read. Where the wave stands in its period is fitted to each frame by all harmonics that
+    stand out (weighted least squares of their phases): the slope of that over time is the frequency, and the harmonics are averaged in
+    step with it, so that an oscillator may wander. How they scatter from frame to frame is their uncertainty.
+
+    Parameters
+    ----------
+    samples : (n,) where full scale is 1
+    rate : Hz
+
+    """
+    hz = rough_hz(samples, rate)
+    frames = _frames(len(samples), rate, hz) if isinstance(hz, float) else hz
+    if isinstance(hz, NotHad) or isinstance(frames, NotHad):
+        return hz if isinstance(hz, NotHad) else frames  # type: ignore[return-value]
+    for _ in range(ROUNDS):
+        read = read_harmonics(samples, frames, hz / rate)
+        moved, hz = abs(read.course.pitch * rate - hz), read.course.pitch * rate
+        if moved / rate * frames.size * len(read.mean) < CLOSE_BINS:
+            break
+    mean = float(samples.mean())
+    rms = math.sqrt(max(0.0, float(np.einsum("i,i->", samples, samples)) / len(samples) - mean**2))
+    power = 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
+    share = min(1.0, power / rms**2)
+    if share < LEAST_SHARE:
+        return NotHad(f"no steady tone: only {100 * share:.0f} % of its power is periodic")
+    return Tone(
+        Estimate(hz, read.course.pitch_u * rate),
+        rms,
+        Estimate(read.dc, math.sqrt(read.dc_variance)),
+        read.mean,
+        read.noise,
+        read.variance,
+        share,
+        rate,
+        frames,
+    )
+
+
+def _frames(length: int, rate: float, hz: float) -> Frames | NotHad:
+    """Choose frames of some twelve periods, shorter ones where the recording is short."""
+    period = rate / hz
+    room = length / (1 + (FEWEST_FRAMES - 1) / OVERLAP)
+    if room < FEWEST_PERIODS * period:
+        held, needed = length / period, FEWEST_PERIODS * (1 + (FEWEST_FRAMES - 1) / OVERLAP)
+        return NotHad(f"too short: it holds {held:.1f} periods of {hz:.4g} Hz, and {needed:.0f} are needed")
+    wanted = max(PERIODS * period, LEAST_SIZE)
+    return frames_in(length, frame_size(wanted) if frame_size(wanted) <= room else int(room))
+
+
+def power_of(tone: Tone, numbers: Sequence[int]) -> Estimate:
+    """Return the power of some harmonics relative to the fundamental, what the noise brings left out.
+
+    |c|² less what noise brings, each with the variance 2·|c|²·v + v² (a complex number with normal noise of variance v); it may come
+    out below zero where there is nothing but noise.
+
+    Parameters
+    ----------
+    numbers : of the harmonics; 1 is the fundamental
+
+    """
+    at = np.asarray(numbers, int) - 1
+    power, variance = np.abs(tone.harmonics) ** 2 - tone.noise, tone.variance
+    mine = power[at]
+    spread = float(np.sum(2 * np.maximum(mine, 0.0) * variance[at] + variance[at] ** 2))
+    first = float(power[0])
+    share = float(mine.sum()) / first
+    return Estimate(share, math.hypot(math.sqrt(spread) / first, share * math.sqrt(2 * float(variance[0]) / first)))
+
+
+def thd(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | NotHad:
+    """Return the total harmonic distortion: rms of the harmonics from the second up to a frequency, over the fundamental."""
+    numbers = range(2, tone.below(top_hz) + 1)
+    if not numbers:
+        return NotHad(f"no harmonic of {tone.hz.value:.4g} Hz lies below {min(top_hz, tone.rate / 2):g} Hz")
+    return root(power_of(tone, numbers))
+
+
+def even_harmonics_db(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | NotHad:
+    """Return the power of the even harmonics relative to the fundamental, in dB; of mere noise the level that it could hide."""
+    numbers = range(2, tone.below(top_hz) + 1, 2)
+    if not numbers:
+        return NotHad(f"no even harmonic of {tone.hz.value:.4g} Hz lies below {min(top_hz, tone.rate / 2):g} Hz")
+    return decibels(power_of(tone, numbers))
