@@ -1,12 +1,14 @@
-"""A number with its standard uncertainty."""
+"""A number with its standard uncertainty, and what becomes of it as an amplitude or a level."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
+from benchrecord.bench.reasons import NotHad
+
 TINY = 1e-300
-FLOORLESS = 3.0  # a power that may be so many times smaller may as well be nothing: then the upper side alone counts
+STANDS_OUT = 4.0  # standard uncertainties that a power must be above nothing to have a level
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,13 @@ class Estimate:
         return Estimate(self.value * factor, self.u * abs(factor))
 
 
+@dataclass(frozen=True, slots=True)
+class Hidden(NotHad):
+    """Stands in the place of a level that noise hides; it is no higher than ``most_db``."""
+
+    most_db: float
+
+
 def root(power: Estimate) -> Estimate:
     """Return the amplitude of a power; its uncertainty is what two of the power's make of it, to the farther side.
 
@@ -36,12 +45,9 @@ def root(power: Estimate) -> Estimate:
     return Estimate(value, max(up - value, value - down) / 2)
 
 
-def decibels(power: Estimate) -> Estimate:
-    """Return the level of a relative power; one that does not stand out of its uncertainty counts as large as that.
-
-    Its uncertainty is what two of the power's make of it: 10·log10(1 + 2·u/p)/2 to the farther side.
-    """
-    least = max(power.value, power.u, TINY)
-    below = 1 - 2 * power.u / least
-    farther = max(1 + 2 * power.u / least, 1 / below if below > 1 / FLOORLESS else 0.0)
-    return Estimate(10 * math.log10(least), 5 * math.log10(farther))
+def decibels(power: Estimate) -> Estimate | Hidden:
+    """Return the level of a relative power; its uncertainty is what two of the power's make of it, to the farther side."""
+    if power.value <= STANDS_OUT * power.u or power.value <= 0:
+        most = 10 * math.log10(max(max(power.value, 0.0) + 2 * power.u, TINY))
+        return Hidden(f"the noise hides it: it is below {most:.1f} dB", most)
+    return Estimate(10 * math.log10(power.value), -5 * math.log10(1 - 2 * power.u / power.value))

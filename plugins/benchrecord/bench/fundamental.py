@@ -9,7 +9,7 @@ import scipy  # loads its parts when they are first used
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser
+from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser, line_top
 
 LOOKED_AT_S = 1.5
 FEW_PERIODS = 24  # a tone with fewer in these seconds is looked for in all of the recording
@@ -64,19 +64,12 @@ def _strongest(spectrum: Floats) -> float | None:
     if len(spectrum) <= 2 * LEAST_BIN:
         return None
     at = LEAST_BIN + int(np.argmax(spectrum[LEAST_BIN:-LEAST_BIN]))
-    return _top_of(spectrum, at) if _is_line(spectrum, at) else None
+    return line_top(spectrum, at) if _is_line(spectrum, at) else None
 
 
 def _is_line(spectrum: Floats, at: int) -> bool:
     around = spectrum[max(0, at - AROUND) : at + AROUND + 1]
     return bool(spectrum[at] > PROMINENT * np.median(around)) and spectrum[at] >= spectrum[at - 1 : at + 2].max()
-
-
-def _top_of(spectrum: Floats, at: int) -> float:
-    """Return where the top of a line lies between bins: a parabola through the logarithms of three of them."""
-    below, top, above = np.log(np.maximum(spectrum[at - 1 : at + 2], np.finfo(float).tiny))
-    bend = below - 2 * top + above
-    return at + (0.5 * float((below - above) / bend) if bend else 0.0)
 
 
 def _line_near(spectrum: Floats, bin_: float, reach: int = 1) -> float | None:
@@ -85,7 +78,7 @@ def _line_near(spectrum: Floats, bin_: float, reach: int = 1) -> float | None:
     if not LEAST_BIN <= centre < len(spectrum) - LEAST_BIN:
         return None
     at = centre - reach + int(np.argmax(spectrum[centre - reach : centre + reach + 1]))
-    return _top_of(spectrum, at) if _is_line(spectrum, at) else None
+    return line_top(spectrum, at) if _is_line(spectrum, at) else None
 
 
 def _fundamental(spectrum: Floats, peak: float) -> float:

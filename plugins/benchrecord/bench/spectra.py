@@ -11,6 +11,7 @@ import numpy as np
 import scipy  # loads its parts when they are first used
 from numpy.typing import ArrayLike, NDArray
 
+from benchrecord.bench.estimate import TINY
 from benchrecord.bench.fits import Floats
 
 Complexes = NDArray[np.complex128]
@@ -79,6 +80,23 @@ def kaiser_gain(offset_bins: ArrayLike) -> Floats:
     inside = np.clip(np.asarray(offset_bins, float), -LOBE_BINS, LOBE_BINS)
     root = np.sqrt(BETA**2 - (np.pi * inside) ** 2)
     return np.asarray(np.sinh(root) / root * (BETA / math.sinh(BETA)))
+
+
+def line_top(magnitudes: Floats, at: int) -> float:
+    """Return where the top of a line lies between bins, from the magnitude of its highest bin and both beside it.
+
+    A parabola through their logarithms comes close; what it is off, it is off with the window's own main lobe too.
+    """
+    offset = read = _parabola(np.log(np.maximum(magnitudes[at - 1 : at + 2], TINY)))
+    for _ in range(2):
+        offset += read - _parabola(np.log(kaiser_gain(np.array([-1.0, 0.0, 1.0]) - offset)))
+    return at + offset
+
+
+def _parabola(three: Floats) -> float:
+    """Return the top of the parabola through three points, as an offset from the middle one."""
+    bend = float(three[0] - 2 * three[1] + three[2])
+    return 0.5 * float(three[0] - three[2]) / bend if bend < 0 else 0.0
 
 
 def noise_bandwidth_bins(window: ArrayLike) -> float:

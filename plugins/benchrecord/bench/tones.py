@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchrecord.bench.estimate import Estimate, decibels, root
+from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.fundamental import rough_hz
 from benchrecord.bench.harmonics import read_harmonics
@@ -160,8 +160,8 @@ def thd(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | NotHad:
     return root(power_of(tone, numbers))
 
 
-def even_harmonics_db(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | NotHad:
-    """Return the power of the even harmonics relative to the fundamental, in dB; of mere noise the level that it could hide."""
+def even_harmonics_db(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | Hidden | NotHad:
+    """Return the power of the even harmonics relative to the fundamental, in dB."""
     numbers = range(2, tone.below(top_hz) + 1, 2)
     if not numbers:
         return NotHad(f"no even harmonic of {tone.hz.value:.4g} Hz lies below {min(top_hz, tone.rate / 2):g} Hz")

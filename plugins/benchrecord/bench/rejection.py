@@ -1,0 +1,144 @@
+"""What a ring modulator lets through of its inputs: their levels beside sum and difference."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import scipy  # loads its parts when they are first used
+
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser
+
+FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
+LEAST_FRAMES = 4
+SEARCH_SHARE, SEARCH_HZ = 0.02, 5.0  # how far from what was written an oscillator may stand: as a share, and at least
+STANDS_OUT_DB = 20.0  # of sum or difference above the noise beside it
+BESIDE = (8, 9, 10, 11)  # bins on either side, clear of the window's main lobe, where the noise is read
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a spectrum: its frequency, rms level in dB of a full-scale sine's, and the standard uncertainty of that.
+
+    ``hidden`` says that it does not stand out of the noise; the level is then the most that the noise could hide.
+    """
+
+    hz: float
+    level_db: float
+    u_db: float
+    hidden: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rejection:
+    """Levels of carrier, signal, sum and difference; rejections are relative to the stronger of the latter two, in dB."""
+
+    carrier: Line
+    signal: Line
+    sum: Line
+    difference: Line
+
+    @property
+    def product(self) -> Line:
+        """The stronger of sum and difference."""
+        return max(self.sum, self.difference, key=lambda line: line.level_db)
+
+    @property
+    def carrier_db(self) -> float:
+        """The carrier's rejection: negative is better."""
+        return self.carrier.level_db - self.product.level_db
+
+    @property
+    def signal_db(self) -> float:
+        """The signal's rejection: negative is better."""
+        return self.signal.level_db - self.product.level_db
+
+    def u_db(self, line: Line) -> float:
+        """Return the standard uncertainty of a rejection."""
+        return math.hypot(line.u_db, self.product.u_db)
+
+
+def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: float) -> Rejection | NotHad:
+    """Return what is left of carrier and signal beside their product.
+
+    Sum and difference are found near where they are expected; half their sum and half their difference are then where carrier and signal
+    really stand. At each of the four frequencies frames of half a second are transformed (Kaiser window, all beyond its main lobe 140 dB
+    down); the power is the mean over the frames, less that of the noise a few bins beside. Its uncertainty is the scatter of the frames
+    over the root of their number.
+
+    Parameters
+    ----------
+    samples : (n,) where full scale is 1
+    rate : Hz
+    carrier_hz, signal_hz : as they are set, within 2 % or 5 Hz
+
+    """
+    size = frame_size(FRAME_S * rate)
+    frames = frames_in(len(samples), size)
+    if frames.count < LEAST_FRAMES:
+        return NotHad(f"too short: {len(samples) / rate:.2f} s, and {FRAME_S * (1 + (LEAST_FRAMES - 1) / 4):.1f} s are needed")
+    expected = sorted((carrier_hz + signal_hz, abs(carrier_hz - signal_hz)))
+    if crowded := _crowded([carrier_hz, signal_hz, *expected], rate, size):
+        return crowded
+    spectrum = _spectrum(samples, frames)
+    found = [_found(spectrum, hz, rate / size) for hz in expected]
+    if None in found:
+        return NotHad(f"no product: nothing stands out at {expected[0]:g} Hz and {expected[1]:g} Hz")
+    difference_hz, sum_hz = (float(hz) for hz in found if hz is not None)
+    halves = ((sum_hz + difference_hz) / 2, (sum_hz - difference_hz) / 2)
+    carrier, signal = halves if carrier_hz > signal_hz else halves[::-1]
+    lines = [_line(samples, frames, hz, rate) for hz in (carrier, signal, sum_hz, difference_hz)]
+    return Rejection(*lines)
+
+
+def _crowded(hz: list[float], rate: float, size: int) -> NotHad | None:
+    """Say which of four frequencies cannot be told apart: two that lie within a window's reach, or one that the rate has no room for."""
+    apart = 2 * max(BESIDE) * rate / size
+    if max(hz) + apart > rate / 2:
+        return NotHad(f"the sum, {max(hz):g} Hz, lies beyond what {rate:g} Hz can hold")
+    near = sorted([0.0, *hz])
+    if any(b - a < apart for a, b in itertools.pairwise(near)):
+        return NotHad(f"carrier, signal, sum and difference must lie {apart:.0f} Hz apart to be told from each other")
+    return None
+
+
+def _spectrum(samples: Floats, frames: Frames) -> Floats:
+    """Return the mean power in each bin."""
+    total, window = np.zeros(frames.size // 2 + 1), kaiser(frames.size)
+    for n in range(frames.count):
+        total += np.abs(scipy.fft.rfft(samples[n * frames.hop : n * frames.hop + frames.size] * window)) ** 2
+    return total / frames.count
+
+
+def _found(spectrum: Floats, near_hz: float, bin_hz: float) -> float | None:
+    """Return the frequency of the line nearest to where one is expected: the middle of its power; None where there is none."""
+    reach = max(SEARCH_HZ, SEARCH_SHARE * near_hz) / bin_hz
+    low, high = max(1, round(near_hz / bin_hz - reach)), min(len(spectrum) - 1, round(near_hz / bin_hz + reach))
+    top = low + int(np.argmax(spectrum[low : high + 1]))
+    wide = round(REACH_BINS)
+    lobe = np.arange(max(0, top - wide), min(len(spectrum), top + wide + 1))
+    beside = [b for d in BESIDE for b in (top - d, top + d) if 0 <= b < len(spectrum)]
+    noise = float(np.mean(spectrum[beside]))
+    if spectrum[top] < noise * 10 ** (STANDS_OUT_DB / 10):
+        return None
+    power = np.maximum(spectrum[lobe] - noise, 0.0)
+    return float(lobe @ power / power.sum()) * bin_hz
+
+
+def _line(samples: Floats, frames: Frames, hz: float, rate: float) -> Line:
+    """Read the level at one frequency, and the noise beside it."""
+    window, t = kaiser(frames.size), np.arange(frames.size) / rate
+    places = [hz, *(hz + sign * d * rate / frames.size for d in BESIDE for sign in (-1, 1))]
+    tones = np.exp(-2j * np.pi * np.outer(t, places)) * window[:, None]
+    power = np.array([np.abs(samples[n * frames.hop : n * frames.hop + frames.size] @ tones) ** 2 for n in range(frames.count)])
+    noise = float(power[:, 1:].mean())
+    worth = frames.count / frames.shared
+    mean = float(power[:, 0].mean()) - noise
+    u = math.hypot(float(power[:, 0].std()) / math.sqrt(worth), noise / math.sqrt(worth))
+    hidden = mean < 2 * u
+    level = max(mean, 2 * u) if hidden else mean
+    return Line(hz, 10 * math.log10(4 * max(level, 1e-30)), 10 * math.log10(1 + u / max(level, 1e-30)), hidden)
