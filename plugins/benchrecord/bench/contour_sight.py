@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.level_trail import SHARP_GAIN, Trail, smoothed
+from benchrecord.bench.level_trail import SHARP_GAIN, Running, Trail, evened, smooth, smoothed
 from benchrecord.bench.pitch_track import FRAME_S, period_of
 
 LOW, HIGH = 0.1, 0.9
@@ -27,6 +27,7 @@ class Sight:
     """How a trail is seen: what counts as zero, which way is up, and the shortest window that shows no ripple."""
 
     course: Trail
+    running: Running
     window_s: float
     power: bool
     ripple_s: float = 0.0
@@ -37,7 +38,7 @@ class Sight:
 
     def level(self, window_s: float, *, sharp: bool = False) -> Floats:
         """Return the level of each step, (n,), through a window."""
-        seen = smoothed(self.course, window_s, ripple_s=self.ripple_s, sharp=sharp)
+        seen = smooth(self.running, window_s / self.course.step_s, ripple=self.ripple_s / self.course.step_s, sharp=sharp)
         return np.sqrt(np.maximum(seen - self.zero, 0.0)) if self.power else self.up * (seen - self.zero)
 
     def whole(self, wanted_s: float) -> float:
@@ -68,10 +69,10 @@ def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
     """Return how a trail is seen at first: that of a sound above silence, a voltage from its lowest, whichever way it goes."""
     if power:
         finest = period_s * math.ceil(FINE_S / period_s) if period_s else TONELESS_S
-        return Sight(course, finest, power=True, ripple_s=period_s)
+        return Sight(course, evened(course, period_s), finest, power=True, ripple_s=period_s)
     seen = smoothed(course, FINE_S)
     up = 1.0 if abs(float(seen.max())) >= abs(float(seen.min())) else -1.0
-    return Sight(course, FINE_S, power=False, zero=float((up * seen).min()) * up, up=up)
+    return Sight(course, evened(course, 0.0), FINE_S, power=False, zero=float((up * seen).min()) * up, up=up)
 
 
 def at_a_look(sight: Sight) -> Floats:

@@ -131,6 +131,8 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
     windows = [sight.whole(steps * step / PART) for steps in (lengths[0], lengths[2])]
     rise, fall = (sight.level(w, sharp=True) for w in windows)
     peaks, peak_u = peaks_of(sight, cycles, lengths[1] * step)
+    if min(peaks) <= 0:
+        return NotHad("noise hides what contour there may be")
     marks = marks_of(rise, fall, cycles, peaks, lengths)
     whole = [m for m in marks if m.up or m.down]
     if not whole:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -9,14 +10,14 @@ import numpy as np
 
 from benchrecord.bench.fits import Floats
 
-FINEST_S = 5e-5
-MOST_STEPS = 2_000_000  # of a recording: an hour in steps of somewhat less than two milliseconds
+FINEST_S = 1e-4
+MOST_STEPS = 2_000_000  # of a recording
 SHARP_GAIN = 25 / 18  # of the variance of white noise, where the running mean is made sharp: (7/6)² + (1/6)²
 
 
 @dataclass(frozen=True, slots=True)
 class Trail:
-    """What a recording holds in each of (n,) steps, each of ``samples`` samples taken 1/``rate`` s apart.
+    """What a recording holds in each of (n,) steps that are ``step_s`` long; its samples were taken at ``rate`` Hz.
 
     Attributes
     ----------
@@ -27,47 +28,48 @@ class Trail:
 
     means: Floats
     noise: Floats | None
-    samples: int
+    step_s: float
     rate: float
 
-    @property
-    def step_s(self) -> float:
-        """How long a step is."""
-        return self.samples / self.rate
-
     def at_s(self, step: float) -> float:
-        """Return the time of the middle of a step, in s from the start."""
-        return (step * self.samples + (self.samples - 1) / 2) / self.rate
+        """Return the time of the middle of a step, in s from the first sample."""
+        return (step + 0.5) * self.step_s - 0.5 / self.rate
 
 
 def voltage_trail(blocks: Iterable[Floats], rate: int, frames: int) -> Trail:
     """Return the trail of a voltage that was recorded as such, from a recording of so many frames that comes in blocks."""
-    step = _step(rate, frames)
-    means = [grid.mean(axis=1) for grid in _grids(blocks, step)]
-    return Trail(np.concatenate([np.empty(0), *means]), None, step, rate)
+    held = _Gathered(_step_s(rate, frames) * rate)
+    for block in blocks:
+        held.add(block)
+    return Trail(held.means, None, held.width / rate, rate)
 
 
-def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, period_s: float = 0.0) -> Trail:
+def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, periods_s: tuple[float, float] = (0.0, 0.0)) -> Trail:
     """Return the trail of the power of a tone, from a recording of so many frames that comes in blocks.
 
     Half the mean square of the difference to what was there a period before is the power of the noise: the tone cancels.
-    ``period_s`` is that of the tone, 0 where it has none.
+    ``periods_s`` are that of the tone and that of its power, which whole steps fill; 0 where it has none.
     """
-    step, lag = _step(rate, frames), _lag(period_s * rate)
-    power, noise, before = [], [], np.zeros(lag)
-    for grid in _grids(blocks, step):
-        power.append(np.einsum("ij,ij->i", grid, grid) / step)
+    width = _step_s(rate, frames, periods_s[1]) * rate
+    power, noise = _Gathered(width), _Gathered(width)
+    lag = _lag(periods_s[0] * rate)
+    before = np.zeros(lag)
+    for block in blocks:
+        power.add(block * block)
         if lag:
-            flat = np.concatenate([before, grid.ravel()])
-            apart = (flat[lag:] - flat[:-lag]).reshape(-1, step)
-            noise.append(np.einsum("ij,ij->i", apart, apart) / (2 * step))
-            before = flat[-lag:]
-    nothing = np.empty(0)
-    return Trail(np.concatenate([nothing, *power]), np.concatenate([nothing, *noise]) if lag else None, step, rate)
+            flat = np.concatenate([before, block])
+            apart = block - flat[: len(block)]
+            noise.add(0.5 * apart * apart)
+            before = flat[len(flat) - lag :]
+    return Trail(power.means, noise.means if lag else None, width / rate, rate)
 
 
-def _step(rate: int, frames: int) -> int:
-    return max(1, round(rate * FINEST_S), -(-frames // MOST_STEPS))
+def _step_s(rate: int, frames: int, period_s: float = 0.0) -> float:
+    """Return how long steps are: as short as is useful, and not too many, and so that a period is a whole number of them."""
+    wanted = max(FINEST_S, 1 / rate, frames / rate / MOST_STEPS)
+    if not period_s:
+        return wanted
+    return period_s / max(1, int(period_s / wanted)) if wanted <= period_s else period_s * math.ceil(wanted / period_s)
 
 
 def _lag(period: float) -> int:
@@ -77,48 +79,95 @@ def _lag(period: float) -> int:
     return min((round(times * period) for times in range(1, 9)), key=lambda lag: abs(lag / period - round(lag / period)))
 
 
-def _grids(blocks: Iterable[Floats], step: int) -> Iterable[Floats]:
-    """Yield a recording as rows of ``step`` samples; what is left of a block goes to the next."""
-    rest = np.empty(0)
-    for block in blocks:
-        whole = np.concatenate([rest, block]) if len(rest) else block
-        end = len(whole) - len(whole) % step
-        rest = whole[end:]
-        yield whole[:end].reshape(-1, step)
+class _Gathered:
+    """Means of values over steps of ``width`` values, which need not be whole; values come in blocks of any length."""
+
+    def __init__(self, width: float) -> None:
+        self.width = width
+        self._sums: list[Floats] = []
+        self._count = 0  # values before this block
+        self._steps = 0  # whole steps so far
+        self._open = 0.0  # what the step that is not whole yet holds
+
+    def add(self, values: Floats) -> None:
+        """Add the next block."""
+        total = np.concatenate([[0.0], np.cumsum(values)])
+        self._count += len(values)
+        steps = int(self._count / self.width)
+        ends = np.arange(self._steps + 1, steps + 1) * self.width - (self._count - len(values))
+        whole = np.clip(ends.astype(int), 0, max(0, len(values) - 1))
+        at_ends = total[whole] + (ends - whole) * values[whole] if len(ends) else np.empty(0)
+        self._sums.append(np.diff(at_ends, prepend=-self._open) if len(ends) else np.empty(0))
+        self._open = float(total[-1] - at_ends[-1]) if len(ends) else self._open + float(total[-1])
+        self._steps = steps
+
+    @property
+    def means(self) -> Floats:
+        """The mean of each whole step."""
+        found: Floats = np.concatenate([np.empty(0), *self._sums]) / self.width
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A running total of (n,) steps, (n + 1,), from which the mean over any window is quickly had; the ends go on as they are."""
+
+    total: Floats
+    first: float
+    last: float
+
+    @classmethod
+    def of(cls, steps: Floats) -> Running:
+        """Add up steps, (n,), n ≥ 1."""
+        return cls(np.concatenate([[0.0], np.cumsum(steps)]), float(steps[0]), float(steps[-1]))
+
+    def mean(self, half: float, shift: float = 0.0) -> Floats:
+        """Return the mean from ``half`` steps before to ``half`` after the middle of each step, or of what lies ``shift`` steps later."""
+        return (self._at(0.5 + shift + half) - self._at(0.5 + shift - half)) / (2 * half)
+
+    def _at(self, place: float) -> Floats:
+        """Return the total at (n,) places one step apart; between two steps it runs straight."""
+        count = len(self.total) - 1
+        whole = int(np.floor(place))
+        start, stop = min(count, max(0, -whole)), max(0, min(count, count - whole))
+        found = np.empty(count)
+        found[:start] = (place + np.arange(start)) * self.first
+        found[stop:] = self.total[-1] + (place + np.arange(stop, count) - count) * self.last
+        if start < stop:
+            low = self.total[whole + start : whole + stop]
+            found[start:stop] = low + (place - whole) * (self.total[whole + start + 1 : whole + stop + 1] - low)
+        return found
+
+
+def evened(course: Trail, ripple_s: float) -> Running:
+    """Return the running total of a trail after its mean over a ripple of such a period was taken; 0 for none.
+
+    A tone whose power is not even over its period leaves a ripple in the mean over one period while its level changes; averaged over
+    a period once more it leaves none to first order.
+    """
+    running = Running.of(course.means)
+    return Running.of(running.mean(ripple_s / course.step_s / 2)) if ripple_s > 0 else running
 
 
 def smoothed(course: Trail, window_s: float, *, ripple_s: float = 0.0, sharp: bool = False) -> Floats:
-    """Return the running mean over a window about the middle of each step, (n,); the ends are continued as they are.
+    """Return the running mean over a window about the middle of each step, (n,), and over a ripple where there is one."""
+    return smooth(evened(course, ripple_s), window_s / course.step_s, ripple=ripple_s / course.step_s, sharp=sharp)
 
-    A tone whose power is not even over its period leaves a ripple in the mean over one period while its level changes; averaged over
-    a period once more (``ripple_s``) it leaves none to first order.
+
+def smooth(running: Running, window: float, *, ripple: float = 0.0, sharp: bool = False) -> Floats:
+    """Return the running mean over a window about the middle of each step, (n,), of what was averaged over a ripple before.
 
     Means over widths W and P add (W² + P²)/24 of the second derivative. ``sharp`` takes that off, with the second difference of the mean
     W/2 apart, so that straight lines and parabolas come out unchanged; only corners nearer than W + P/2 are rounded (class derived).
+
+    Parameters
+    ----------
+    running : of (n,) steps
+    window, ripple : in steps; a window is at least one
+
     """
-    count, half, ripple = len(course.means), max(window_s / course.step_s, 1.0) / 2, ripple_s / course.step_s / 2
-    reach = int(np.ceil(2 * half)) + 1
-    means = np.pad(course.means, reach + int(np.ceil(ripple)) + 1, mode="edge")
-    even = _mean(_total(means), int(np.ceil(ripple)) + 1, count + 2 * reach, ripple) if ripple > 0 else means[1:-1]
-    total = _total(even)
-    middle = _mean(total, reach, count, half)
+    half = max(window, 1.0) / 2
+    middle = running.mean(half)
     if not sharp:
         return middle
-    before, after = (_mean(total, reach + shift, count, half) for shift in (-half, half))
-    return middle - (before - 2 * middle + after) * (1 + (ripple / half) ** 2) / 6
-
-
-def _total(means: Floats) -> Floats:
-    return np.concatenate([[0.0], np.cumsum(means)])
-
-
-def _mean(total: Floats, first: float, count: int, half: float) -> Floats:
-    """Return the mean from ``half`` steps before to ``half`` after the middle of each step, counted from ``first``."""
-    return (_at(total, first + 0.5 + half, count) - _at(total, first + 0.5 - half, count)) / (2 * half)
-
-
-def _at(total: Floats, place: float, count: int) -> Floats:
-    """Return a running total at ``count`` places, one step apart; between two steps it runs straight."""
-    whole = int(np.floor(place))
-    low = total[whole : whole + count]
-    return low + (place - whole) * (total[whole + 1 : whole + 1 + count] - low)
+    return middle - (running.mean(half, -half) - 2 * middle + running.mean(half, half)) * (1 + (ripple / (2 * half)) ** 2) / 6
