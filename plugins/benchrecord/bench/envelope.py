@@ -34,6 +34,7 @@ PART = 20.0  # of a stage: corners that so short a window rounds lie clear of th
 ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.6
 SHORTEST = 2.0  # windows of a stage
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
+K_OF_NOISE = 2.3  # coverage factor of a noise that is itself told from a few dozen differences
 FEW = 4  # cycles whose spread tells more than the noise of each
 COVERED = 0.9545  # what k = 2 covers of a normal distribution
 FEWEST = 20  # steps of a recording
@@ -237,7 +238,7 @@ def _mean(times: Sequence[float], noise: float, common: float, ripple: float) ->
     """Average one stage over cycles, from the standard uncertainties of each by noise and by ripple, and of what all have in common."""
     count = len(times)
     spread = float(np.std(times, ddof=1)) if count > 1 else None
-    alone = 2 * combine(noise, ripple)
+    alone = K_OF_NOISE * combine(noise, ripple)
     if spread is None:
         random = alone
     elif count < FEW:
@@ -259,7 +260,7 @@ def _period(marks: Sequence[Marks], step: float, up: Edge | None, slack: Slack) 
         return line
     periods = np.diff(times) / np.diff(numbers)
     spread = float(np.std(periods, ddof=1)) if len(periods) > 1 else None
-    random = 2 * combine(max(up.low, up.high), up.ripple) / float(np.linalg.norm(numbers - numbers.mean()))
+    random = K_OF_NOISE * combine(max(up.low, up.high), up.ripple) / float(np.linalg.norm(numbers - numbers.mean()))
     if line.degrees_of_freedom >= FEW:
         random = max(random, coverage_factor(COVERED, line.degrees_of_freedom) * line.standard_errors[1])
     return Stage(line.coefficients[1], combine(random, 2 * slack.clock / len(periods)), len(periods), spread)
