@@ -23,7 +23,7 @@ STANDS_OUT = 4.0  # standard uncertainties above nothing
 LEAST_HARMONICS, FEW_HARMONICS = 2, 8
 POLISH = 3  # Newton steps
 NARROWEST = 1e-9
-HALF = 0.5
+HALF, QUARTER = 0.5, 0.25
 SHARP = 0.045  # of the height: so far off its levels a recorded edge is at least, in the mean of both samples beside it
 SAW_TERMS = 4000
 
@@ -246,3 +246,15 @@ def _true_share(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
     if excess(NARROWEST) >= 0:
         return 0.0
     return float(scipy.optimize.brentq(excess, NARROWEST, HALF, xtol=1e-9))
+
+
+def middle_share(tone: Tone) -> float | NotHad:
+    """Return the part of the period that a wave spends between a quarter and three quarters of its height.
+
+    An ideal pulse spends none there, a sine a third, a triangle or ramp half of it.
+    """
+    if len(tone.harmonics) < FEW_HARMONICS:
+        return NotHad("too few harmonics lie in the band")
+    drawn = Wave(tone.harmonics[: heard_harmonics(tone)]).drawn()
+    height = (drawn - drawn.min()) / np.ptp(drawn)
+    return float(np.mean((height > QUARTER) & (height < 1 - QUARTER)))

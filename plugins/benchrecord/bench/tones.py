@@ -12,6 +12,7 @@ from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.fundamental import rough_hz
 from benchrecord.bench.harmonics import read_harmonics
+from benchrecord.bench.last_digit import last_digit, rounding_variance
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import (
     LEAST_SIZE,
@@ -30,6 +31,7 @@ PERIODS, FEWEST_PERIODS, FEWEST_FRAMES = 12.0, 8.0, 8
 LEAST_SHARE = 0.1  # of the power that must be periodic
 CLOSE_BINS = 0.25  # that the topmost harmonic may lie beside the place where it is read
 ROUNDS = 3
+ADDED = 0.6  # of what noise adds to a level: twice that covers the level with it and without
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +44,12 @@ class Tone:
     ----------
     hz : mean frequency
     wander_cents : rms of how far single frames stray in frequency
-    rms : of all samples without their mean
+    rms : of the samples without their mean
     dc : their mean
     harmonics : (n,) complex, of all harmonics that the rate has room for, the fundamental first
     noise : (n,) what noise brings to the power |c|² of each
     variance : (n,) of each, real and imaginary part together; on the safe side
+    rounding : what the rounding of samples may bring to the power of each in every period alike
     periodic : the share of the power that lies in the harmonics
     rate : Hz
     frames : what was transformed
@@ -54,11 +57,12 @@ class Tone:
     """
 
     hz: Estimate
-    rms: float
+    rms: Estimate
     dc: Estimate
     harmonics: Complexes
     noise: Floats
     variance: Floats
+    rounding: float
     periodic: float
     rate: float
     frames: Frames
@@ -71,8 +75,7 @@ class Tone:
     @property
     def noise_rms(self) -> float:
         """The rms of white noise that would make the harmonics scatter as they do."""
-        one = float(np.median(self.noise)) * self.frames.count / self.frames.shared
-        return math.sqrt(one * self.frames.size / noise_bandwidth_bins(kaiser(self.frames.size)))
+        return _noise_rms(self.noise, self.frames)
 
     def below(self, top_hz: float = TOP_HZ) -> int:
         """Return how many harmonics lie below a frequency."""
@@ -102,23 +105,45 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
         moved, hz = abs(read.course.pitch * rate - hz), read.course.pitch * rate
         if moved / rate * frames.size * len(read.mean) < CLOSE_BINS:
             break
-    mean = float(samples.mean())
-    rms = math.sqrt(max(0.0, float(np.einsum("i,i->", samples, samples)) / len(samples) - mean**2))
+    level = _level(samples, rate / hz)
     power = 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
-    share = min(1.0, power / rms**2)
+    share = min(1.0, power / level.value**2)
     if share < LEAST_SHARE:
         return NotHad(f"no steady tone: only {100 * share:.0f} % of its power is periodic")
+    noise = _noise_rms(read.noise, frames)
+    rounding = rounding_variance(last_digit(samples), noise) * hz / rate
     return Tone(
         Estimate(hz, read.course.pitch_u * rate),
-        rms,
-        Estimate(read.dc, math.sqrt(read.dc_variance)),
+        Estimate(level.value, math.hypot(level.u, _of_noise(level.value, noise, len(samples)))),
+        Estimate(read.dc, math.sqrt(read.dc_variance + rounding)),
         read.mean,
         read.noise,
-        read.variance,
+        read.variance + rounding,
+        rounding,
         share,
         rate,
         frames,
     )
+
+
+def _level(samples: Floats, period: float) -> Estimate:
+    """Return the rms without the mean over whole periods, with what half a sample more or less would change."""
+    whole = samples[: round(int(len(samples) / period) * period)]
+    mean = float(whole.mean())
+    rms = math.sqrt(max(0.0, float(np.einsum("i,i->", whole, whole)) / len(whole) - mean**2))
+    return Estimate(rms, rms / (2 * len(whole)))
+
+
+def _of_noise(rms: float, noise: float, count: int) -> float:
+    """Return the standard uncertainty that noise brings to an rms: by chance, and by what it adds (more than half of which may be meant)."""
+    by_chance = noise / rms * math.sqrt((rms**2 + noise**2 / 2) / count)
+    return math.hypot(by_chance, ADDED * noise**2 / (2 * rms))
+
+
+def _noise_rms(noise: Floats, frames: Frames) -> float:
+    """Return the rms of white noise that would bring so much to the power of each harmonic."""
+    one_frame = float(np.median(noise)) * frames.count / frames.shared
+    return math.sqrt(one_frame * frames.size / noise_bandwidth_bins(kaiser(frames.size)))
 
 
 def _frames(length: int, rate: float, hz: float) -> Frames | NotHad:
@@ -135,8 +160,8 @@ def _frames(length: int, rate: float, hz: float) -> Frames | NotHad:
 def power_of(tone: Tone, numbers: Sequence[int]) -> Estimate:
     """Return the power of some harmonics relative to the fundamental, what the noise brings left out.
 
-    |c|² less what noise brings, each with the variance 2·|c|²·v + v² (a complex number with normal noise of variance v); it may come
-    out below zero where there is nothing but noise.
+    |c|² less what noise brings, each with the variance 2·|c|²·v + v² (a complex number with normal noise of variance v), and the power
+    that rounding may bring; it may come out below zero where there is nothing but noise.
 
     Parameters
     ----------
@@ -149,6 +174,7 @@ def power_of(tone: Tone, numbers: Sequence[int]) -> Estimate:
     spread = float(np.sum(2 * np.maximum(mine, 0.0) * variance[at] + variance[at] ** 2))
     first = float(power[0])
     share = float(mine.sum()) / first
+    spread += (len(at) * tone.rounding) ** 2
     return Estimate(share, math.hypot(math.sqrt(spread) / first, share * math.sqrt(2 * float(variance[0]) / first)))
 
 
