@@ -35,6 +35,7 @@ ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.6
 SHORTEST = 2.0  # windows of a stage
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
 K_OF_NOISE = 2.3  # coverage factor of a noise that is itself told from a few dozen differences
+LOCKED = 3.0  # a spread so many times below the ripple: the contour keeps step with the tone, and all cycles see the same ripple
 FEW = 4  # cycles whose spread tells more than the noise of each
 COVERED = 0.9545  # what k = 2 covers of a normal distribution
 FEWEST = 20  # steps of a recording
@@ -245,6 +246,8 @@ def _mean(times: Sequence[float], noise: float, common: float, ripple: float) ->
         random = max(alone, 2 * spread)
     else:
         random = max(coverage_factor(COVERED, count - 1) * spread, 2 * ripple)
+    if spread is not None and spread < ripple / LOCKED:
+        common = combine(common, ripple)
     return Stage(float(np.mean(times)), combine(random / math.sqrt(count), 2 * common), count, spread)
 
 

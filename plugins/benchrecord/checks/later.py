@@ -28,10 +28,4 @@ NOT_WORKED_OUT = (
         recordings=True,
         worked_out=False,
     ),
-    KindSchema(
-        "envelope",
-        (Column("stage"), Column("setting"), Column("as_found_s", _NUMBER, unit="s"), Column("as_left_s", _NUMBER, unit="s")),
-        recordings=True,
-        worked_out=False,
-    ),
 )

@@ -1,0 +1,163 @@
+"""What the stages of a contour last, from a table or from recordings, and what they are held against."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from benchrecord.bench.contour_shapes import EXPONENTIAL
+from benchrecord.bench.contour_sight import tone_periods_s
+from benchrecord.bench.envelope import Contour, Stage, read_contour
+from benchrecord.bench.level_trail import level_trail, voltage_trail
+from benchrecord.bench.reasons import NotHad
+from benchrecord.checks.kind import Bench
+from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
+from benchrecord.checks.recordings import Heard, listen, takes_of
+from benchrecord.model.findings import Results, Value
+from benchrecord.model.job import Check, Take
+from benchrecord.model.notation import parse_quantity
+from benchrecord.model.quantity import in_unit
+
+STAGES = ("attack", "hold", "decay", "gap", "period")
+COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
+LONGEST_S = 600.0  # of a recording: ten minutes hold a contour often enough
+BLOCK_S = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """One stage at one position of its control: what it lasts in s, and from what to what it may."""
+
+    stage: str
+    at: str
+    value: Value
+    low: float | None = None
+    high: float | None = None
+    ref: int = 0  # number of its row in the table, from 1
+    more: Results = field(default_factory=dict)  # its shape, and what goes with that
+
+    @property
+    def seconds(self) -> float | None:
+        """What it lasts; None where that is not known."""
+        return self.value.value if isinstance(self.value.value, float) else None
+
+    @property
+    def name(self) -> str:
+        """The stage and its position: ``attack at 5``."""
+        return f"{self.stage} at {self.at}" if self.at else self.stage
+
+
+@dataclass(frozen=True, slots=True)
+class Listened:
+    """A contour that was heard, or why none was."""
+
+    at: str
+    contour: Contour | NotHad
+    heard: Heard | None = None
+    tone_s: float = 0.0
+
+
+def of_table(check: Check, bench: Bench, side: str) -> list[Timed]:
+    """Return the stages that a table has for one side, in its order."""
+    found = []
+    for number, row in enumerate(check.table.rows if check.table else (), 1):
+        seconds = row.number(COLUMNS[side])
+        if seconds is not None:
+            u = reading_uncertainty(check, bench, seconds, "s")
+            value = Value(seconds, "s", u, row.decimals(COLUMNS[side]), "" if u is not None else NO_RANGE)
+            limits = row.number("low"), row.number("high")
+            found.append(Timed(row.text("stage").lower(), row.text("setting"), value, *limits, number))
+    return _held(check, found)
+
+
+def listened(check: Check, bench: Bench, side: str) -> list[Listened]:
+    """Read the contours of the recordings of one side."""
+    return [_listened(check, bench, take) for take in takes_of(check, side)]
+
+
+def _listened(check: Check, bench: Bench, take: Take) -> Listened:
+    heard = listen(check, bench, take)
+    if isinstance(heard, NotHad):
+        return Listened(take.at, heard)
+    heard = replace(heard, stop=min(heard.stop, heard.start + round(LONGEST_S * heard.rate)))
+    blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
+    repeating = {"one-shot": False, "repeating": True}.get(str(check.keys.get("mode")))
+    if check.keys.get("source") == "voltage":
+        contour = read_contour(voltage_trail(blocks, heard.rate, frames), power=False, repeating=repeating)
+        return Listened(take.at, contour, heard)
+    periods = tone_periods_s(heard.samples, heard.rate)
+    course = level_trail(blocks, heard.rate, frames, periods_s=periods)
+    return Listened(take.at, read_contour(course, power=True, period_s=periods[1], repeating=repeating), heard, periods[0])
+
+
+def of_contours(check: Check, contours: Sequence[Listened]) -> list[Timed]:
+    """Return the stages of contours that were heard."""
+    return _held(check, [timed for one in contours for timed in _of_contour(one)])
+
+
+def _of_contour(one: Listened) -> Iterator[Timed]:
+    for name in STAGES:
+        stage = one.contour.stages[name] if isinstance(one.contour, Contour) else one.contour
+        if isinstance(stage, NotHad):
+            yield Timed(name, one.at, Value(None, "s", reason=stage.reason))
+        else:
+            yield Timed(name, one.at, Value(stage.seconds, "s", stage.expanded_uncertainty), more=dict(_shape(name, stage)))
+
+
+def _shape(name: str, stage: Stage) -> Iterator[tuple[str, Value]]:
+    if stage.shape is None:
+        return
+    yield f"{name}_shape", Value(stage.shape.name)
+    if stage.shape.name == EXPONENTIAL:
+        yield f"{name}_time_constant_s", Value(stage.shape.time_constant_s, "s", stage.shape.expanded_uncertainty)
+        yield f"{name}_aim_percent", Value(100 * (stage.shape.aim or 1.0), "%", None, 0)
+
+
+def wanted_of(check: Check) -> Mapping[str, tuple[float, float]]:
+    """Return the range that each control is wanted to cover, in s, by its stage; what cannot be read as one is left out."""
+    given = check.keys.get("wanted")
+    found = {}
+    for stage, ends in given.items() if isinstance(given, dict) else ():
+        pair = [_seconds(end) for end in ends] if isinstance(ends, tuple) else []
+        if len(pair) == 2 and pair[0] is not None and pair[1] is not None:  # noqa: PLR2004  # from and to
+            found[str(stage).lower()] = (min(pair[0], pair[1]), max(pair[0], pair[1]))
+    return found
+
+
+def _seconds(given: object) -> float | None:
+    if isinstance(given, float | int):
+        return float(given)
+    quantity = parse_quantity(str(given))
+    return in_unit(quantity, "s") if quantity else None
+
+
+def slack_of(check: Check) -> float:
+    """Return the limit as a share: by so much may a limit in seconds be missed."""
+    return abs(check.limit.value) / 100 if check.limit else 0.0
+
+
+def _held(check: Check, times: list[Timed]) -> list[Timed]:
+    """Set what each stage is held against.
+
+    Its own low and high; else the range wanted of its control, which the shortest must come down to and the longest must come up to
+    (a single one must lie in it). The check's limit widens all of them by its percent.
+    """
+    slack, wanted = slack_of(check), wanted_of(check)
+    found = []
+    for own in times:
+        low, high = own.low, own.high
+        if low is None and high is None and own.stage in wanted and own.seconds is not None:
+            low, high = _end(own, [t for t in times if t.stage == own.stage and t.seconds is not None], wanted[own.stage])
+        found.append(
+            replace(own, low=None if low is None else low * (1 - slack), high=None if high is None else high * (1 + slack))
+        )
+    return found
+
+
+def _end(own: Timed, alike: Sequence[Timed], wanted: tuple[float, float]) -> tuple[float | None, float | None]:
+    if len(alike) == 1:
+        return wanted
+    shortest, longest = (pick(alike, key=lambda t: t.seconds or 0.0) for pick in (min, max))
+    if own is shortest:
+        return None, wanted[0]
+    return (wanted[1], None) if own is longest else (None, None)

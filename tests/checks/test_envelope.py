@@ -1,0 +1,208 @@
+"""Envelope: stages from a table and from recordings, their ranges, and what is said of them."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from benchrecord.bench.fits import Floats
+from benchrecord.checks import all_kinds
+from benchrecord.findings.kept import as_bytes, from_bytes
+from benchrecord.model.findings import CheckFinding, Results, Side, Verdict
+from benchrecord.model.quantity import Quantity
+from checks.conftest import Worked
+from contours import Made, tone
+from sounds import MemorySound, check_of, noise
+
+KIND = all_kinds()["envelope"]
+TABLE = "stage,setting,as_found_s,as_left_s,low,high\nattack,0,0.0009,0.0018,0.0015,0.0024\nattack,10,3.6,7.6,6.0,10.0\ndecay,10,5.4,11.3,9,15\n"
+METER = "- {id: trace, title: Trace, ranges: [{unit: s, up_to: 20, reading_percent: 2}]}"
+
+
+def left(finding: CheckFinding) -> Side:
+    assert finding.left
+    return finding.left
+
+
+def number(results: Results, name: str) -> float:
+    found = results[name].value
+    assert isinstance(found, float), results[name]
+    return found
+
+
+def sound(made: Made, *, hz: float = 880.0, cycles: int = 4, kind: str = "sine") -> Floats:
+    long = made.start + (2.5 * made.falling(0.01) if made.period > 1e9 else cycles * made.period)
+    return made.level(long) * tone(hz, long, kind=kind) + noise(long, 2e-4)
+
+
+def heard(*, limit: str = "", **keys: Any) -> CheckFinding:
+    sides = {side: MemorySound(samples) for side, samples in keys.pop("sides").items()}
+    quantity = Quantity(float(limit), "%", f"{limit} %") if limit else None
+    check, bench = check_of("envelope", sides, limit=quantity, **keys)
+    finding = KIND.examine(check, bench)
+    assert from_bytes(as_bytes(finding), check) == finding  # no number that is none, and nothing that a file cannot hold
+    return finding
+
+
+def test_a_table_is_held_against_its_own_limits(worked: Worked) -> None:
+    finding = worked("kind: envelope", TABLE)
+    assert [i.item for i in left(finding).items] == ["attack at 0", "attack at 10", "decay at 10"]
+    assert left(finding).verdict is Verdict.IN
+    assert number(left(finding).items[1].results, "attack_s") == 7.6
+    assert number(left(finding).results, "attack_longest_s") == 7.6
+    assert finding.found
+    assert finding.found.verdict is Verdict.OUT
+    assert finding.plain == "As left, 3 of 3 times are within limits; as found it was 0 of 3."
+
+
+def test_times_that_are_all_off_alike_point_to_the_timing_part(worked: Worked) -> None:
+    finding = worked(
+        "kind: envelope",
+        TABLE.replace("as_left_s", "note").replace(",note", "").replace(",0.0018", "").replace(",7.6", "").replace(",11.3", ""),
+    )
+    assert finding.advice.startswith("Every attack is about 0.47 of what is wanted: look at the timing capacitor")
+
+
+def test_times_that_are_off_at_one_end_point_to_the_control(worked: Worked) -> None:
+    rows = "stage,setting,as_left_s,low,high\nattack,0,0.0018,0.0015,0.0024\nattack,10,3.6,6.0,10.0\n"
+    assert worked("kind: envelope", rows).advice.startswith(
+        "The attack is off at some positions and not at others: look at the control"
+    )
+
+
+def test_the_trace_s_uncertainty_can_make_it_too_close_to_call(worked: Worked) -> None:
+    """2 % of 6.1 s are 0.12 s, and 0.14 s with k = 2 over √3: 0.1 s inside is too close."""
+    rows = "stage,setting,as_left_s,low,high\nattack,10,6.1,6.0,10.0\n"
+    more = {"job.yml": f"title: T\ndecision_rule: guarded\nmeters:\n  {METER}\n"}
+    finding = worked("kind: envelope, meter: trace", rows, more=more)
+    assert finding.verdict is Verdict.TOO_CLOSE
+    assert "2 % of the reading" in finding.basis
+
+
+@pytest.mark.parametrize(
+    ("times", "limit", "verdicts"),
+    [
+        ((0.0018, 0.1, 2.2), "", [Verdict.IN, Verdict.INFORMATION, Verdict.IN]),
+        ((0.0022, 0.1, 2.2), "", [Verdict.OUT, Verdict.INFORMATION, Verdict.IN]),
+        ((0.0022, 0.1, 2.2), ", limit: 20 %", [Verdict.IN, Verdict.INFORMATION, Verdict.IN]),
+        ((0.0018, 0.1, 1.5), ", limit: 20 %", [Verdict.IN, Verdict.INFORMATION, Verdict.OUT]),
+    ],
+)
+def test_a_control_must_reach_from_end_to_end(
+    worked: Worked, times: tuple[float, ...], limit: str, verdicts: list[Verdict]
+) -> None:
+    rows = "stage,setting,as_left_s\n" + "".join(f"attack,{5 * n},{t}\n" for n, t in enumerate(times))
+    finding = worked(f"kind: envelope, wanted: {{attack: [2 ms, 2]}}{limit}", rows)
+    assert [i.verdict for i in left(finding).items] == verdicts
+
+
+def test_a_limit_widens_those_of_the_rows(worked: Worked) -> None:
+    rows = "stage,as_left_s,low,high\nattack,0.9,1,2\n"
+    assert worked("kind: envelope", rows).verdict is Verdict.OUT
+    assert worked("kind: envelope, limit: 20 %", rows).verdict is Verdict.IN
+
+
+def test_a_range_that_is_none_is_left_out(worked: Worked) -> None:
+    rows = "stage,setting,as_left_s\nattack,0,0.5\n"
+    assert worked("kind: envelope, wanted: {attack: fast, decay: [1, 2, 3]}", rows).verdict is Verdict.INFORMATION
+    assert worked("kind: envelope, wanted: soon", rows).verdict is Verdict.INFORMATION
+
+
+def test_without_limits_it_is_for_information(worked: Worked) -> None:
+    finding = worked("kind: envelope", "stage,setting,as_left_s\nattack,0,0.5\nattack,10,5\nrelease,5,250 ms\n")
+    assert finding.verdict is Verdict.INFORMATION
+    assert finding.plain == "As left, the contour rises in 0.5 s to 5 s and has a release of 0.250 s."
+    assert KIND.chart(finding)
+
+
+def test_an_empty_table_is_not_measured(worked: Worked) -> None:
+    finding = worked("kind: envelope", "stage,as_left_s\nattack,\n")
+    assert (finding.plain, KIND.chart(finding)) == ("Not measured yet.", None)
+
+
+def test_a_recording_tells_its_stages_and_their_shapes() -> None:
+    made = Made(attack=0.05, plateau=0.1, decay=0.2)
+    side = left(heard(sides={"as_left": sound(made)}))
+    assert number(side.results, "attack_s") == pytest.approx(0.05, rel=5e-3)
+    assert number(side.results, "hold_s") == pytest.approx(made.truth["hold"], rel=5e-3)
+    assert number(side.results, "decay_s") == pytest.approx(0.2, rel=5e-3)
+    assert (side.results["attack_shape"].value, side.results["decay_shape"].value) == ("straight", "exponential")
+    assert number(side.results, "decay_time_constant_s") == pytest.approx(0.2 / 2.1972, rel=5e-3)
+    assert side.results["gap_s"].reason == side.results["period_s"].reason == "the contour does not repeat itself"
+    assert (side.results["mode"].value, side.results["cycles"].value, side.verdict) == ("one-shot", 1, Verdict.INFORMATION)
+
+
+def test_a_contour_that_repeats_is_said_in_one_sentence() -> None:
+    before, after = (
+        Made(attack=0.02, plateau=0.05, decay=0.08, period=0.4),
+        Made(attack=0.05, plateau=0.05, decay=0.1, period=0.5),
+    )
+    finding = heard(sides={"as_found": sound(before), "as_left": sound(after)})
+    said = re.sub(r"(?<=up for )[56]\d\.\d", "…", finding.plain)
+    assert said == (
+        "As left, the contour rises in 50.0 ms, stays up for … ms, falls in 100.0 ms, rests for 0.289 s and comes again after 0.500 s;"
+        " as found it rises in 20.0 ms, stays up for … ms, falls in 80.0 ms, rests for 0.244 s and comes again after 0.400 s."
+    )
+    assert (
+        "Heard: 0.00 s to 2.20 s of 2.20 s; level of a tone of 880 Hz, its power averaged twice over 0.568 ms" in finding.method
+    )
+    assert "a contour that repeats itself, 4 cycles" in finding.method
+    assert finding.basis.startswith("The attack was timed on 4 cycles; their spread is")
+    assert "dB below the peak and was taken off as power" in finding.basis
+
+
+def test_a_recorded_voltage_needs_no_tone() -> None:
+    made = Made(attack=0.004, plateau=0.01, decay=0.05)
+    finding = heard(sides={"as_left": 0.6 * made.level(0.8) + noise(0.8, 1e-4)}, source="voltage")
+    assert number(left(finding).results, "attack_s") == pytest.approx(0.004, rel=0.02)
+    assert "its voltage, averaged over 0.2 ms" in finding.method
+
+
+@pytest.mark.parametrize(("limit", "verdict"), [("", Verdict.OUT), ("30", Verdict.IN)])
+def test_one_recording_is_held_against_the_range_wanted(limit: str, verdict: Verdict) -> None:
+    finding = heard(sides={"as_left": sound(Made(attack=0.05))}, wanted={"attack": (0.06, 2.0)}, limit=limit)
+    assert left(finding).verdict is verdict
+    assert left(finding).results["expanded_uncertainty"].value == left(finding).results["attack_s"].uncertainty
+    assert left(finding).worst.startswith("attack 49.9")
+
+
+def test_positions_of_a_control_are_items_by_their_own_name() -> None:
+    sides = {f"as_left@{at}": sound(Made(attack=t)) for at, t in (("0", 0.01), ("5", 0.05), ("10", 0.3))}
+    finding = heard(sides=sides, wanted={"attack": (0.012, 0.4)}, limit="10")
+    items = left(finding).items
+    assert [(i.item, i.verdict) for i in items] == [("0", Verdict.IN), ("5", Verdict.INFORMATION), ("10", Verdict.OUT)]
+    assert number(items[2].results, "attack_s") == pytest.approx(0.3, rel=5e-3)
+    assert number(left(finding).results, "attack_longest_s") == number(items[2].results, "attack_s")
+    chart = KIND.chart(finding)
+    assert chart
+    assert "Farthest out as left: attack at 10 0.2" in chart.caption
+
+
+def test_one_position_without_a_contour_does_not_hide_the_others() -> None:
+    finding = heard(sides={"as_left@0": noise(1.0, 0.0), "as_left@5": sound(Made())})
+    silent, fine = left(finding).items
+    assert (silent.verdict, fine.verdict) == (Verdict.NOT_MEASURED, Verdict.INFORMATION)
+    assert silent.results["attack_s"].reason == "no contour in it: the level does not rise and fall again"
+
+
+def test_who_knows_that_it_runs_once_may_say_so() -> None:
+    side = left(heard(sides={"as_left": sound(Made(attack=0.02, plateau=0.05, decay=0.08, period=0.4))}, mode="one-shot"))
+    assert side.results["mode"].value == "one-shot"
+    assert side.results["period_s"].value is None
+
+
+def test_what_cannot_be_heard_is_said() -> None:
+    finding = heard(sides={"as_left": tone(440, 1.0)}, from_s=5.0)
+    assert left(finding).verdict is Verdict.NOT_MEASURED
+    assert finding.plain == "Not worked out: the recording ends after 1.00 s, before the stretch that is asked for."
+
+
+def test_the_chart_of_a_recording_is_one_cycle() -> None:
+    finding = heard(sides={"as_found": sound(Made()), "as_left": sound(Made(attack=0.1))})
+    chart = KIND.chart(finding)
+    assert chart
+    assert finding.curve
+    assert len(finding.curve.rows) <= 600
+    assert "level against time, as found and as left" in chart.alt
