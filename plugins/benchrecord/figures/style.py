@@ -245,9 +245,18 @@ def frequency_axis(axes: Axes) -> None:
 
 
 def bars(
-    labels: Sequence[str], found: Sequence[float | None], left: Sequence[float | None], *, y_label: str, floor: float = 0.0
+    labels: Sequence[str],
+    found: Sequence[float | None],
+    left: Sequence[float | None],
+    *,
+    axes_labels: tuple[str, str],
+    floor: float = 0.0,
+    limits: Limits | None = None,
 ) -> Callable[[Axes], None]:
-    """Return a painter for pairs of bars that stand on ``floor``; those as found are hollow, so that they differ without colour."""
+    """Return a painter for pairs of bars that stand on ``floor``; those as found are hollow, so that they differ without colour.
+
+    ``axes_labels`` name the axes, x first; ``limits`` shade what is allowed of the height.
+    """
 
     def paint(axes: Axes) -> None:
         for offset, values, colour, face in ((-0.2, found, FOUND, PAPER), (0.2, left, LEFT, LEFT)):
@@ -256,7 +265,10 @@ def bars(
             axes.bar([x for x, _ in known], heights, 0.36, bottom=floor, color=face, edgecolor=colour, lw=1.4, zorder=3)
         axes.set_xticks(range(len(labels)), labels)
         axes.set_xlim(-0.6, len(labels) - 0.4)
-        axes.set_ylabel(y_label)
+        if limits is not None:
+            limit_band(axes, *limits)
+        axes.set_xlabel(axes_labels[0])
+        axes.set_ylabel(axes_labels[1])
         axes.tick_params(axis="x", length=0)
         axes.grid(axis="y")
 
