@@ -13,15 +13,6 @@ def _keys(**holds: Holds) -> tuple[Column, ...]:
 
 NOT_WORKED_OUT = (
     KindSchema(
-        "spectrum",
-        keys=(
-            Column("expect", Holds.WORD, choice=("sine", "triangle", "ramp", "pulse", "noise", "product")),
-            *_keys(carrier_hz=_NUMBER, signal_hz=_NUMBER),
-        ),
-        recordings=True,
-        worked_out=False,
-    ),
-    KindSchema(
         "response",
         (Column("hz", _NUMBER, positive=True), Column("as_found_db", _NUMBER), Column("as_left_db", _NUMBER)),
         _keys(low_pass=_ANY, high_pass=_ANY, band_pass=_ANY, sweep_hz=_ANY, sweep_s=_NUMBER),

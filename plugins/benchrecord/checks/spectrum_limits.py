@@ -1,0 +1,123 @@
+"""What the limit of a spectrum is held against: by what is expected to be heard, and by the unit of the limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from benchrecord.bench.conformity import verdict
+from benchrecord.bench.pitch import CENTS_PER_OCTAVE, cents
+from benchrecord.checks.kind import Bench
+from benchrecord.checks.spectrum_takes import MAIN, NOISE, PRODUCT, SINE, Told, expected
+from benchrecord.model.findings import Results, Value, Verdict
+from benchrecord.model.job import Check
+from benchrecord.model.numbers import shown
+from benchrecord.model.quantity import dimension
+
+FULL = 100.0  # percent
+TARGETS = {"pulse": 50.0, "triangle": 50.0, NOISE: 0.0}
+REJECTIONS = {"carrier": "carrier_rejection_db", "signal": "signal_rejection_db"}
+LN_2 = 0.6931471805599453
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What is held against the limit: ``value`` between ``low`` and ``high``, as ``words`` tell it.
+
+    ``hidden`` says that noise hides it: it is no higher than the value.
+    """
+
+    value: Value
+    low: float | None
+    high: float | None
+    words: str
+    hidden: bool = False
+
+    @property
+    def number(self) -> float | None:
+        """The value as a number; None where it could not be had."""
+        return self.value.value if isinstance(self.value.value, float) else None
+
+    def concluded(self, bench: Bench) -> Verdict:
+        """Hold it against the limit; what noise hides is within it where even the noise is, and too close to call else."""
+        if self.number is None:
+            return Verdict.NOT_MEASURED
+        if self.hidden and self.high is not None:
+            return Verdict.IN if self.number <= self.high else Verdict.TOO_CLOSE
+        return Verdict(verdict(self.number, self.value.uncertainty, self.low, self.high, rule=bench.rule.value))
+
+
+def held(check: Check, told: Told) -> Held | str:
+    """Return what the check's limit is held against, or why it is held against nothing; empty where there is no limit."""
+    if check.limit is None:
+        return ""
+    expect, limit = expected(check), check.limit.in_base()
+    unit = dimension(check.limit.unit) or ("dB" if expect in (NOISE, PRODUCT) else "%")
+    if expect == PRODUCT:
+        return _worse(told, limit) if unit == "dB" else _none(check, "the rejection of a product: write it in dB")
+    if expect == NOISE:
+        return _away(check, told.results, limit) if unit == "dB" else _none(check, "the slope of noise: write it in dB")
+    if unit in ("cents", "Hz"):
+        return _off_pitch(check, told.results, limit, unit)
+    if unit != "%":
+        return _none(check, "the shape of a wave or its pitch: write it in %, cents or Hz")
+    return _most(told.results, limit) if expect == SINE else _away(check, told.results, limit)
+
+
+def _none(check: Check, what: str) -> str:
+    return f"The limit {check.limit.text if check.limit else ''} is none for {what}. Nothing is held against it."
+
+
+def _most(results: Results, limit: float) -> Held:
+    distortion = results["thd_percent"]
+    return Held(distortion, None, limit, f"{shown(distortion)} of distortion")
+
+
+def target_of(check: Check, results: Results) -> float:
+    """Return what is wanted: the key ``target``, else 50 % of a pulse or triangle, all or nothing of a ramp, and 0 dB of noise."""
+    given = check.keys.get("target")
+    if given is not None:
+        return float(given)
+    rising = results.get("rise_percent", Value(None)).value
+    ramp = FULL if not isinstance(rising, float) or rising >= FULL / 2 else 0.0
+    return TARGETS.get(expected(check), ramp)
+
+
+def _away(check: Check, results: Results, limit: float) -> Held:
+    """Hold how far the width, the rise or the slope is from the one that is wanted."""
+    main = results[MAIN[expected(check)]]
+    if not isinstance(main.value, float):
+        return Held(main, -limit, limit, main.reason)
+    target = target_of(check, results)
+    off = Value(main.value - target, main.unit, main.uncertainty, main.decimals)
+    wanted = shown(Value(target, main.unit, decimals=2 if target % 1 else 0))
+    return Held(off, -limit, limit, f"{shown(main, sign=main.unit == 'dB')}, {shown(off, sign=True)} from the {wanted} wanted")
+
+
+def _worse(told: Told, limit: float) -> Held:
+    """Hold the input that comes through more."""
+    known = {
+        name: (value.value, value, False) if isinstance(value.value, float) else (told.bounds[key], value, True)
+        for name, key in REJECTIONS.items()
+        if (value := told.results[key]).value is not None or key in told.bounds
+    }
+    if not known:
+        return Held(Value(None, "dB", reason="neither input could be read"), None, limit, "")
+    name, (number, value, hidden) = max(known.items(), key=lambda one: one[1][0])
+    worse = Value(number, "dB", value.uncertainty, 1)
+    return Held(worse, None, limit, f"the {name} {'below ' if hidden else ''}{shown(worse)}", hidden)
+
+
+def _off_pitch(check: Check, results: Results, limit: float, unit: str) -> Held | str:
+    """Hold how far the fundamental is from the frequency that is wanted."""
+    nominal, hz = check.keys.get("nominal_hz"), results["fundamental_hz"]
+    if not nominal:
+        return _none(
+            check, f"a tone without nominal_hz, the frequency that is wanted; without it a limit in {unit} has no middle"
+        )
+    if not isinstance(hz.value, float):
+        return Held(hz, -limit, limit, hz.reason)
+    if unit == "Hz":
+        off = Value(hz.value - nominal, "Hz", hz.uncertainty, 3)
+    else:
+        off = Value(cents(hz.value, nominal), "cents", CENTS_PER_OCTAVE / LN_2 * (hz.uncertainty or 0.0) / hz.value, 2)
+    return Held(off, -limit, limit, f"{shown(hz)}, {shown(off, sign=True)} from the {nominal:g} Hz wanted")

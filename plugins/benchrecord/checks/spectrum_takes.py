@@ -1,0 +1,286 @@
+"""What one recording of a steady sound tells: its results, the lines of its spectrum, and what is wrong with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from benchrecord.bench.estimate import Estimate, decibels
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.noise import NoiseColour, colour
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.recording_faults import clipping, hum, silence, sounding
+from benchrecord.bench.rejection import Line as SpectrumLine
+from benchrecord.bench.rejection import Rejection, rejection
+from benchrecord.bench.shape import duty, middle_share, rise
+from benchrecord.bench.steady import level_and_mean
+from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
+from benchrecord.checks.kind import Bench
+from benchrecord.checks.recordings import Heard, listen
+from benchrecord.model.findings import Results, Value
+from benchrecord.model.job import Check, Take
+from benchrecord.model.numbers import MINUS, shown
+
+NOISE, PRODUCT, PULSE, SINE = "noise", "product", "pulse", "sine"
+EXPECTED = (SINE, "triangle", "ramp", PULSE, NOISE, PRODUCT)
+MAIN = {
+    SINE: "thd_percent", "triangle": "rise_percent", "ramp": "rise_percent", PULSE: "duty_percent", NOISE: "slope_db_per_octave",
+}  # fmt: skip
+LISTED, ALL = 20, 200  # harmonics in a table, and among the points of a chart
+FLAT, ROUND = 0.2, 0.41  # of the period between a quarter and three quarters of the height: a pulse has less, a triangle more
+BENT_PERCENT = 20.0  # of distortion: no sine
+HOW_PRODUCT = (
+    "Half a second at a time under Kaiser windows whose leakage lies 140 dB down; each line is read at its own frequency, with the noise"
+    " beside it taken out, against the stronger of sum and difference."
+)
+TOLD_SHARE, A_TONE = 0.95, 0.3  # of the power that is periodic: less is told of a tone; more is no noise
+
+
+NOTHING = Value(None)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a spectrum, an octave band of one or a harmonic: its name, frequency in Hz and level in dB, and the fitted level."""
+
+    name: str
+    hz: float
+    level: Value
+    fitted: Value = NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a recording told.
+
+    ``asides`` are what is wrong with it, ``how`` is how it was analysed, ``basis`` where its numbers and their uncertainty come from;
+    ``bounds`` are levels that noise hides: no higher than so many dB.
+    """
+
+    results: Results
+    lines: tuple[Line, ...]
+    how: str
+    basis: str
+    words: str
+    asides: tuple[str, ...] = ()
+    bounds: dict[str, float] = field(default_factory=dict)
+
+
+def expected(check: Check) -> str:
+    """Return what a check expects to hear; a sine where it does not say."""
+    return str(check.keys.get("expect") or SINE)
+
+
+def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
+    """Listen to a recording and work out what the check expects of it."""
+    heard = listen(check, bench, take)
+    silent = heard if isinstance(heard, NotHad) else silence(heard.samples)
+    if isinstance(heard, NotHad) or silent:
+        return silent or NotHad("it was not read")
+    within, pauses = sounding(heard.samples, heard.rate)
+    own = replace(heard, samples=heard.samples[within], start=heard.start + within.start)
+    told = {NOISE: _of_noise, PRODUCT: _of_product}.get(expected(check), _of_tone)(check, own)
+    return told if isinstance(told, NotHad) else replace(told, asides=tuple(a for a in (pauses, *told.asides) if a))
+
+
+def number_of(estimate: Estimate | NotHad, unit: str, decimals: int, *, factor: float = 1.0) -> Value:
+    """Return an estimate as a result, with its expanded uncertainty."""
+    if isinstance(estimate, NotHad):
+        return Value(None, unit, reason=estimate.reason)
+    return Value(factor * estimate.value, unit, factor * estimate.expanded, decimals)
+
+
+def _levels(check: Check, rms: Estimate, mean: Estimate) -> dict[str, Value]:
+    """Return level and offset, in volts too where the recorder's full scale is known."""
+    level = decibels(Estimate(rms.value**2, 2 * rms.value * rms.u).times(2))
+    found = {"level_dbfs": number_of(level, "dBFS", 2), "dc_offset": number_of(mean, "", 5)}
+    volts = check.keys.get("full_scale_v")
+    if volts:
+        found |= {"level_v": number_of(rms.times(volts), "V", 4), "dc_offset_v": number_of(mean.times(volts), "V", 4)}
+    return found
+
+
+def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
+    tone = find_tone(heard.samples, heard.rate)
+    if isinstance(tone, NotHad):
+        return NotHad(f"{tone.reason}: it looks like noise" if "no tone" in tone.reason else tone.reason)
+    expect = expected(check)
+    results = {
+        "fundamental_hz": number_of(tone.hz, "Hz", 3),
+        **_levels(check, tone.rms, tone.dc),
+        "thd_percent": number_of(thd(tone), "%", 3, factor=100),
+        "even_harmonics_db": number_of(even_harmonics_db(tone), "dB", 1),
+        **_shape(expect, heard.samples, tone),
+    }
+    asides = (
+        clipping(heard.samples, flat=expect == PULSE, period=heard.rate / tone.hz.value),
+        hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value),
+        _unsteady(tone),
+        _no_sine(expect, results["thd_percent"]),
+    )
+    return Told(results, _harmonics(tone), _how(tone), _basis(tone, heard, results), heard.words, asides)
+
+
+def _shape(expect: str, samples: Floats, tone: Tone) -> dict[str, Value]:
+    """Return the width of a pulse, or the rise of a triangle or ramp, unless the wave is clearly none."""
+    name = MAIN[expect]
+    if name == "thd_percent":
+        return {}
+    share = middle_share(tone)
+    flat = isinstance(share, float) and share < FLAT
+    steep = isinstance(share, float) and share > ROUND
+    if expect == PULSE:
+        known = duty(samples, tone) if isinstance(share, NotHad) or flat else _unlike("pulse", share)
+    else:
+        known = rise(tone) if isinstance(share, NotHad) or steep else _unlike(expect, share)
+    return {name: number_of(known, "%", 2, factor=100)}
+
+
+def _unlike(expect: str, share: float) -> NotHad:
+    """Say what a wave looks like instead."""
+    like = "a pulse" if share < FLAT else "a sine" if share < ROUND else "a triangle or ramp"
+    return NotHad(
+        f"it is no {expect} but looks like {like}: for {100 * share:.0f} % of its period it is near the middle of its height"
+    )
+
+
+def _unsteady(tone: Tone) -> str:
+    if tone.periodic > TOLD_SHARE:
+        return ""
+    return f"Only {100 * tone.periodic:.0f} % of its power is in the harmonics of {tone.hz.value:.4g} Hz: noise or other tones lie in it."
+
+
+def _no_sine(expect: str, distortion: Value) -> str:
+    number = distortion.value
+    if expect != SINE or not isinstance(number, float) or number < BENT_PERCENT:
+        return ""
+    return "With harmonics as strong as these it is no sine."
+
+
+def _harmonics(tone: Tone) -> tuple[Line, ...]:
+    numbers = range(1, min(tone.below(), ALL) + 1)
+    return tuple(Line(str(n), n * tone.hz.value, number_of(decibels(power_of(tone, [n])), "dB", 1)) for n in numbers)
+
+
+def _how(tone: Tone) -> str:
+    below, number = tone.below(), len(tone.harmonics)
+    left_out = f", of {number} that its rate has room for" if number > below else ""
+    return (
+        f"{tone.frames.count} frames of {1000 * tone.frames.size / tone.rate:.3g} ms, each sample in four of them, under Kaiser windows"
+        f" whose leakage lies 140 dB down, read in step with the tone; {below} harmonics below 20 kHz{left_out}. What folds back from"
+        " above half the rate does not count."
+    )
+
+
+def _basis(tone: Tone, heard: Heard, results: Results) -> str:
+    frequency = (
+        f"The frequency comes from how the phase of the harmonics moves through {tone.frames.count} frames in {heard.seconds:.3g} s of the"
+        f" recording; how they scatter from frame to frame leaves it uncertain by {own(results['fundamental_hz'])} (k = 2). The clock of"
+        " the recorder is taken as right."
+    )
+    said = [frequency]
+    distortion = results["thd_percent"]
+    if distortion.value is not None:
+        said.append(
+            f"The distortion adds up the powers of {tone.below() - 1} harmonics, less what the noise brings to each; what is left uncertain"
+            f" of them makes {own(distortion)}."
+        )
+    for name, what in (("duty_percent", "width"), ("rise_percent", "rise")):
+        if name in results and results[name].value is not None:
+            said.append(
+                f"The {what} is read from one period drawn with all harmonics that stand out of the noise, at the crossings of"
+                f" {'the middle' if what == 'width' else '20 and 80 %'} of its height; the scatter of the harmonics moves them by"
+                f" {own(results[name])} at most (k = 2)."
+            )
+    return " ".join(said)
+
+
+def own(value: Value) -> str:
+    """Write the uncertainty of a value, two digits of it."""
+    return shown(Value(value.uncertainty, value.unit, value.uncertainty)) if value.uncertainty else "nothing"
+
+
+def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
+    tone = find_tone(heard.samples, heard.rate)
+    if isinstance(tone, Tone) and tone.periodic > A_TONE:
+        return NotHad(f"it is no noise: a tone of {tone.hz.value:.4g} Hz has {100 * tone.periodic:.0f} % of its power")
+    found = colour(heard.samples, heard.rate)
+    if isinstance(found, NotHad):
+        return found
+    slope = Estimate(found.slope_db, found.slope_u_db)
+    results = {"slope_db_per_octave": number_of(slope, "dB", 2), **_levels(check, *level_and_mean(heard.samples))}
+    lines = tuple(
+        Line(f"{band.hz:.3g}", band.hz, Value(band.level_db, "dB", 2 * band.u_db, 1), Value(fitted, "dB", decimals=1))
+        for band, fitted in zip(found.bands, found.line(), strict=True)
+    )
+    asides = (clipping(heard.samples), hum(heard.samples, heard.rate), _tone_in_noise(tone))
+    return Told(results, lines, _how_noise(found), _noise_basis(found, heard, results), heard.words, asides)
+
+
+def _tone_in_noise(tone: Tone | NotHad) -> str:
+    if isinstance(tone, NotHad):
+        return ""
+    return f"A tone of {tone.hz.value:.4g} Hz lies in it with {100 * tone.periodic:.0f} % of its power."
+
+
+def _how_noise(found: NoiseColour) -> str:
+    return (
+        f"Density averaged over {len(found.bands)} octave bands (IEC 61260-1), half overlapping frames under Hann windows; slope of the line"
+        " of least squares through the levels of the bands."
+    )
+
+
+def _noise_basis(found: NoiseColour, heard: Heard, results: Results) -> str:
+    lowest, highest = found.bands[0], found.bands[-1]
+    return (
+        f"Noise that is listened to for {heard.seconds:.3g} s tells its density in the octave of {lowest.hz:.0f} Hz to"
+        f" {2 * lowest.u_db:.2f} dB and in that of {highest.hz:.0f} Hz to {2 * highest.u_db:.2f} dB (k = 2): 1/√(bandwidth · time). The line"
+        f" through {len(found.bands)} bands makes {own(results['slope_db_per_octave'])} an octave of that."
+    )
+
+
+def _of_product(check: Check, heard: Heard) -> Told | NotHad:
+    carrier, signal = (check.keys.get(name) for name in ("carrier_hz", "signal_hz"))
+    if not carrier or not signal:
+        return NotHad("carrier_hz and signal_hz are needed to tell the lines of a product")
+    found = rejection(heard.samples, heard.rate, carrier_hz=float(carrier), signal_hz=float(signal))
+    if isinstance(found, NotHad):
+        return found
+    inputs = {"carrier_rejection_db": found.carrier, "signal_rejection_db": found.signal}
+    results = {name: _relative(found, line) for name, line in inputs.items()} | _levels(check, *level_and_mean(heard.samples))
+    lines = {"carrier": found.carrier, "signal": found.signal, "sum": found.sum, "difference": found.difference}
+    asides = (clipping(heard.samples), hum(heard.samples, heard.rate, beside_hz=[line.hz for line in lines.values()]))
+    return Told(
+        results,
+        tuple(Line(name, line.hz, _relative(found, line)) for name, line in lines.items()),
+        HOW_PRODUCT,
+        _product_basis(found, results),
+        heard.words,
+        asides,
+        {name: line.level_db - found.product.level_db for name, line in inputs.items() if line.hidden},
+    )
+
+
+def _relative(found: Rejection, line: SpectrumLine) -> Value:
+    """Return the level of a line against the stronger of sum and difference."""
+    level, against = line.level_db, found.product
+    if line.hidden:
+        return Value(
+            None, "dB", reason=f"the noise hides it: it is below {level - against.level_db:.1f} dB".replace("-", MINUS)
+        )
+    u = None if line is against else 2 * found.u_db(line)
+    return Value(level - against.level_db, "dB", u, 1)
+
+
+def _product_basis(found: Rejection, results: Results) -> str:
+    named = (("carrier", "carrier_rejection_db"), ("signal", "signal_rejection_db"))
+    parts = [f"that of the {name} uncertain by {own(results[key])}" for name, key in named if results[key].value is not None]
+    uncertain = (
+        f" Noise beside the lines, and how they scatter from frame to frame, leave {' and '.join(parts)} (k = 2)."
+        if parts
+        else ""
+    )
+    hidden = [f" Of the {name}, {results[key].reason}." for name, key in named if results[key].value is None]
+    return (
+        f"The sum lies at {found.sum.hz:.2f} Hz and the difference at {found.difference.hz:.2f} Hz; half of both together and half of what"
+        f" they are apart are the exact frequencies of the inputs, at which their rest is read.{uncertain}{''.join(hidden)}"
+    )
