@@ -49,5 +49,5 @@ def decibels(power: Estimate) -> Estimate | Hidden:
     """Return the level of a relative power; its uncertainty is what two of the power's make of it, to the farther side."""
     if power.value <= STANDS_OUT * power.u or power.value <= 0:
         most = 10 * math.log10(max(max(power.value, 0.0) + 2 * power.u, TINY))
-        return Hidden(f"the noise hides it: it is below {most:.1f} dB", most)
+        return Hidden(f"the noise hides it: it is below {most:.1f} dB".replace("-", "−"), most)
     return Estimate(10 * math.log10(power.value), -5 * math.log10(1 - 2 * power.u / power.value))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,7 +156,7 @@ def _course(place: Floats, frames: Frames, information: float) -> Course:
     across = float(t @ t)
     slope = float(t @ place) / across
     line = place.mean() + slope * t
-    scatter = float(np.sqrt(np.sum((place - line) ** 2) / (len(t) - 2)))
-    noise = 1 / (2 * np.pi * np.sqrt(2 * max(information, TINY)))
-    u = ALLOWANCE * max(noise, scatter) * float(np.sqrt(frames.shared / across))
+    scatter = math.sqrt(float(np.sum((place - line) ** 2)) / (len(t) - 2))
+    noise = 1 / (2 * math.pi * math.sqrt(2 * max(information, TINY)))
+    u = ALLOWANCE * max(noise, scatter) * math.sqrt(frames.shared / across)
     return Course(slope, u, line if scatter < WANDERS * noise else place)

@@ -76,30 +76,38 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     Parameters
     ----------
     samples : (n,) where full scale is 1
-    flat : the wave itself has flat tops, as a pulse: then only one that stands at full scale is cut off
+    flat : the sound itself may have flat tops, or the same ones again and again: only values that stand still at full scale tell then
     period : of a periodic wave, in samples
 
     """
-    sides = [name for name, sign in (("top", 1.0), ("bottom", -1.0)) if _cut_off(sign * samples, flat=flat, period=period)]
+    cut_off = _stands_still if flat else _crowded if period is None else _crowded_wave
+    if not flat and period is not None and period < SHORT_PERIOD:
+        return ""
+    sides = [name for name, sign in (("top", 1.0), ("bottom", -1.0)) if cut_off(sign * samples)]
     if not sides:
         return ""
     peak = float(np.abs(samples).max())
-    where = (
-        "at full scale" if peak >= FULL_SCALE else f"at {20 * math.log10(peak):.1f} dB below full scale".replace("at -", "at ")
-    )
+    where = "at full scale" if peak >= FULL_SCALE else f"{-20 * math.log10(peak):.1f} dB below full scale"
     why = "the recorder was overdriven" if peak >= FULL_SCALE else "it was clipped on its way to the recorder"
-    return f"It is cut off at its {' and '.join(sides)}, {where}: {why}, and what is worked out holds for the clipped wave."
+    return f"It is cut off at its {' and '.join(sides)}, {where}: {why}, and what is worked out holds for the clipped sound."
 
 
-def _cut_off(samples: Floats, *, flat: bool, period: float | None) -> bool:
+def _stands_still(samples: Floats) -> bool:
+    """Say whether neighbouring samples stand at the same highest value, at full scale, more than now and then."""
+    highest = float(samples.max())
+    top = samples == highest
+    return highest >= FULL_SCALE and int(np.count_nonzero(top[1:] & top[:-1])) > FEWEST
+
+
+def _crowded_wave(samples: Floats) -> bool:
+    top = samples > samples.max() - TOP * np.ptp(samples) / 2
+    return int(np.count_nonzero(top)) > CROWDED * len(samples)
+
+
+def _crowded(samples: Floats) -> bool:
     highest, step = float(samples.max()), TOP * float(np.ptp(samples)) / 2
-    top = int(np.count_nonzero(samples > highest - step))
-    if flat:
-        return highest >= FULL_SCALE and top > CROWDED * TOP * len(samples)
-    if period is not None:
-        return period > SHORT_PERIOD and top > CROWDED * len(samples)
-    below = int(np.count_nonzero(samples > highest - 2 * step)) - top
-    return top > max(FEWEST, STEEPER * below)
+    top, both = (int(np.count_nonzero(samples > highest - n * step)) for n in (1, 2))
+    return top > max(FEWEST, STEEPER * (both - top))
 
 
 def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmonics_of_hz: float | None = None) -> str:

@@ -95,7 +95,8 @@ def _concluded(bench: Bench, told: Told | NotHad, against: Held | str) -> Verdic
 
 def _results(check: Check, told: Told | NotHad, against: Held | str) -> Results:
     if isinstance(told, NotHad):
-        return {main_result(check): Value(None, reason=told.reason)}
+        names = REJECTED if expected(check) == PRODUCT else (main_result(check),)
+        return {name: Value(None, reason=told.reason) for name in names}
     if isinstance(against, str):
         main = told.results[main_result(check)]
         return {
@@ -129,7 +130,7 @@ def _method(check: Check, bench: Bench, takes: Takes) -> Iterator[str]:
     told_all = [told for _, _, told in known if isinstance(told, Told)]
     if told_all:
         yield told_all[0].how
-        yield f"Heard: {told_all[0].words}."
+        yield _heard(known)
     for stage, at, told in known:
         where = f"{stage.replace('_', ' ').capitalize()}{f' at {at}' if at else ''}"
         for aside in told.asides if isinstance(told, Told) else ():
@@ -144,6 +145,14 @@ def _method(check: Check, bench: Bench, takes: Takes) -> Iterator[str]:
     lossy = lossy_words(bench, *(take for stage in STAGES for take in takes_of(check, stage)))
     if lossy:
         yield lossy
+
+
+def _heard(known: Sequence[tuple[str, str, Told | NotHad]]) -> str:
+    """Say what was analysed: once where it was the same of both sides."""
+    words = {stage.replace("_", " "): told.words for stage, _, told in reversed(known) if isinstance(told, Told)}
+    if len(set(words.values())) == 1:
+        return f"Heard: {next(iter(words.values()))}."
+    return f"Heard {'; '.join(f'{stage}: {said}' for stage, said in words.items())}."
 
 
 def _rule(bench: Bench) -> str:

@@ -19,8 +19,8 @@ DRAWN = 12  # harmonics
 STEP_DB, LOWEST_DB, DEEPEST_DB = 10.0, -40.0, -120.0  # the foot of the bars
 LABELS = {
     "thd_percent": "distortion in %",
-    "duty_percent": "high for … % of the period",
-    "rise_percent": "rises for … % of the period",
+    "duty_percent": "high part of the period in %",
+    "rise_percent": "rising part of the period in %",
     "slope_db_per_octave": "slope in dB an octave",
     "fundamental_hz": "frequency in Hz",
     "carrier_rejection_db": "worse rejection in dB",

@@ -73,9 +73,11 @@ def expected(check: Check) -> str:
 def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     """Listen to a recording and work out what the check expects of it."""
     heard = listen(check, bench, take)
-    silent = heard if isinstance(heard, NotHad) else silence(heard.samples)
-    if isinstance(heard, NotHad) or silent:
-        return silent or NotHad("it was not read")
+    if isinstance(heard, NotHad):
+        return heard
+    silent = silence(heard.samples)
+    if silent is not None:
+        return silent
     within, pauses = sounding(heard.samples, heard.rate)
     own = replace(heard, samples=heard.samples[within], start=heard.start + within.start)
     told = {NOISE: _of_noise, PRODUCT: _of_product}.get(expected(check), _of_tone)(check, own)
@@ -195,8 +197,11 @@ def _basis(tone: Tone, heard: Heard, results: Results) -> str:
 
 
 def own(value: Value) -> str:
-    """Write the uncertainty of a value, two digits of it."""
-    return shown(Value(value.uncertainty, value.unit, value.uncertainty)) if value.uncertainty else "nothing"
+    """Write the uncertainty of a value, two digits of it; one that is less than the value's last digit as less than that."""
+    last = 10.0 ** -(value.decimals or 0)
+    if not value.uncertainty or value.uncertainty < last:
+        return f"less than {shown(Value(last, value.unit, decimals=value.decimals))}"
+    return shown(Value(value.uncertainty, value.unit, value.uncertainty))
 
 
 def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
@@ -248,7 +253,10 @@ def _of_product(check: Check, heard: Heard) -> Told | NotHad:
     inputs = {"carrier_rejection_db": found.carrier, "signal_rejection_db": found.signal}
     results = {name: _relative(found, line) for name, line in inputs.items()} | _levels(check, *level_and_mean(heard.samples))
     lines = {"carrier": found.carrier, "signal": found.signal, "sum": found.sum, "difference": found.difference}
-    asides = (clipping(heard.samples), hum(heard.samples, heard.rate, beside_hz=[line.hz for line in lines.values()]))
+    asides = (
+        clipping(heard.samples, flat=True),
+        hum(heard.samples, heard.rate, beside_hz=[line.hz for line in lines.values()]),
+    )
     return Told(
         results,
         tuple(Line(name, line.hz, _relative(found, line)) for name, line in lines.items()),
