@@ -1,0 +1,322 @@
+"""What a filter passes: its pass band, cut-offs, slopes and peak, from levels over frequency."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import scipy  # loads its parts when they are first used
+from numpy.typing import ArrayLike
+
+from benchrecord.bench.fits import Floats, linear_fit
+from benchrecord.bench.reasons import NotHad
+
+LOW_PASS, HIGH_PASS, BAND_PASS, FLAT = "low-pass", "high-pass", "band-pass", "flat"
+HALF_POWER_DB = 10 * math.log10(2)  # 3.01 dB
+STEEP_FROM_DB, STEEP_TO_DB = -12.0, -36.0  # below the pass band: where a slope is taken
+LOWEST_DB = 1.0  # above the lowest reading: from there on it may be the floor of what was measured
+RISING = (
+    0.75  # of what the pass band rises over its octave: its median lies two thirds of that off where it bends like one pole
+)
+PLATEAU_OCTAVES = 1.0  # the flattest part so wide is the pass band
+ROUNDED_OCTAVES = 4.5  # a band pass that is narrower has no flat part and goes by its top
+LEAST = 3  # readings
+NEAR_OCTAVES = 1 / 12  # to either side of a cut-off: there its slope is taken
+COARSE_OCTAVES = 1 / 3  # between readings: so far apart, no curve through them is surer than a straight line
+HEARD_DB, FALLS_DB = 30.0, 6.0  # a pass band lies so close to the top, and an end that is cut off so far below it
+STANDS_OUT_DB = 0.5  # of a peak above the pass band
+PIECES = 200  # a slope is fitted on so many points of the curve between readings
+MEDIAN = math.sqrt(math.pi / 2)  # its standard deviation is so many times that of a mean
+NEVER = "it does not fall by 3 dB within the readings"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A result with its standard uncertainty."""
+
+    value: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True)
+class PassBand:
+    """The level of the pass band, dB, with its standard uncertainty, and the frequencies that it was taken between, Hz."""
+
+    level_db: Figure
+    from_hz: float
+    to_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """What a filter passes.
+
+    Slopes are in dB per octave upwards: that of a low-pass is negative. ``peak_db`` is the highest reading above the pass band.
+    """
+
+    shape: str
+    pass_band: PassBand
+    minus_3_db_low_hz: Figure | NotHad
+    minus_3_db_high_hz: Figure | NotHad
+    slope_low: Figure | NotHad
+    slope_high: Figure | NotHad
+    peak_db: Figure
+    peak_hz: float | NotHad
+
+    @property
+    def centre_hz(self) -> float | NotHad:
+        """The middle between both cut-offs, √(f1·f2)."""
+        low, high = self.minus_3_db_low_hz, self.minus_3_db_high_hz
+        return math.sqrt(low.value * high.value) if low and high else NotHad("it has no two cut-offs")  # type: ignore[union-attr]
+
+    @property
+    def quality(self) -> float | NotHad:
+        """The quality factor √(f1·f2)/(f2 − f1)."""
+        low, high, centre = self.minus_3_db_low_hz, self.minus_3_db_high_hz, self.centre_hz
+        if isinstance(low, NotHad) or isinstance(high, NotHad) or isinstance(centre, NotHad):
+            return NotHad("it has no two cut-offs")
+        return centre / (high.value - low.value)
+
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    """Readings over octaves (log2 of Hz), and the smooth line through them."""
+
+    octave: Floats
+    level: Floats
+    u: Floats
+    line: Any  # a PchipInterpolator
+
+
+def response_of(
+    hz: ArrayLike, level_db: ArrayLike, *, shape: str | None = None, level_u_db: ArrayLike | None = None
+) -> Response | NotHad:
+    """Find pass band, cut-offs, slopes and peak.
+
+    The pass band is the median of the flattest part, an octave wide; a band pass goes by its top. Cut-offs are where the
+    level has fallen by 3.01 dB (half the power), outwards from the pass band; between readings the level follows a monotone cubic
+    through their logarithm of frequency (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238). A slope is that of
+    the least-squares line from −12 dB to −36 dB or the lowest reading.
+
+    The uncertainty of a cut-off: those of its level and of the pass band over the slope there, and, as rectangular, the difference to
+    a straight line between the readings, which counts the less the closer they stand.
+
+    Parameters
+    ----------
+    hz, level_db : (n,) readings in any order, those of one frequency averaged; n ≥ 4
+    shape : ``low-pass``, ``high-pass``, ``band-pass`` or ``flat``; found out where it is None
+    level_u_db : (n,) standard uncertainty of each level
+
+    """
+    curve = _curve(np.asarray(hz, float), np.asarray(level_db, float), level_u_db)
+    if isinstance(curve, NotHad):
+        return curve
+    kind = shape or _shape(curve)
+    first, last = _candidates(curve, kind)
+    rounded = kind == BAND_PASS and curve.octave[last - 1] - curve.octave[first] < ROUNDED_OCTAVES
+    band = _top_of_band(curve) if rounded else _pass_band(curve, *_flattest(curve, first, last, PLATEAU_OCTAVES))
+    low, high = (_edge(curve, band, step) for step in (-1, 1))
+    peak_db, peak_hz = _peak(curve, band, low, high)
+    return Response(
+        kind,
+        band,
+        _cutoff(curve, band, low),
+        _cutoff(curve, band, high),
+        _slope(curve, band, low, -1),
+        _slope(curve, band, high, 1),
+        peak_db,
+        peak_hz,
+    )
+
+
+def _curve(hz: Floats, level: Floats, u: ArrayLike | None) -> _Curve | NotHad:
+    good = (hz > 0) & np.isfinite(level)
+    octave, where = np.unique(np.log2(hz[good]), return_inverse=True)
+    if len(octave) <= LEAST:
+        return NotHad("fewer than four readings tell no response")
+    count = np.bincount(where)
+    mean = np.bincount(where, level[good]) / count
+    each_u = np.zeros(len(hz)) if u is None else np.asarray(u, float)
+    mean_u = np.sqrt(np.bincount(where, each_u[good] ** 2)) / count
+    return _Curve(octave, mean, mean_u, scipy.interpolate.PchipInterpolator(octave, mean))
+
+
+def _shape(curve: _Curve) -> str:
+    """Tell what kind of filter it is: which ends lie well below the flattest part of what is passed at all."""
+    heard = np.flatnonzero(curve.level >= curve.level.max() - HEARD_DB)
+    first, last = _flattest(curve, int(heard[0]), max(int(heard[-1]) + 1, int(heard[0]) + LEAST), PLATEAU_OCTAVES)
+    passed = float(np.median(curve.level[first:last]))
+    low, high = (_end(curve, side) < passed - FALLS_DB for side in (slice(None), slice(None, None, -1)))
+    if low and high:
+        return BAND_PASS
+    return HIGH_PASS if low else LOW_PASS if high else FLAT
+
+
+def _end(curve: _Curve, side: slice) -> float:
+    """Return the level at one end, over an octave or three readings."""
+    octave = np.abs(curve.octave[side] - curve.octave[side][0])
+    return float(np.median(curve.level[side][: max(LEAST, int(np.count_nonzero(octave <= 1)))]))
+
+
+def _flattest(curve: _Curve, first: int, last: int, width: float) -> tuple[int, int]:
+    """Return the first reading of the flattest part of so many octaves, and the one after its last."""
+    octave, level = curve.octave[first:last], curve.level[first:last]
+    best, chosen = math.inf, (first, last)
+    for start in range(len(octave)):
+        stop = max(int(np.searchsorted(octave, octave[start] + width * (1 + 1e-9), "right")), start + LEAST)
+        if stop > len(octave) or (best < math.inf and octave[start] + width * (1 - 1e-9) > octave[-1]):
+            break  # a part that the end cuts short looks flat for that alone
+        spread = float(np.std(level[start:stop]))
+        if spread < best:
+            best, chosen = spread, (first + start, first + stop)
+    return chosen
+
+
+def _candidates(curve: _Curve, shape: str) -> tuple[int, int]:
+    """Return the readings among which the pass band lies."""
+    count, level = len(curve.level), curve.level
+    if shape == LOW_PASS:
+        passed = np.flatnonzero(level >= _end(curve, slice(None)) - HALF_POWER_DB)
+        return 0, max(LEAST, int(passed[-1]) + 1)
+    if shape == HIGH_PASS:
+        passed = np.flatnonzero(level >= _end(curve, slice(None, None, -1)) - HALF_POWER_DB)
+        return min(count - LEAST, int(passed[0])), count
+    top = int(np.argmax(level)) if shape == BAND_PASS else int(np.argmin(np.abs(level - np.median(level))))
+    first, last = (_run(level >= level[top] - HALF_POWER_DB, top, step) for step in (-1, 1))
+    short = max(0, LEAST - (last - first + 1))
+    first = max(0, first - (short + 1) // 2)
+    return first, min(count, max(last + 1, first + LEAST))
+
+
+def _run(passed: Floats, at: int, step: int) -> int:
+    """Return the last reading that is passed, going one way."""
+    while 0 <= at + step < len(passed) and passed[at + step]:
+        at += step
+    return at
+
+
+def _pass_band(curve: _Curve, first: int, last: int) -> PassBand:
+    """Take the median; it is uncertain by the scatter about a line through the readings, and by most of what that line rises."""
+    octave, level = curve.octave[first:last], curve.level[first:last]
+    offset, rise = np.polynomial.polynomial.polyfit(octave - octave[0], level, 1)
+    width, count = float(octave[-1] - octave[0]), last - first
+    scatter = float(np.std(level - offset - rise * (octave - octave[0]), ddof=2)) if count > LEAST else 0.0
+    read = math.sqrt(float(np.mean(curve.u[first:last] ** 2)) / count)
+    u = math.hypot(MEDIAN * max(scatter / math.sqrt(count), read), RISING * abs(float(rise)) * width)
+    return PassBand(Figure(float(np.median(level)), u), *(float(2 ** curve.octave[n]) for n in (first, last - 1)))
+
+
+def _top_of_band(curve: _Curve) -> PassBand:
+    """Take the top of a band that is too narrow to be flat; it is uncertain by how far it lies above the highest reading."""
+    octave, level, at = _highest(curve, 0, len(curve.level))
+    u = math.hypot(float(curve.u[at]), (level - float(curve.level[at])) / math.sqrt(3))
+    return PassBand(Figure(level, u), 2**octave, 2**octave)
+
+
+def _highest(curve: _Curve, first: int, last: int) -> tuple[float, float, int]:
+    """Return octave and level of the top, by a parabola through three readings, and the highest reading itself."""
+    at = first + int(np.argmax(curve.level[first:last]))
+    if not 0 < at < len(curve.level) - 1:
+        return float(curve.octave[at]), float(curve.level[at]), at
+    return *_top(curve.octave[at - 1 : at + 2], curve.level[at - 1 : at + 2]), at
+
+
+def _edge(curve: _Curve, band: PassBand, step: int) -> int | NotHad:
+    """Return the first reading below half the power, going outwards from the pass band; one alone may be chance."""
+    below = curve.level < band.level_db.value - HALF_POWER_DB
+    at = int(np.argmin(np.abs(curve.octave - math.log2(band.from_hz if step < 0 else band.to_hz))))
+    while 0 <= at < len(below) and not (below[at] and below[max(0, min(at + step, len(below) - 1))]):
+        at += step
+    return at if 0 <= at < len(below) else NotHad(NEVER)
+
+
+def _at_level(curve: _Curve, level: float, inside: int, outside: int) -> tuple[float, float]:
+    """Return where a level is passed between two neighbouring readings, in octaves: by the smooth line, and by a straight one."""
+    a, b = curve.octave[inside], curve.octave[outside]
+    straight = a + (b - a) * (curve.level[inside] - level) / (curve.level[inside] - curve.level[outside])
+    smooth = scipy.optimize.brentq(lambda x: float(curve.line(x)) - level, min(a, b), max(a, b))
+    return float(smooth), float(straight)
+
+
+def _cutoff(curve: _Curve, band: PassBand, edge: int | NotHad) -> Figure | NotHad:
+    if isinstance(edge, NotHad):
+        return edge
+    inside = _inner(curve, band, edge)
+    smooth, straight = _at_level(curve, band.level_db.value - HALF_POWER_DB, inside, edge)
+    near = np.flatnonzero(np.abs(curve.octave - smooth) <= NEAR_OCTAVES)
+    first, last = min(inside, edge, *near), max(inside, edge, *near) + 1
+    steep = abs(float(np.polynomial.polynomial.polyfit(curve.octave[first:last], curve.level[first:last], 1)[1]))
+    read = math.hypot(band.level_db.u, float(max(curve.u[inside], curve.u[edge])))
+    apart = min(1.0, abs(float(curve.octave[edge] - curve.octave[inside])) / COARSE_OCTAVES)
+    octaves = math.hypot(read / steep, apart * abs(smooth - straight) / math.sqrt(3))
+    return Figure(2**smooth, 2**smooth * math.log(2) * octaves)
+
+
+def _inner(curve: _Curve, band: PassBand, edge: int) -> int:
+    return edge - 1 if 2 ** curve.octave[edge] > band.from_hz else edge + 1
+
+
+def _slope(curve: _Curve, band: PassBand, edge: int | NotHad, step: int) -> Figure | NotHad:
+    """Fit the fall from −12 dB on, on the smooth line between the readings."""
+    if isinstance(edge, NotHad):
+        return edge
+    level = (curve.level[edge:] if step > 0 else curve.level[edge::-1]) - band.level_db.value
+    lowest = float(level.min())
+    end_db = max(STEEP_TO_DB, lowest + LOWEST_DB)
+    if end_db > STEEP_FROM_DB - LOWEST_DB:
+        return NotHad(f"the lowest reading lies {-lowest:.0f} dB below the pass band: too little for a slope from −12 dB on")
+    ends = []
+    for wanted in (STEEP_FROM_DB, end_db):
+        outside = edge + step * int(np.argmax(level <= wanted))
+        ends.append(_at_level(curve, band.level_db.value + wanted, outside - step, outside)[0])
+    octaves = np.linspace(min(ends), max(ends), PIECES)
+    fit = linear_fit(np.stack([np.ones(PIECES), octaves], axis=1), curve.line(octaves))
+    if isinstance(fit, NotHad):
+        return fit
+    within = (curve.octave >= min(ends)) & (curve.octave <= max(ends))
+    return Figure(fit.coefficients[1], _slope_u(curve.octave[within], curve.u[within], max(ends) - min(ends)))
+
+
+def _slope_u(octave: Floats, u: Floats, width: float) -> float:
+    """Return what the readings leave uncertain of a line's slope; of fewer than two, as if both ends had been read."""
+    if len(octave) < 2:  # noqa: PLR2004  # a line has two ends
+        return math.sqrt(2) * float(u.max(initial=0.0)) / width
+    around = octave - octave.mean()
+    return math.sqrt(float(np.sum((around * u) ** 2))) / float(around @ around)
+
+
+def _peak(curve: _Curve, band: PassBand, low: int | NotHad, high: int | NotHad) -> tuple[Figure, float | NotHad]:
+    """Return the highest point of what is passed, by a parabola through three readings, above the pass band."""
+    first, last = (0 if isinstance(low, NotHad) else low), (len(curve.level) if isinstance(high, NotHad) else high)
+    octave, level, at = _highest(curve, first, last)
+    above, u = level - band.level_db.value, math.hypot(float(curve.u[at]), band.level_db.u)
+    stands_out = above > max(STANDS_OUT_DB, 4 * u)
+    doubt = (level - float(curve.level[at]), 0.0 if stands_out else above)  # a small one may be chance
+    figure = Figure(above, math.hypot(u, *(d / math.sqrt(3) for d in doubt)))
+    return figure, 2**octave if stands_out else NotHad("nothing stands surely, and by 0.5 dB, above the pass band")
+
+
+def _top(x: Floats, y: Floats) -> tuple[float, float]:
+    """Return the top of the parabola through three points whose middle one is the highest."""
+    left, right = (y[1] - y[0]) / (x[1] - x[0]), (y[2] - y[1]) / (x[2] - x[1])
+    bend = (right - left) / (x[2] - x[0])
+    if bend >= 0:
+        return float(x[1]), float(y[1])
+    at = (x[0] + x[1]) / 2 - left / (2 * bend)
+    return float(at), float(y[1] + left * (at - x[1]) + bend * (at - x[1]) * (at - x[0]))
+
+
+def shape_of(*, low_pass: bool, high_pass: bool, band_pass: bool) -> str | None:
+    """Return the shape that is said to be meant; None where nothing is said."""
+    if band_pass or (low_pass and high_pass):
+        return BAND_PASS
+    return LOW_PASS if low_pass else HIGH_PASS if high_pass else None
+
+
+def worst_of(figures: Sequence[Figure | NotHad]) -> Figure | NotHad:
+    """Return the figure farthest from zero; the first reason where there is none."""
+    known = [f for f in figures if isinstance(f, Figure)]
+    return max(known, key=lambda f: abs(f.value)) if known else next(f for f in figures if isinstance(f, NotHad))

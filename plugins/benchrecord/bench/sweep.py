@@ -1,0 +1,205 @@
+"""What a circuit makes of a swept sine, or of noise: its magnitude over frequency, with its uncertainty."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import scipy  # loads its parts when they are first used
+
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+
+PER_OCTAVE = 48  # points of a swept sine
+NOISE_PER_OCTAVE = 24
+DB = 20 / math.log(10)
+LOW_FADE_OCTAVES, HIGH_FADE_OCTAVES = 2.0, 1 / 3  # beyond the ends of a sweep, to keep out what it does not hold
+BEFORE_S, LONGEST_S, SHORTEST_S = 0.05, 1.0, 0.15  # of an answer to an impulse: before its top, and behind it
+FADE_SHARE = 0.25  # of the part behind
+STEP_S, LEFT_OVER = 0.005, 1e-8  # of an answer's energy: what is cut off
+CHANCE = 10.0  # standard deviations of the noise, which is slow and sums up badly
+LEAST_SHARE = 0.5  # of the power that must be an answer to the sweep
+SMOOTH_OCTAVES = 1 / 6
+SEGMENT_S = 0.7
+OVERLAPPED = 0.947  # of the segments count: Hann, half overlapped (P. D. Welch, IEEE Trans. AU-15 (1967) 70, from memory)
+BINS_APART = 1.5  # a Hann window makes so many bins one
+COHERENT = 0.3  # of the power that comes out: below, it is not what went in
+WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
+BLUR = 8.0
+ALIGNED_TO = 4  # samples, of segments of tens of thousands
+FAINT, TINY = 1e-12, float(np.finfo(float).tiny)
+
+
+@dataclass(frozen=True, slots=True)
+class Magnitude:
+    """Levels over frequency: Hz and dB, (n,), with the standard uncertainty of each level, dB. ``how`` names the way."""
+
+    hz: Floats
+    level_db: Floats
+    level_u_db: Floats
+    how: str
+
+
+def exponential_sweep(rate: float, seconds: float, low_hz: float, high_hz: float) -> Floats:
+    """Return a sine whose frequency grows by as many octaves in each second (A. Farina, AES 108th Convention (2000) 5093)."""
+    time_s, octaves = np.arange(round(seconds * rate)) / rate, math.log(high_hz / low_hz)
+    return np.sin(2 * np.pi * low_hz * seconds / octaves * np.expm1(time_s / seconds * octaves))
+
+
+def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float, float]) -> Magnitude | NotHad:
+    """Return the magnitude from a swept sine.
+
+    The spectrum of what came out is divided by that of what went in, no matter when the recording was started. The answer to an
+    impulse that this gives is cut out where it stands above the noise: distortion of an exponential sweep comes before it and is
+    left out. What the noise leaves uncertain is found from pieces of the same length behind the answer.
+
+    Parameters
+    ----------
+    recorded, reference : (n,), (m,) what came out and what went in
+    rate : of both, Hz
+    span_hz : ends of the sweep
+
+    """
+    size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
+    hz = np.asarray(scipy.fft.rfftfreq(size, 1 / rate))
+    put_in, came_out = scipy.fft.rfft(reference, size), scipy.fft.rfft(recorded, size)
+    matched = _taper(hz, span_hz) * came_out * np.conj(put_in)
+    cut = _cut(scipy.fft.irfft(matched, size), rate)
+    if isinstance(cut, NotHad):
+        return cut
+    power = np.abs(put_in) ** 2
+    even = power + FAINT * power.max()
+    answer, ideal = scipy.fft.irfft(matched / even, size), scipy.fft.irfft(_taper(hz, span_hz) * power / even, size)
+    window, whole = _window(round(BEFORE_S * rate), cut[1]), scipy.fft.next_fast_len(round(2 * LONGEST_S * rate), real=True)
+    own_hz = np.asarray(scipy.fft.rfftfreq(whole, 1 / rate))
+    gain, unity = (
+        np.abs(scipy.fft.rfft(window * _piece(own, at, window, rate), whole)) for own, at in ((answer, cut[0]), (ideal, 0))
+    )
+    gain /= np.maximum(unity, FAINT)  # the window blurs both alike, most of all where the sweep begins
+    points = _points(span_hz[0], min(span_hz[1], 0.499 * rate), PER_OCTAVE)
+    level = np.interp(np.log(points), np.log(own_hz[1:]), DB * np.log(np.maximum(gain[1:], FAINT)))
+    faint = np.interp(points, own_hz, _noise(answer, rate, cut[0], window, whole))
+    u = np.hypot(DB / math.sqrt(2) * faint / 10 ** (level / 20), DB * math.sqrt(cut[2] / 3))
+    return Magnitude(points, level, u, "swept sine")
+
+
+def _points(low_hz: float, high_hz: float, per_octave: int) -> Floats:
+    count = max(2, math.floor(math.log2(high_hz / low_hz) * per_octave) + 1)
+    return np.asarray(low_hz * 2 ** (np.arange(count) / per_octave))
+
+
+def _taper(hz: Floats, span_hz: tuple[float, float]) -> Floats:
+    """Pass what a sweep holds and fade out beyond its ends: slowly at the lower one, so that it does not ring for long."""
+    octave = np.log2(np.maximum(hz, FAINT))
+    below, above = (math.log2(span_hz[0]) - octave) / LOW_FADE_OCTAVES, (octave - math.log2(span_hz[1])) / HIGH_FADE_OCTAVES
+    return np.asarray(np.cos(np.pi / 2 * np.clip(np.maximum(below, above), 0, 1)) ** 2)
+
+
+def _cut(matched: Floats, rate: float) -> tuple[int, int, float] | NotHad:
+    """Return where the answer has its top, how many samples behind it hold nearly all of it, and the share of power beyond.
+
+    ``matched`` is the correlation of what came out with what went in.
+    """
+    power = matched**2
+    top, step = int(np.argmax(power)), max(1, round(STEP_S * rate))
+    behind = np.roll(power, -top)[: round(2 * LONGEST_S * rate)]
+    pieces = behind[: len(behind) // step * step].reshape(-1, step).sum(axis=1)
+    late = pieces[len(pieces) // 2 :]
+    left = np.cumsum((pieces - np.median(late))[::-1])[::-1] / pieces.sum()
+    left -= CHANCE * np.std(late) * np.sqrt(np.arange(len(pieces), 0, -1)) / pieces.sum()  # what is not surely more than noise
+    over = np.flatnonzero(left > LEFT_OVER)
+    last = min(max(int(over[-1]) + 1 if len(over) else 0, round(SHORTEST_S / STEP_S)), round(LONGEST_S / STEP_S))
+    length = last * step
+    held = float(power[np.arange(top - round(BEFORE_S * rate), top + length) % len(power)].sum())
+    if held < LEAST_SHARE * float(power.sum()):
+        return NotHad("what is heard does not follow the sweep that went in")
+    return top, length, max(0.0, float(left[min(last, len(left) - 1)]))
+
+
+def _window(before: int, length: int) -> Floats:
+    """Return the window of an answer: rising before its top, flat, and falling over the last quarter."""
+    fade = max(1, int(FADE_SHARE * length))
+    rise, fall = (np.sin(np.pi / 2 * (np.arange(n) + 0.5) / n) ** 2 for n in (max(1, before // 2), fade))
+    return np.concatenate([rise, np.ones(before - before // 2 + length - fade), fall[::-1]])
+
+
+def _piece(answer: Floats, top: int, window: Floats, rate: float) -> Floats:
+    first = top - round(BEFORE_S * rate)
+    return answer[np.arange(first, first + len(window)) % len(answer)]
+
+
+def _noise(answer: Floats, rate: float, top: int, window: Floats, whole: int) -> Floats:
+    """Return the rms magnitude of pieces beside the answer: where one lacks what the recording no longer holds, another has it."""
+    pieces = [_piece(answer, top + n * len(window), window, rate) for n in (-1, 1, 2)]
+    before, *behind = (np.abs(scipy.fft.rfft(window * piece, whole)) ** 2 for piece in pieces)
+    hz = np.arange(len(before), dtype=np.float64)
+    return np.maximum(_smooth(before, hz), _smooth(sum(behind) / len(behind), hz))
+
+
+def _smooth(power: Floats, bins: Floats) -> Floats:
+    """Return the root of the mean over a sixth of an octave about each bin."""
+    total, half = np.concatenate([[0.0], np.cumsum(power)]), 2 ** (SMOOTH_OCTAVES / 2)
+    low, high = np.floor(bins / half).astype(int), np.minimum(np.ceil(bins * half).astype(int) + 1, len(power))
+    return np.asarray(np.sqrt((total[high] - total[low]) / (high - low)))
+
+
+def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float, float]) -> Magnitude | NotHad:
+    """Return the magnitude from noise that went in and what came out of it.
+
+    Where both are of one pass, it is the cross spectrum over that of what went in, which noise of the circuit's own does not lift;
+    its relative standard deviation is √((1 − γ²)/(2·γ²·n)), with the coherence γ² and n averages. Where they are not, it is the ratio
+    of both power spectra: √(1/(2·n)) for the two together (J. S. Bendat and A. G. Piersol, Random Data, 9.2, from memory).
+
+    Parameters
+    ----------
+    recorded, reference : (n,), (m,) what came out and what went in
+    rate : of both, Hz
+    span_hz : frequencies wanted
+
+    """
+    segment = scipy.fft.next_fast_len(round(SEGMENT_S * rate), real=True)
+    came_out, put_in = _aligned(recorded, reference)
+    averages = OVERLAPPED * max(1, (2 * len(put_in)) // segment - 1)
+    if len(put_in) < 2 * segment:
+        return NotHad(f"{len(put_in) / rate:.1f} s of noise are too short")
+    both = {"fs": rate, "nperseg": segment}
+    hz, power_in = scipy.signal.welch(put_in, **both)
+    power_out = scipy.signal.welch(came_out, **both)[1]
+    crossed = np.abs(scipy.signal.csd(put_in, came_out, **both)[1]) ** 2
+    both_powers = np.maximum(power_in * power_out, TINY)
+    coherence = np.clip(crossed / both_powers, 0, 1)
+    points = _points(span_hz[0], min(span_hz[1], 0.45 * rate), NOISE_PER_OCTAVE)
+    if float(np.sum(coherence * power_out)) > COHERENT * float(np.sum(power_out)):
+        relative = (1 - coherence) / (2 * np.maximum(coherence, 1 / averages) * averages)
+        return _averaged(points, hz, crossed / np.maximum(power_in, TINY) ** 2, relative, "noise, in and out of one pass")
+    relative = np.full(len(hz), 0.5 / averages)
+    return _averaged(points[::WIDER], hz, power_out / np.maximum(power_in, TINY), relative, "noise, in and out on their own")
+
+
+def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:
+    """Return the parts of both that belong together, by the top of their correlation."""
+    coarse = [x[: len(x) // ALIGNED_TO * ALIGNED_TO].reshape(-1, ALIGNED_TO).sum(axis=1) for x in (recorded, reference)]
+    matched = np.abs(scipy.signal.correlate(*coarse, mode="full", method="fft"))
+    delay = (int(np.argmax(matched)) - (len(coarse[1]) - 1)) * ALIGNED_TO
+    came_out, put_in = recorded[max(0, delay) :], reference[max(0, -delay) :]
+    count = min(len(came_out), len(put_in))
+    return came_out[:count], put_in[:count]
+
+
+def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, how: str) -> Magnitude:
+    """Average a squared magnitude over the part of an octave about each point.
+
+    Its relative variances shrink with the bins. Where the curve bends the average is off by up to an eighth of what three
+    neighbours depart from a line.
+    """
+    half = math.sqrt(points[1] / points[0])
+    first = np.clip(np.searchsorted(hz, points / half), 1, len(hz) - 2)
+    last = np.maximum(np.searchsorted(hz, points * half), first + 1)
+    first, last = np.unique(np.stack([first, last]), axis=1)
+    count = last - first
+    middle, mean, spread = ((np.concatenate([[0.0], np.cumsum(x)])[[last, first]]) for x in (hz, square, relative))
+    middle, mean, spread = ((above - below) / count for above, below in (middle, mean, spread))
+    level = DB / 2 * np.log(np.maximum(mean, TINY))
+    bend = np.abs(np.diff(np.pad(level, 1, mode="edge"), 2)) / BLUR
+    return Magnitude(middle, level, np.hypot(DB * np.sqrt(spread / np.maximum(count / BINS_APART, 1)), bend), how)
