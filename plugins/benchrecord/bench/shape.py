@@ -20,7 +20,7 @@ from benchrecord.bench.tones import Tone
 PULSE_LEVELS, SLOPE_LEVELS = (0.5,), (0.2, 0.8)  # of the height, from the lowest to the highest value
 FEWEST_POINTS, POINTS_A_WAVE = 4096, 4  # of a period, and of its shortest wave
 STANDS_OUT = 4.0  # standard uncertainties above nothing
-LEAST_HARMONICS, FEW_HARMONICS = 2, 8
+LEAST_HARMONICS, FEW_HARMONICS, ENOUGH_HARMONICS = 2, 8, 12
 POLISH = 3  # Newton steps
 NARROWEST = 1e-9
 HALF, QUARTER = 0.5, 0.25
@@ -188,9 +188,10 @@ def _counted(high: NDArray[np.bool_], pitch: float) -> Estimate:
 def rise(tone: Tone) -> Estimate | NotHad:
     """Return the part of the period for which a triangle or ramp rises, between 0 and 1.
 
-    As for a pulse, from the times between 20 and 80 % of the height.
+    As for a pulse, from the times between 20 and 80 % of the height. How far the harmonics are from those of an ideal triangle counts as
+    uncertainty: nobody can tell then where its corners are.
     """
-    return _estimate(tone, rising_share, triangle_wave)
+    return _estimate(tone, rising_share, triangle_wave, held=True)
 
 
 Reads = Callable[[Wave], Share | NotHad]
@@ -198,22 +199,36 @@ Ideal = Callable[[float, int], Wave]
 
 
 def heard_harmonics(tone: Tone) -> int:
-    """Return how many harmonics a shape is told from: up to the last that stands out of the noise, but no fewer than some."""
-    out = np.nonzero(np.abs(tone.harmonics) ** 2 > STANDS_OUT**2 * tone.variance)[0]
-    return max(int(out[-1]) + 1 if len(out) else 0, min(FEW_HARMONICS, len(tone.harmonics)))
+    """Return how many harmonics a shape is told from.
+
+    Those below 20 kHz, where there are enough of them: a recorder may weaken what lies above. Of these all up to the last that stands
+    out of the noise, but no fewer than some.
+    """
+    below = tone.below()
+    known = below if below >= ENOUGH_HARMONICS else len(tone.harmonics)
+    out = np.nonzero(np.abs(tone.harmonics[:known]) ** 2 > STANDS_OUT**2 * tone.variance[:known])[0]
+    return max(int(out[-1]) + 1 if len(out) else 0, min(FEW_HARMONICS, known))
 
 
-def _estimate(tone: Tone, reads: Reads, ideal: Ideal) -> Estimate | NotHad:
+def _estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> Estimate | NotHad:
     count = heard_harmonics(tone)
     if count < LEAST_HARMONICS:
         return NotHad(f"no harmonic of {tone.hz.value:.4g} Hz lies in the band of the recording: its shape cannot be told")
     share = reads(Wave(tone.harmonics[:count]))
     if isinstance(share, NotHad):
         return share
-    u = _uncertainty(share, tone.variance[:count])
-    value, near = (_true_share(s, count, reads, ideal) for s in (share.value, _towards_edge(share.value, 2 * u)))
+    value = _true_share(share.value, count, reads, ideal)
+    variance = tone.variance[:count] + (_misfit(tone.harmonics[:count], ideal(value, count).harmonics) if held else 0.0)
+    u = _uncertainty(share, variance)
+    near = _true_share(_towards_edge(share.value, 2 * u), count, reads, ideal)
     far = value if 0 < near < 1 else _true_share(_towards_edge(share.value, -2 * u), count, reads, ideal)
     return Estimate(value, max(abs(near - value), abs(far - value)) / 2)
+
+
+def _misfit(harmonics: Complexes, ideal: Complexes) -> Floats:
+    """Return the square of how far each harmonic is from that of the ideal wave of the same size, (n,)."""
+    own, wanted = np.abs(harmonics), np.abs(ideal)
+    return np.asarray((own - wanted * (own @ wanted) / (wanted @ wanted)) ** 2)
 
 
 def _towards_edge(share: float, step: float) -> float:
