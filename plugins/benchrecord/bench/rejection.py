@@ -16,6 +16,7 @@ from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in,
 FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
 LEAST_FRAMES = 4
 SEARCH_SHARE, SEARCH_HZ = 0.02, 5.0  # how far from what was written an oscillator may stand: as a share, and at least
+FEW = 1.1  # noise and scatter are known from few frames themselves (seen in trials)
 STANDS_OUT_DB = 20.0  # of sum or difference above the noise beside it
 BESIDE = (8, 9, 10, 11)  # bins on either side, clear of the window's main lobe, where the noise is read
 
@@ -67,8 +68,8 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
 
     Sum and difference are found near where they are expected; half their sum and half their difference are then where carrier and signal
     really stand. At each of the four frequencies frames of half a second are transformed (Kaiser window, all beyond its main lobe 140 dB
-    down); the power is the mean over the frames, less that of the noise a few bins beside. Its uncertainty is the scatter of the frames
-    over the root of their number.
+    down); the power is the mean over the frames, less that of the noise a few bins beside. Its uncertainty is what noise of that
+    variance v brings to a power P, √(2·P·v + v²), or the scatter of the frames where that is more, over the root of their number.
 
     Parameters
     ----------
@@ -82,7 +83,8 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
     if frames.count < LEAST_FRAMES:
         return NotHad(f"too short: {len(samples) / rate:.2f} s, and {FRAME_S * (1 + (LEAST_FRAMES - 1) / 4):.1f} s are needed")
     expected = sorted((carrier_hz + signal_hz, abs(carrier_hz - signal_hz)))
-    if crowded := _crowded([carrier_hz, signal_hz, *expected], rate, size):
+    crowded = _crowded([carrier_hz, signal_hz, *expected], rate, size)
+    if crowded is not None:
         return crowded
     spectrum = _spectrum(samples, frames)
     found = [_found(spectrum, hz, rate / size) for hz in expected]
@@ -138,7 +140,8 @@ def _line(samples: Floats, frames: Frames, hz: float, rate: float) -> Line:
     noise = float(power[:, 1:].mean())
     worth = frames.count / frames.shared
     mean = float(power[:, 0].mean()) - noise
-    u = math.hypot(float(power[:, 0].std()) / math.sqrt(worth), noise / math.sqrt(worth))
+    scatter, expected = float(power[:, 0].std()), math.sqrt(2 * max(mean, 0.0) * noise + noise**2)
+    u = FEW * max(scatter, expected) / math.sqrt(worth)
     hidden = mean < 2 * u
     level = max(mean, 2 * u) if hidden else mean
     return Line(hz, 10 * math.log10(4 * max(level, 1e-30)), 10 * math.log10(1 + u / max(level, 1e-30)), hidden)
