@@ -23,6 +23,7 @@ class Faults:
     Tuples follow the positions of a control, or the octaves of the calibrator.
     """
 
+    jitter_periods: float
     osc1_base_hz: float
     osc1_volts_per_octave: float
     osc1_errors_cents: tuple[float, ...]
@@ -50,6 +51,7 @@ class Faults:
 
 
 AS_FOUND = Faults(
+    jitter_periods=4e-4,
     osc1_base_hz=85.9,
     osc1_volts_per_octave=1.023,
     osc1_errors_cents=(0, 0, 0, 0, 0, 0),
@@ -74,6 +76,7 @@ AS_FOUND = Faults(
     spring_hum_v=14e-3,
 )
 AS_LEFT = Faults(
+    jitter_periods=1e-4,
     osc1_base_hz=87.31,
     osc1_volts_per_octave=1.0,
     osc1_errors_cents=(0, 0.6, -0.4, 0.5, 1.1, 1.8),

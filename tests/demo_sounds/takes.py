@@ -15,6 +15,7 @@ from .waves import (
     Floats,
     coloured_noise,
     hiss,
+    jitter,
     partials,
     phase_of,
     pulse_series,
@@ -32,7 +33,7 @@ SOCKET_V = 5.0  # the peak of an oscillator at its socket
 RECORDER_HISS_V = 0.1e-3
 CARRIER_HZ, SIGNAL_HZ, PRODUCT_V = 440.0, 1000.0, 0.95
 STEP_S, SWEEP_S, SWEEP_HZ, SWEEP_V, LEAD_S = 1.5, 4.0, (20.0, 20000.0), 1.0, 0.25
-CONTOUR_AT, REPEAT_AT, REPEAT_HZ = 7.5, 5.0, 1397.848
+WAVE_HZ, CONTOUR_AT, REPEAT_AT, REPEAT_HZ = 220.0, 7.5, 5.0, 1397.848
 SHAPE_AT, COLOUR_AT, PEAK_AT = ("0", "5", "10"), ("0", "5", "10"), ("0", "2.5", "5", "7.5", "10")
 SIDES = {"found": AS_FOUND, "left": AS_LEFT}
 
@@ -66,10 +67,10 @@ def _recorder(count: int, seed: int) -> Floats:
 
 def _steps(faults: Faults) -> Iterator[Recorded]:
     """Both oscillators at each octave of the calibrator, one after the other without a pause."""
-    for name in ("osc1", "osc2"):
+    for number, name in enumerate(("osc1", "osc2")):
         own = (getattr(faults, f"{name}_{what}") for what in ("base_hz", "volts_per_octave", "errors_cents"))
         hz = model.pitches(*own)
-        phases = phase_of(np.repeat(hz, round(STEP_S * RATE)), RATE).reshape(len(hz), -1)
+        phases = _phase(np.repeat(hz, round(STEP_S * RATE)), faults, 700 + number).reshape(len(hz), -1)
         waves = [SOCKET_V * partials(p, triangle_series(0.97, f, RATE)) for p, f in zip(phases, hz, strict=True)]
         truth = {f"hz@{n}": f for n, f in enumerate(hz)}
         yield Recorded(f"{name}-steps", np.concatenate(waves), truth)
@@ -77,24 +78,24 @@ def _steps(faults: Faults) -> Iterator[Recorded]:
 
 def _shapes(faults: Faults) -> Iterator[Recorded]:
     """Oscillator 1 at 220 Hz across its shape control: a fall, a triangle, a rise."""
-    for at, rise in zip(SHAPE_AT, faults.shape_rises, strict=True):
-        series = triangle_series(rise, 220.0, RATE)
-        yield Recorded(f"osc1-shape-{at}", _wave(series, 220.0, 2.0), _wave_truth(series, 220.0) | {"rise_percent": 100 * rise})
+    for number, (at, rise) in enumerate(zip(SHAPE_AT, faults.shape_rises, strict=True)):
+        phase = _phase(np.full(2 * RATE, WAVE_HZ), faults, 710 + number)
+        yield _wave(f"osc1-shape-{at}", phase, triangle_series(rise, WAVE_HZ, RATE), {"rise_percent": 100 * rise})
 
 
 def _pulse(faults: Faults) -> Iterator[Recorded]:
-    series = pulse_series(faults.pulse_duty, 220.0, RATE)
-    yield Recorded(
-        "osc2-pulse", _wave(series, 220.0, 3.0), _wave_truth(series, 220.0) | {"duty_percent": 100 * faults.pulse_duty}
-    )
+    phase, duty = _phase(np.full(3 * RATE, WAVE_HZ), faults, 720), faults.pulse_duty
+    yield _wave("osc2-pulse", phase, pulse_series(duty, WAVE_HZ, RATE), {"duty_percent": 100 * duty})
 
 
-def _wave(series: list[complex], hz: float, seconds: float) -> Floats:
-    return SOCKET_V * partials(hz * times(seconds, RATE), series)
+def _phase(hz: Floats, faults: Faults, seed: int) -> Floats:
+    """Return the phase, in periods, of an oscillator that is as restless as those of the instrument."""
+    return phase_of(hz, RATE) + jitter(len(hz), RATE, faults.jitter_periods, 2 * seed + (faults is AS_LEFT))
 
 
-def _wave_truth(series: list[complex], hz: float) -> dict[str, float]:
-    return {"fundamental_hz": hz, "level_dbfs": _dbfs(SOCKET_V * rms_of(series)), "dc_offset": 0.0}
+def _wave(file: str, phase: Floats, series: list[complex], shape: dict[str, float]) -> Recorded:
+    truth = {"fundamental_hz": WAVE_HZ, "level_dbfs": _dbfs(SOCKET_V * rms_of(series)), "dc_offset": 0.0}
+    return Recorded(file, SOCKET_V * partials(phase, series), truth | shape)
 
 
 def _dbfs(rms_v: float) -> float:
@@ -148,7 +149,8 @@ def _contours(faults: Faults) -> Iterator[Recorded]:
 
 def _lfo(faults: Faults) -> Iterator[Recorded]:
     series = triangle_series(faults.lfo_rise, faults.lfo_hz, 2000)  # its edges are round: nothing above 900 Hz
-    samples = SOCKET_V * partials(faults.lfo_hz * times(8.0, RATE), series) + faults.lfo_offset_v
+    phase = _phase(np.full(8 * RATE, faults.lfo_hz), faults, 730)
+    samples = SOCKET_V * partials(phase, series) + faults.lfo_offset_v
     truth = {
         "fundamental_hz": faults.lfo_hz,
         "rise_percent": 100 * faults.lfo_rise,

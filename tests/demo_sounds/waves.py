@@ -23,6 +23,12 @@ def phase_of(hz: Floats, rate: int) -> Floats:
     return np.concatenate(([0.0], np.cumsum(hz[:-1]))) / rate
 
 
+def jitter(count: int, rate: int, periods: float, seed: int) -> Floats:
+    """Return by how many periods an oscillator is early or late, rms so many: restless up to 50 Hz, and in time on the whole."""
+    made = through(hiss(count, 1.0, seed), rate, lambda hz: 1 / (1 + (hz / 50) ** 4) + 0j)
+    return np.asarray(periods * made / np.sqrt(np.mean(made**2)))
+
+
 def partials(phase: Floats, amplitudes: Sequence[complex]) -> Floats:
     """Return the sum of a_n·exp(2πi·n·phase), its real part, n from 1.
 
