@@ -125,7 +125,7 @@ def _found(spectrum: Floats, near_hz: float, bin_hz: float) -> float | None:
     lobe = np.arange(max(0, top - wide), min(len(spectrum), top + wide + 1))
     beside = [b for d in BESIDE for b in (top - d, top + d) if 0 <= b < len(spectrum)]
     noise = float(np.mean(spectrum[beside]))
-    if spectrum[top] < noise * 10 ** (STANDS_OUT_DB / 10):
+    if not spectrum[top] > noise * 10 ** (STANDS_OUT_DB / 10):
         return None
     power = np.maximum(spectrum[lobe] - noise, 0.0)
     return float(lobe @ power / power.sum()) * bin_hz
