@@ -24,7 +24,7 @@ def read_keys(facts: Facts, columns: Sequence[Column], report: list[Problem]) ->
 def _key(facts: Facts, column: Column, report: list[Problem]) -> Any:
     readers: dict[Holds, Callable[[Facts, Column, list[Problem]], Any]] = {
         Holds.NUMBER: _number, Holds.QUANTITY: _number, Holds.PAIR: _pair, Holds.PAIRS: _pairs, Holds.STEPS: _steps,
-        Holds.NUMBER_OR_YES: _number_or_yes,
+        Holds.NUMBER_OR_YES: _number_or_yes, Holds.RECORDING: _recording,
     }  # fmt: skip
     if column.holds in readers:
         return readers[column.holds](facts, column, report)
@@ -58,6 +58,10 @@ def _number(facts: Facts, column: Column, report: list[Problem]) -> float | None
 def _number_or_yes(facts: Facts, column: Column, report: list[Problem]) -> float | bool | None:
     """Return a number, or yes where somebody wants to know without a number in mind."""
     return True if facts.text(column.name).lower() in YES else _number(facts, column, report)
+
+
+def _recording(facts: Facts, column: Column, _report: list[Problem]) -> str | None:
+    return facts.path(column.name, "recordings") or None
 
 
 def _pair(facts: Facts, column: Column, report: list[Problem]) -> tuple[float, float] | None:

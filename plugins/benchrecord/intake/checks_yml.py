@@ -66,11 +66,13 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
                 "keep it: it is listed now, and worked out by a later version",
             )
         )
-    takes = _takes(facts, report)
+    keys = read_keys(facts, _keys_of(schema), report)
+    further = [c.name for c in schema.keys if c.holds is Holds.RECORDING and c.name in keys]
+    takes = (*_takes(facts, report), *(Take(name, keys[name], place=facts.at(name)) for name in further))
     check = Check(
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
-        keys=read_keys(facts, _keys_of(schema), report), takes=takes, worked_out=schema.worked_out, place=facts.at("id"),
+        keys=keys, takes=takes, worked_out=schema.worked_out, place=facts.at("id"),
         at=facts.places("module", "board", "meter", "limit", *(c.name for c in _keys_of(schema))),
     )  # fmt: skip
     _need_readings(facts, schema, report)

@@ -24,7 +24,8 @@ class Holds(StrEnum):
     REFS = "designators"
     FILE = "file"
     NOTE = "note name"  # of the musical kind: C4, F#3
-    PAIR = "two numbers"  # the smaller first (keys only, as all below)
+    RECORDING = "recording"  # beside those of as found and as left (keys only, as all below)
+    PAIR = "two numbers"  # the smaller first
     PAIRS = "two numbers for each name"
     STEPS = "numbers or notes"
     NUMBER_OR_YES = "a number, or yes"
