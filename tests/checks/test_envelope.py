@@ -104,10 +104,11 @@ def test_a_limit_widens_those_of_the_rows(worked: Worked) -> None:
     assert worked("kind: envelope, limit: 20 %", rows).verdict is Verdict.IN
 
 
-def test_a_range_that_is_none_is_left_out(worked: Worked) -> None:
+def test_a_range_that_is_none_is_a_problem(worked: Worked) -> None:
     rows = "stage,setting,as_left_s\nattack,0,0.5\n"
-    assert worked("kind: envelope, wanted: {attack: fast, decay: [1, 2, 3]}", rows).verdict is Verdict.INFORMATION
-    assert worked("kind: envelope, wanted: soon", rows).verdict is Verdict.INFORMATION
+    worked("kind: envelope, wanted: {attack: fast, decay: [1, 2, 3]}", rows, problems=["wrong-type", "wrong-type"])
+    worked("kind: envelope, wanted: soon", rows, problems=["wrong-type"])
+    worked("kind: envelope, wanted: {attack: [2, 1]}", rows, problems=["limits-reversed"])
 
 
 def test_without_limits_it_is_for_information(worked: Worked) -> None:

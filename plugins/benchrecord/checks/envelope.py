@@ -34,7 +34,7 @@ SCHEMA = KindSchema(
     keys=(
         Column("source", Holds.WORD, choice=("signal", "voltage")),
         Column("mode", Holds.WORD, choice=("one-shot", "repeating")),
-        Column("wanted", Holds.ANY),
+        Column("wanted", Holds.PAIRS, unit="s"),
     ),
     one_of=(tuple(COLUMNS.values()),),
     recordings=True,

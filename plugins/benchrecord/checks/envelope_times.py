@@ -15,8 +15,6 @@ from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
 from benchrecord.checks.recordings import Heard, listen, takes_of
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
-from benchrecord.model.notation import parse_quantity
-from benchrecord.model.quantity import in_unit
 
 STAGES = ("attack", "hold", "decay", "gap", "period")
 COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
@@ -114,21 +112,8 @@ def _shape(name: str, stage: Stage) -> Iterator[tuple[str, Value]]:
 
 
 def wanted_of(check: Check) -> Mapping[str, tuple[float, float]]:
-    """Return the range that each control is wanted to cover, in s, by its stage; what cannot be read as one is left out."""
-    given = check.keys.get("wanted")
-    found = {}
-    for stage, ends in given.items() if isinstance(given, dict) else ():
-        pair = [_seconds(end) for end in ends] if isinstance(ends, tuple) else []
-        if len(pair) == 2 and pair[0] is not None and pair[1] is not None:  # noqa: PLR2004  # from and to
-            found[str(stage).lower()] = (min(pair[0], pair[1]), max(pair[0], pair[1]))
-    return found
-
-
-def _seconds(given: object) -> float | None:
-    if isinstance(given, float | int):
-        return float(given)
-    quantity = parse_quantity(str(given))
-    return in_unit(quantity, "s") if quantity else None
+    """Return the range that each control is wanted to cover, in s, by its stage."""
+    return {str(stage).lower(): ends for stage, ends in check.keys.get("wanted", {}).items()}
 
 
 def slack_of(check: Check) -> float:
