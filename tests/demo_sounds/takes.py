@@ -31,6 +31,7 @@ RATE = 48000
 FULL_SCALE_V = 10.0  # the peak that the recorder takes
 SOCKET_V = 5.0  # the peak of an oscillator at its socket
 RECORDER_HISS_V = 0.1e-3
+AMPLIFIER_HISS_V = 5e-3
 CARRIER_HZ, SIGNAL_HZ, PRODUCT_V = 440.0, 1000.0, 0.95
 STEP_S, SWEEP_S, SWEEP_HZ, SWEEP_V, LEAD_S = 1.5, 4.0, (20.0, 20000.0), 1.0, 0.25
 WAVE_HZ, CONTOUR_AT, REPEAT_AT, REPEAT_HZ = 220.0, 7.5, 5.0, 1397.848
@@ -144,7 +145,8 @@ def _contours(faults: Faults) -> Iterator[Recorded]:
     yield Recorded("contour-voltage", SOCKET_V * one.course(times(5.5, RATE) - LEAD_S), truth)
     again, t = model.contour(REPEAT_AT, REPEAT_AT, faults.contour_scale), times(6.0, RATE)
     truth = {"attack_s": again.attack_s, "decay_s": again.decay_s, "hold_s": again.hold_s, "gap_s": again.gap_s}
-    yield Recorded("contour-repeat", 2.0 * again.repeated(t) * sine(REPEAT_HZ * t), truth | {"period_s": again.period_s})
+    tone = 2.0 * again.repeated(t) * sine(REPEAT_HZ * t) + hiss(len(t), AMPLIFIER_HISS_V, 800 + (faults is AS_LEFT))
+    yield Recorded("contour-repeat", tone, truth | {"period_s": again.period_s})
 
 
 def _lfo(faults: Faults) -> Iterator[Recorded]:
