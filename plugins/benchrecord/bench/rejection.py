@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy  # loads its parts when they are first used
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser
+from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
 
 FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
 LEAST_FRAMES = 4
@@ -93,8 +93,8 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
     difference_hz, sum_hz = (float(hz) for hz in found if hz is not None)
     halves = ((sum_hz + difference_hz) / 2, (sum_hz - difference_hz) / 2)
     carrier, signal = halves if carrier_hz > signal_hz else halves[::-1]
-    lines = [_line(samples, frames, hz, rate) for hz in (carrier, signal, sum_hz, difference_hz)]
-    return Rejection(*lines)
+    places = (carrier, signal, sum_hz, difference_hz)
+    return Rejection(*_lines(samples, frames, places, rate=rate, spectrum=spectrum))
 
 
 def _crowded(hz: list[float], rate: float, size: int) -> NotHad | None:
@@ -109,11 +109,9 @@ def _crowded(hz: list[float], rate: float, size: int) -> NotHad | None:
 
 
 def _spectrum(samples: Floats, frames: Frames) -> Floats:
-    """Return the mean power in each bin."""
-    total, window = np.zeros(frames.size // 2 + 1), kaiser(frames.size)
-    for n in range(frames.count):
-        total += np.abs(scipy.fft.rfft(samples[n * frames.hop : n * frames.hop + frames.size] * window)) ** 2
-    return total / frames.count
+    """Return the mean power in each bin, of every other frame: they still cover all samples twice."""
+    half = Frames(frames.size, 2 * frames.hop, (frames.count + 1) // 2)
+    return mean_power(samples, half, kaiser(frames.size))
 
 
 def _found(spectrum: Floats, near_hz: float, bin_hz: float) -> float | None:
@@ -123,25 +121,34 @@ def _found(spectrum: Floats, near_hz: float, bin_hz: float) -> float | None:
     top = low + int(np.argmax(spectrum[low : high + 1]))
     wide = round(REACH_BINS)
     lobe = np.arange(max(0, top - wide), min(len(spectrum), top + wide + 1))
-    beside = [b for d in BESIDE for b in (top - d, top + d) if 0 <= b < len(spectrum)]
-    noise = float(np.mean(spectrum[beside]))
+    noise = _noise(spectrum, top)
     if not spectrum[top] > noise * 10 ** (STANDS_OUT_DB / 10):
         return None
     power = np.maximum(spectrum[lobe] - noise, 0.0)
     return float(lobe @ power / power.sum()) * bin_hz
 
 
-def _line(samples: Floats, frames: Frames, hz: float, rate: float) -> Line:
-    """Read the level at one frequency, and the noise beside it."""
-    window, t = kaiser(frames.size), np.arange(frames.size) / rate
-    places = [hz, *(hz + sign * d * rate / frames.size for d in BESIDE for sign in (-1, 1))]
-    tones = np.exp(-2j * np.pi * np.outer(t, places)) * window[:, None]
-    power = np.array([np.abs(samples[n * frames.hop : n * frames.hop + frames.size] @ tones) ** 2 for n in range(frames.count)])
-    noise = float(power[:, 1:].mean())
+def _lines(samples: Floats, frames: Frames, places_hz: Sequence[float], *, rate: float, spectrum: Floats) -> list[Line]:
+    """Read the level at some frequencies frame by frame; the noise is that of the spectrum beside them."""
+    turns = np.outer(np.arange(frames.size), places_hz) * (2 * np.pi / rate)
+    tones = np.hstack([np.cos(turns), np.sin(turns)]) * kaiser(frames.size)[:, None]
+    read = np.array([samples[n * frames.hop : n * frames.hop + frames.size] @ tones for n in range(frames.count)])
+    power = read[:, : len(places_hz)] ** 2 + read[:, len(places_hz) :] ** 2
     worth = frames.count / frames.shared
-    mean = float(power[:, 0].mean()) - noise
-    scatter, expected = float(power[:, 0].std()), math.sqrt(2 * max(mean, 0.0) * noise + noise**2)
+    noises = [_noise(spectrum, round(hz * frames.size / rate)) for hz in places_hz]
+    return [_line(hz, power[:, n], noise, worth) for n, (hz, noise) in enumerate(zip(places_hz, noises, strict=True))]
+
+
+def _noise(spectrum: Floats, at: int) -> float:
+    """Return the mean power a few bins beside a line."""
+    beside = [b for d in BESIDE for b in (at - d, at + d) if 0 <= b < len(spectrum)]
+    return float(np.mean(spectrum[beside]))
+
+
+def _line(hz: float, power: Floats, noise: float, worth: float) -> Line:
+    mean = float(power.mean()) - noise
+    scatter, expected = float(power.std()), math.sqrt(2 * max(mean, 0.0) * noise + noise**2)
     u = FEW * max(scatter, expected) / math.sqrt(worth)
     hidden = mean < 2 * u
-    level = max(mean, 2 * u) if hidden else mean
-    return Line(hz, 10 * math.log10(4 * max(level, 1e-30)), 10 * math.log10(1 + u / max(level, 1e-30)), hidden)
+    level = max(mean, 2 * u, 1e-30)
+    return Line(hz, 10 * math.log10(4 * level), 10 * math.log10(1 + u / level), hidden)
