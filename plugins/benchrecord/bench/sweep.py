@@ -26,7 +26,7 @@ OVERLAPPED = 0.947  # of the segments count: Hann, half overlapped (P. D. Welch,
 BINS_APART = 1.5  # a Hann window makes so many bins one
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
 WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
-BLUR = 8.0
+BLUR, BLUR_LEFT = 8.0, 0.3  # of what a window blurs where a sweep begins, so much may be left after it is put right
 ALIGNED_TO = 4  # samples, of segments of tens of thousands
 FAINT, TINY = 1e-12, float(np.finfo(float).tiny)
 
@@ -80,7 +80,8 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     points = _points(span_hz[0], min(span_hz[1], 0.499 * rate), PER_OCTAVE)
     level = np.interp(np.log(points), np.log(own_hz[1:]), DB * np.log(np.maximum(gain[1:], FAINT)))
     faint = np.interp(points, own_hz, _noise(answer, rate, cut[0], window, whole))
-    u = np.hypot(DB / math.sqrt(2) * faint / 10 ** (level / 20), DB * math.sqrt(cut[2] / 3))
+    blur = BLUR_LEFT * np.interp(points, own_hz, np.abs(np.log(np.maximum(unity, FAINT))))
+    u = np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3 + blur**2) * DB
     return Magnitude(points, level, u, "swept sine")
 
 
