@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchrecord.bench.estimate import TINY
 from benchrecord.bench.fits import Floats
@@ -20,14 +21,25 @@ ALLOWANCE = 1.2  # on all uncertainties, for noise that is not quite white and a
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """How the wave proceeds: periods in a sample with their standard uncertainty, and where it stands at the start of each frame.
+    """How a wave proceeds.
 
-    ``smoothed`` are the places on the line, (frames,), unless the wave strays from it by more than noise explains.
+    Attributes
+    ----------
+    pitch, pitch_u : periods in a sample, on the mean, with their standard uncertainty
+    place : (frames,) where it stands in the middle of each frame, in periods
+    local : (frames,) periods in a sample in each frame, or (1,) of a wave that is steady
+
     """
 
     pitch: float
     pitch_u: float
-    smoothed: Floats
+    place: Floats
+    local: Floats
+
+
+def steady(frames: Frames, pitch: float) -> Course:
+    """Return the course of a wave that has this pitch all the time, in periods a sample."""
+    return Course(pitch, 0.0, frames.middles * pitch, np.array([pitch]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,30 +64,32 @@ class Readings:
     dc_variance: float
 
 
-def read_harmonics(samples: Floats, frames: Frames, pitch: float) -> Readings:
+def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
     """Read all harmonics that the rate has room for.
 
     Parameters
     ----------
     samples : (n,)
     frames : at least three, each of some periods
-    pitch : periods in a sample, close enough that the topmost harmonic lies within half a bin of its place
+    near : how the wave proceeds, close enough that the topmost harmonic lies within half a bin of its place
 
     """
-    count = int((frames.size / 2 - REACH_BINS) / (pitch * frames.size))
-    bins = np.rint(np.arange(count + 1) * pitch * frames.size).astype(int)
-    read = np.concatenate([some[:, bins] for some in transforms(samples, frames, kaiser(frames.size))])
-    dc, harmonics = read[:, 0].real, read[:, 1:] * _from_start(pitch, frames, bins)
-    place, weights = _in_step(harmonics, frames.starts * pitch, frames.shared)
-    course = _course(place, frames, _information(harmonics * _turns(-place, count), weights))
-    place = course.smoothed
-    turned = harmonics * _turns(-place, count)
-    mean = turned.mean(axis=0)
-    gain = kaiser_gain(np.arange(1, count + 1) * course.pitch * frames.size - bins[1:])
-    scatter, of_mean = _scatter(turned, mean, frames.shared), frames.shared / frames.count / gain**2
+    number = np.arange(int((frames.size / 2 - REACH_BINS) / (float(near.local.max()) * frames.size)) + 1)
+    bins = np.rint(np.outer(near.local, number) * frames.size).astype(int)
+    read = _at(samples, frames, bins)
+    dc, harmonics = read[:, 0].real, read[:, 1:] * _from_middle(bins[:, 1:])
+    place, weights = _in_step(harmonics, near.place, frames.shared)
+    course = _course(place, frames, _information(harmonics * _turns(-place, len(number) - 1), weights))
+    gain = kaiser_gain(np.outer(course.local, number[1:]) * frames.size - bins[:, 1:])
+    turned = harmonics * _turns(-course.place, len(number) - 1) / gain
+    mean, scatter, of_mean = (
+        turned.mean(axis=0),
+        _scatter(turned, turned.mean(axis=0), frames.shared),
+        frames.shared / frames.count,
+    )
     return Readings(
         course,
-        mean=mean / gain,
+        mean,
         noise=scatter * of_mean,
         variance=_careful(scatter) * of_mean * ALLOWANCE**2,
         dc=float(dc.mean()),
@@ -83,10 +97,19 @@ def read_harmonics(samples: Floats, frames: Frames, pitch: float) -> Readings:
     )
 
 
-def _from_start(pitch: float, frames: Frames, bins: Floats) -> Complexes:
-    """Return what turns the phases that a transform gives into those at the start of the frame; a window lies about its middle."""
-    off = np.arange(1, len(bins)) * pitch * frames.size - bins[1:]
-    return np.asarray(np.exp(-1j * np.pi * off))
+def _at(samples: Floats, frames: Frames, bins: NDArray[np.intp]) -> Complexes:
+    """Return the transforms of all frames at some bins, (frames, n); a row of bins for each frame, or one for all."""
+    read, first = np.empty((frames.count, bins.shape[1]), complex), 0
+    for some in transforms(samples, frames, kaiser(frames.size)):
+        last = first + len(some)
+        read[first:last] = some[:, bins[0]] if len(bins) == 1 else np.take_along_axis(some, bins[first:last], axis=1)
+        first = last
+    return read
+
+
+def _from_middle(bins: NDArray[np.intp]) -> Floats:
+    """Return what turns the phases that a transform counts from the start of a frame into those from its middle: (−1)^bin."""
+    return np.where(bins % 2, -1.0, 1.0)
 
 
 def _turns(place: Floats, count: int) -> Complexes:
@@ -95,7 +118,7 @@ def _turns(place: Floats, count: int) -> Complexes:
     return np.cumprod(np.broadcast_to(one, (len(place), count)), axis=1)
 
 
-def _in_step(harmonics: Complexes, starts: Floats, shared: float) -> tuple[Floats, Floats]:
+def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats, Floats]:
     """Find where the wave stands in each frame, first by its fundamental, then by ever more harmonics.
 
     With phases that are nearly in step, the least-squares shift of a frame is Σ n·Im(c·m*)/v over 2π·Σ n²·|m|²/v, where c is the
@@ -106,7 +129,7 @@ def _in_step(harmonics: Complexes, starts: Floats, shared: float) -> tuple[Float
     the places in periods, (frames,), and the weights 1/v of the harmonics that told them, (n,)
 
     """
-    place = starts + np.unwrap(np.angle(harmonics[:, 0] * np.exp(-2j * np.pi * starts))) / (2 * np.pi)
+    place = near + np.unwrap(np.angle(harmonics[:, 0] * np.exp(-2j * np.pi * near))) / (2 * np.pi)
     top = 1
     while True:
         top = min(STEP_UP * top, harmonics.shape[1])
@@ -152,11 +175,13 @@ def _course(place: Floats, frames: Frames, information: float) -> Course:
     A place has the standard uncertainty 1/(2π·√(2·Σ n²·|m|²/v)), or that of the scatter about the line where it is larger; the slope
     has u·√(shared/Σ(t − t̄)²), where ``shared`` is due to the overlap of the frames.
     """
-    t = frames.starts - frames.starts.mean()
+    t = frames.middles - frames.middles.mean()
     across = float(t @ t)
     slope = float(t @ place) / across
     line = place.mean() + slope * t
     scatter = math.sqrt(float(np.sum((place - line) ** 2)) / (len(t) - 2))
     noise = 1 / (2 * math.pi * math.sqrt(2 * max(information, TINY)))
     u = ALLOWANCE * max(noise, scatter) * math.sqrt(frames.shared / across)
-    return Course(slope, u, line if scatter < WANDERS * noise else place)
+    if scatter < WANDERS * noise:
+        return Course(slope, u, line, np.array([slope]))
+    return Course(slope, u, place, np.asarray(np.gradient(place) / frames.hop))

@@ -32,9 +32,9 @@ class Frames:
     count: int
 
     @property
-    def starts(self) -> Floats:
-        """The first sample of each frame, (count,)."""
-        return np.asarray(np.arange(self.count) * self.hop, float)
+    def middles(self) -> Floats:
+        """The middle of each frame, in samples, (count,)."""
+        return np.asarray(np.arange(self.count) * self.hop + self.size / 2, float)
 
     @property
     def shared(self) -> float:

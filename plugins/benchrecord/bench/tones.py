@@ -11,7 +11,7 @@ import numpy as np
 from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.fundamental import rough_hz
-from benchrecord.bench.harmonics import read_harmonics
+from benchrecord.bench.harmonics import read_harmonics, steady
 from benchrecord.bench.last_digit import last_digit, rounding_variance
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import (
@@ -100,11 +100,13 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     frames = _frames(len(samples), rate, hz) if isinstance(hz, float) else hz
     if isinstance(hz, NotHad) or isinstance(frames, NotHad):
         return hz if isinstance(hz, NotHad) else frames  # type: ignore[return-value]
+    course = steady(frames, hz / rate)
     for _ in range(ROUNDS):
-        read = read_harmonics(samples, frames, hz / rate)
-        moved, hz = abs(read.course.pitch * rate - hz), read.course.pitch * rate
-        if moved / rate * frames.size * len(read.mean) < CLOSE_BINS:
+        read = read_harmonics(samples, frames, course)
+        moved, course = float(np.max(np.abs(read.course.local - course.local))), read.course
+        if moved * frames.size * len(read.mean) < CLOSE_BINS:
             break
+    hz = course.pitch * rate
     level = _level(samples, rate / hz)
     power = 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
     share = min(1.0, power / level.value**2)
@@ -113,7 +115,7 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     noise = _noise_rms(read.noise, frames)
     rounding = rounding_variance(last_digit(samples), noise) * hz / rate
     return Tone(
-        Estimate(hz, read.course.pitch_u * rate),
+        Estimate(hz, course.pitch_u * rate),
         Estimate(level.value, math.hypot(level.u, _of_noise(level.value, noise, len(samples)))),
         Estimate(read.dc, math.sqrt(read.dc_variance + rounding)),
         read.mean,

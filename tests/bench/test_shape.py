@@ -1,0 +1,191 @@
+"""The shape of a wave in its period: recordings of pulses, triangles and ramps made with known truth."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import scipy
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.shape import (
+    Share,
+    Wave,
+    duty,
+    high_share,
+    middle_share,
+    pulse_wave,
+    rise,
+    rising_share,
+    sharp_pulse,
+    triangle_wave,
+)
+from benchrecord.bench.tones import Tone, find_tone
+from sounds import noise, with_noise
+from waves import phase_of, pulse_series, room, sampled_pulse, summed, triangle_series
+
+RATE = 48_000
+SHARES = st.floats(0.05, 0.95)
+
+
+def found(samples: Floats, rate: float = RATE) -> Tone:
+    """Return the tone of a recording that has one."""
+    tone = find_tone(samples, rate)
+    assert isinstance(tone, Tone)
+    return tone
+
+
+def known(estimate: Estimate | NotHad) -> Estimate:
+    assert isinstance(estimate, Estimate)
+    return estimate
+
+
+def width(samples: Floats, rate: float = RATE) -> Estimate:
+    return known(duty(samples, found(samples, rate)))
+
+
+def test_the_width_of_an_ideal_pulse_with_many_harmonics_is_its_own() -> None:
+    for share in (0.05, 0.3, 0.5, 0.77, 0.95):
+        own = high_share(pulse_wave(share, 2000))
+        assert isinstance(own, Share)
+        assert own.value == pytest.approx(share, abs=1e-5)
+
+
+def test_the_rise_of_an_ideal_triangle_with_many_harmonics_is_its_own() -> None:
+    for share in (0.05, 0.3, 0.5, 0.77, 0.95):
+        own = rising_share(triangle_wave(share, 2000))
+        assert isinstance(own, Share)
+        assert own.value == pytest.approx(share, abs=1e-4)
+
+
+@given(SHARES, st.floats(0, 1))
+def test_a_share_does_not_depend_on_where_the_period_starts(share: float, start: float) -> None:
+    wave = pulse_wave(share, 40)
+    own, turned = high_share(wave), high_share(Wave(wave.harmonics * np.exp(2j * np.pi * start * np.arange(1, 41))))
+    assert isinstance(own, Share)
+    assert isinstance(turned, Share)
+    assert turned.value == pytest.approx(own.value, abs=1e-6)
+
+
+@given(SHARES)
+def test_a_wave_upside_down_is_high_for_the_rest_of_the_period(share: float) -> None:
+    wave = pulse_wave(share, 40)
+    own, other = high_share(wave), high_share(Wave(-wave.harmonics))
+    assert isinstance(own, Share)
+    assert isinstance(other, Share)
+    assert own.value + other.value == pytest.approx(1, abs=1e-6)
+
+
+@given(SHARES, st.integers(1, 39), st.floats(-1e-6, 1e-6))
+def test_the_weights_tell_how_a_share_follows_a_harmonic(share: float, number: int, by: float) -> None:
+    harmonics = pulse_wave(share, 40).harmonics
+    own, moved = high_share(Wave(harmonics)), high_share(Wave(harmonics + by * (np.arange(1, 41) == number)))
+    assert isinstance(own, Share)
+    assert isinstance(moved, Share)
+    told = own.weights @ (2 * by * np.cos(2 * np.pi * number * own.phases))
+    assert moved.value - own.value == pytest.approx(told, abs=1e-8)
+
+
+@pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
+def test_the_stated_uncertainty_of_a_width_is_honest(rate: int) -> None:
+    """Pulses of 5 to 95 %, 20 Hz to 10 kHz, noise 20 to 80 dB down: 95 of 100 within U, and U at most three times what is seen."""
+    random, off = np.random.default_rng(rate), []
+    for n in range(100):
+        hz, share = 20 * 500 ** random.random(), random.uniform(0.05, 0.95)
+        phase = phase_of(hz, 1.5, rate, random.random())
+        made = summed(pulse_series(share, room(hz, rate)), phase) if hz > 60 or n % 4 == 0 else sampled_pulse(share, phase)
+        own = width(with_noise(0.4 * made, random.uniform(20, 80), seed=n), rate)
+        off.append((own.value - share) / own.expanded)
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+
+
+@pytest.mark.parametrize("rate", [44_100, 96_000])
+def test_the_stated_uncertainty_of_a_rise_is_honest(rate: int) -> None:
+    """Triangles that rise for 3 to 97 %, 60 Hz to 10 kHz, noise 20 to 80 dB down."""
+    random, off = np.random.default_rng(rate + 1), []
+    for n in range(100):
+        hz, share = 60 * (10_000 / 60) ** random.random(), random.uniform(0.03, 0.97)
+        made = summed(triangle_series(share, room(hz, rate)), phase_of(hz, 1.5, rate, random.random()))
+        own = known(rise(found(with_noise(0.4 * made, random.uniform(20, 80), seed=n), rate)))
+        off.append((own.value - share) / own.expanded)
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+
+
+@pytest.mark.parametrize("hz", [100.0, 1000.0, 10_000.0])
+def test_pulses_that_a_program_sampled_have_the_uncertainty_of_a_sample(hz: float) -> None:
+    """At whole fractions of the rate the same phases come again: nothing tells widths within a sample apart."""
+    random, off = np.random.default_rng(round(hz)), []
+    for n in range(40):
+        share = random.uniform(0.1, 0.9)
+        own = width(with_noise(0.5 * sampled_pulse(share, phase_of(hz, 1, RATE, random.random())), 60, seed=n))
+        off.append((own.value - share) / own.expanded)
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+
+
+@pytest.mark.parametrize("snr_db", [20, 50, 80])
+@pytest.mark.parametrize("hz", [30.3, 1000.0, 9_999.0])
+def test_only_edges_between_samples_are_sharp(hz: float, snr_db: float) -> None:
+    phase = phase_of(hz, 1.5, RATE, 0.123)
+    for share in (0.07, 0.5):
+        recorded, counted = (
+            with_noise(0.4 * made, snr_db)
+            for made in (summed(pulse_series(share, room(hz, RATE)), phase), sampled_pulse(share, phase))
+        )
+        assert sharp_pulse(recorded, found(recorded).noise_rms) is None
+        assert sharp_pulse(counted, found(counted).noise_rms) is not None
+
+
+def test_a_coupling_capacitor_does_not_move_the_width() -> None:
+    """A tilt of a quarter of the height, as a recorder's input brings at 20 Hz."""
+    samples = summed(pulse_series(0.372, 1100), phase_of(20.3, 3, RATE))
+    sections = scipy.signal.butter(1, 2.5, "highpass", fs=RATE, output="sos")
+    own = width(scipy.signal.sosfilt(sections, samples)[RATE // 2 :] * 0.4 + noise(2.5, 1e-4))
+    assert own.value == pytest.approx(0.372, abs=1e-5)
+
+
+def test_edges_of_finite_steepness_do_not_move_the_width() -> None:
+    sections = scipy.signal.butter(1, 5000, fs=RATE, output="sos")
+    samples = scipy.signal.sosfilt(sections, summed(pulse_series(0.372, 200), phase_of(110.7, 3, RATE)))
+    assert width(samples * 0.4 + noise(3, 1e-4)).value == pytest.approx(0.372, abs=1e-4)
+
+
+@pytest.mark.parametrize("share", [0.0, 1.0])
+def test_a_ramp_rises_all_the_time_or_never(share: float) -> None:
+    series = triangle_series(1.0, 45) * (1 if share else -1)
+    own = known(rise(found(with_noise(summed(series, phase_of(440.3, 2, RATE)), 50))))
+    assert own.value == pytest.approx(share, abs=own.expanded)
+    assert own.expanded < 0.002
+
+
+def test_how_far_a_triangle_is_from_an_ideal_one_counts() -> None:
+    made = triangle_series(0.3, 40)
+    ideal = known(rise(found(with_noise(summed(made, phase_of(440.3, 2, RATE)), 60))))
+    bent = known(rise(found(with_noise(summed(made * (1 + 0.2 * (np.arange(40) == 2)), phase_of(440.3, 2, RATE)), 60))))
+    assert bent.u > 5 * ideal.u
+
+
+def test_the_shape_of_a_fundamental_alone_cannot_be_told() -> None:
+    samples = 0.5 * np.sin(2 * np.pi * phase_of(15_000, 1, RATE)) + noise(1, 1e-3)
+    assert duty(samples, found(samples)) == NotHad(
+        "no harmonic of 1.5e+04 Hz lies in the band of the recording: its shape cannot be told"
+    )
+
+
+@pytest.mark.parametrize(
+    ("series", "share"),
+    [(np.array([-0.5j]), 1 / 3), (triangle_series(0.3, 100), 1 / 2), (pulse_series(0.3, 100), 0)],
+    ids=["sine", "triangle", "pulse"],
+)
+def test_waves_differ_in_how_long_they_are_near_their_middle(series: Floats, share: float) -> None:
+    """From the definition: a sine is within a quarter of its peak-to-peak of its middle for 2·asin(1/2)/π of the time."""
+    assert middle_share(found(with_noise(summed(series, phase_of(220, 2, RATE)), 60))) == pytest.approx(share, abs=0.03)
+
+
+def test_too_few_harmonics_do_not_tell_a_wave_from_another() -> None:
+    assert middle_share(found(np.sin(2 * np.pi * phase_of(5000, 1, RATE)))) == NotHad("too few harmonics lie in the band")

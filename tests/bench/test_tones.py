@@ -1,0 +1,271 @@
+"""Tones. Published values of topic 04: derived from the Fourier series of ideal waves; recordings are made with known truth."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+import scipy
+
+from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.last_digit import last_digit, rounding_variance
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.shape import pulse_wave, triangle_wave
+from benchrecord.bench.spectra import Complexes, frames_in
+from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
+from reference.published import checks, rows
+from sounds import noise, with_noise
+from waves import phase_of, pulse_series, room, summed, triangle_series
+
+CHECKS = checks("04")
+MANY = 200_000  # harmonics that stand for all
+WAVES = {"sq": pulse_wave(0.5, MANY), "tri": triangle_wave(0.5, MANY), "saw": triangle_wave(1e-9, MANY)}
+WHOLE = {"square": "sq", "triangle": "tri", "sawtooth": "saw"}
+THD = [name for name in CHECKS if name.startswith("thd")]
+EVEN = [name for name in CHECKS if name.startswith("even")]
+RATE = 48_000
+
+
+def tone_of(harmonics: Complexes, *, hz: float = 0.05) -> Tone:
+    """Return a tone without noise that has these harmonics."""
+    nothing = np.zeros(len(harmonics))
+    level = Estimate(math.sqrt(2 * float(np.sum(np.abs(harmonics) ** 2))), 0.0)
+    return Tone(
+        Estimate(hz, 0.0), level, Estimate(0.0, 0.0), harmonics, nothing, nothing, 0.0, 1.0, RATE, frames_in(RATE, 4096)
+    )
+
+
+def found(samples: Floats, rate: float = RATE) -> Tone:
+    """Return the tone of a recording that has one."""
+    tone = find_tone(samples, rate)
+    assert isinstance(tone, Tone)
+    return tone
+
+
+def distortion_percent(tone: Tone, harmonics: int = MANY) -> float:
+    own = thd(tone, (harmonics + 0.5) * tone.hz.value)
+    assert isinstance(own, Estimate)
+    return 100 * own.value
+
+
+def worked_out(name: str) -> float:
+    """Return what the bench makes of a row of the published values."""
+    if match := re.fullmatch(r"thd-(sq|tri|saw)-(\d+)", name):
+        return distortion_percent(tone_of(WAVES[match[1]].harmonics), int(match[2]))
+    if match := re.fullmatch(r"thd-pulse-([\d.]+)", name):
+        duty = 1 / 3 if match[1] == "0.3333" else float(match[1])
+        return distortion_percent(tone_of(pulse_wave(duty, MANY).harmonics))
+    kind, wave = name.split("-")
+    own = distortion_percent(tone_of(WAVES[WHOLE[wave]].harmonics)) / 100
+    return {"thd": 100 * own, "thdr": 100 * own / math.hypot(1, own), "thddb": 20 * math.log10(own)}[kind]
+
+
+@pytest.mark.parametrize("name", THD)
+def test_published_distortion_of_ideal_waves(name: str) -> None:
+    """All harmonics are 200 000 here: what a pulse has beyond them is a hundred-thousandth of its power."""
+    assert worked_out(name) == pytest.approx(float(CHECKS[name]["value"]), rel=1e-8 if re.search(r"-\d+$", name) else 2e-5)
+
+
+@pytest.mark.parametrize("name", EVEN)
+def test_published_second_harmonics_of_waves_that_are_not_even(name: str) -> None:
+    _, wave, share = name.split("-")
+    made = (pulse_wave if wave == "pulse" else triangle_wave)(float(share), 2).harmonics
+    assert abs(made[1] / made[0]) == pytest.approx(float(CHECKS[name]["value"]), abs=1e-12)
+
+
+@pytest.mark.parametrize("row", rows("04-harmonics.csv"), ids=lambda r: f"{r['waveform_peak_1']}-{r['harmonic']}")
+def test_published_harmonics_of_ideal_waves(row: dict[str, str]) -> None:
+    wave, number = row["waveform_peak_1"], int(row["harmonic"])
+    share = (
+        float(re.sub(r".*-d?", "", wave)) if wave[-1].isdigit() else {"square": 0.5, "triangle": 0.5, "sawtooth": 1e-9}[wave]
+    )
+    made = (pulse_wave if wave.startswith(("square", "pulse")) else triangle_wave)(share, number).harmonics
+    assert abs(made[-1] / made[0]) == pytest.approx(float(row["relative_to_fundamental"]), abs=1e-9)
+
+
+@pytest.mark.parametrize(("wave", "row"), [("sine", "rms-sine"), ("square", "rms-square"), ("triangle", "rms-triangle")])
+def test_published_levels_of_ideal_waves(wave: str, row: str) -> None:
+    """The level of a recorded wave of peak 1; of a square the harmonics above the band are missing: 1/(π²·16) of its power."""
+    series = {
+        "sine": np.array([-0.5j]),
+        "square": pulse_series(0.5, room(37.3, RATE)),
+        "triangle": triangle_series(0.5, room(37.3, RATE)),
+    }[wave]
+    tone = found(summed(series, phase_of(37.3, 2, RATE)) + noise(2, 1e-5))
+    assert tone.rms.value == pytest.approx(float(CHECKS[row]["value"]), rel=5e-4)
+
+
+@pytest.mark.parametrize(("hz", "length_s"), [(20.0137, 3.0), (440.0, 3.0), (9_876.5, 3.0)])
+def test_frequency_is_good_to_a_hundredth_of_a_hertz_and_a_cent(hz: float, length_s: float) -> None:
+    """Three seconds, noise 20 dB down; a cent at 20 Hz is 0.012 Hz."""
+    tone = found(with_noise(np.sin(2 * np.pi * phase_of(hz, length_s, RATE)), 20, seed=3))
+    assert tone.hz.value == pytest.approx(hz, abs=0.001)
+    assert abs(tone.hz.value - hz) <= tone.hz.expanded
+
+
+def test_frequency_agrees_with_a_second_witness() -> None:
+    """A sine fitted by scipy's least squares, which knows where to start."""
+    samples, t = with_noise(0.4 * np.sin(2 * np.pi * phase_of(97.31, 1.5, RATE)), 30), np.arange(round(1.5 * RATE)) / RATE
+    fit, _ = scipy.optimize.curve_fit(
+        lambda t, f, a, b: a * np.sin(2 * np.pi * f * t) + b * np.cos(2 * np.pi * f * t), t, samples, (97.3, 0.4, 0)
+    )
+    tone = found(samples)
+    assert tone.hz.value == pytest.approx(fit[0], abs=2 * tone.hz.expanded)
+    assert tone.amplitude == pytest.approx(math.hypot(fit[1], fit[2]), rel=1e-3)
+
+
+def test_harmonics_agree_with_a_second_witness() -> None:
+    """A whole number of periods, transformed by scipy without a window."""
+    series = triangle_series(0.3, 40)
+    samples = summed(series, phase_of(500, 2, RATE))
+    exact = np.abs(scipy.fft.rfft(samples))[1000:40_001:1000] / len(samples)
+    assert np.abs(found(samples).harmonics[:40]) == pytest.approx(exact, abs=1e-9)
+
+
+@pytest.mark.parametrize("rate", [44_100, 96_000])
+def test_the_stated_uncertainty_of_a_frequency_is_honest(rate: int) -> None:
+    """Sines and pulses from 20 Hz to 10 kHz, noise 20 to 80 dB down: 95 of 100 within U, and U no more than three times what is seen."""
+    random, off = np.random.default_rng(rate), []
+    for n in range(100):
+        hz, start = 20 * 500 ** random.random(), random.random()
+        series = np.array([-0.5j]) if n % 2 else pulse_series(random.uniform(0.05, 0.95), min(room(hz, rate), 60))
+        samples = with_noise(0.4 * summed(series, phase_of(hz, 1.5, rate, start)), random.uniform(20, 80), seed=n)
+        tone = found(samples, rate)
+        off.append((tone.hz.value - hz) / tone.hz.expanded)
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6  # U = 2·rms would make it a half
+
+
+def test_the_stated_uncertainty_of_a_distortion_is_honest() -> None:
+    """Distortion of 0.01 to 10 %, noise 30 to 80 dB down: 95 of 100 within U, and U no more than three times what is seen."""
+    random, off = np.random.default_rng(8), []
+    for n in range(100):
+        hz, true = 50 * 60 ** random.random(), 10 ** random.uniform(-4, -1)
+        size = random.dirichlet(np.ones(3)) ** 0.5 * true
+        series = 0.5 * np.concatenate(([1.0], size)) * np.exp(2j * np.pi * random.random(4))
+        tone = found(with_noise(0.4 * summed(series, phase_of(hz, 1.5, RATE)), random.uniform(30, 80), seed=n))
+        own = thd(tone)
+        assert isinstance(own, Estimate)
+        off.append((own.value - true) / own.expanded)
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+
+
+def test_distortion_counts_harmonics_below_20_khz_alone() -> None:
+    """1.5 kHz at 96 kHz has 13 below and 18 above; a ramp of 13 has Σ 1/n² of the power."""
+    tone = found(summed(triangle_series(1.0, 31), phase_of(1500.3, 2, 96_000)), 96_000)
+    assert tone.below() == 13
+    own = thd(tone)
+    assert isinstance(own, Estimate)
+    assert own.value == pytest.approx(math.sqrt(sum(1 / n**2 for n in range(2, 14))), rel=1e-6)
+
+
+def test_a_harmonic_at_20_khz_is_not_below_it() -> None:
+    tone = found(summed(triangle_series(1.0, 23), phase_of(1000, 2, RATE)))
+    assert (tone.below(), len(tone.harmonics)) == (19, 23)
+    assert thd(found(0.5 * np.sin(2 * np.pi * phase_of(15_000, 1, RATE)))) == NotHad(
+        "no harmonic of 1.5e+04 Hz lies below 20000 Hz"
+    )
+
+
+def test_even_harmonics_of_a_symmetric_wave_are_hidden_by_noise() -> None:
+    tone = found(with_noise(summed(pulse_series(0.5, 50), phase_of(440.1, 2, RATE)), 60))
+    own = even_harmonics_db(tone)
+    assert isinstance(own, Hidden)
+    assert -110 < own.most_db < -70
+    assert own.reason == f"the noise hides it: it is below −{-own.most_db:.1f} dB"
+
+
+def test_even_harmonics_of_a_pulse_follow_its_width() -> None:
+    """Power of sin(πn·d)/n over all even n below 20 kHz, relative to the fundamental."""
+    tone = found(summed(pulse_series(0.45, 45), phase_of(440.1, 2, RATE)))
+    own, even = even_harmonics_db(tone), range(2, 46, 2)
+    assert isinstance(own, Estimate)
+    power = sum((math.sin(math.pi * n * 0.45) / n / math.sin(math.pi * 0.45)) ** 2 for n in even)
+    assert own.value == pytest.approx(10 * math.log10(power), abs=1e-3)
+
+
+def test_the_mean_and_the_level_are_told_apart() -> None:
+    tone = found(0.25 + with_noise(0.5 * np.sin(2 * np.pi * phase_of(333.3, 2, RATE)), 50))
+    assert tone.dc.value == pytest.approx(0.25, abs=tone.dc.expanded)
+    assert tone.dc.expanded < 1e-5
+    assert tone.rms.value == pytest.approx(0.5 / math.sqrt(2), abs=tone.rms.expanded)
+
+
+def test_an_oscillator_that_wanders_keeps_its_harmonics() -> None:
+    """It drifts by 5 cents in three seconds; its frequency is the mean, and no harmonic is lost."""
+    t = np.arange(3 * RATE) / RATE
+    phase = 110.0 * (t + 0.5 * (2 ** (5 / 1200) - 1) * t**2 / 3)
+    tone = found(with_noise(summed(triangle_series(1.0, 180), phase), 60))
+    assert tone.hz.value == pytest.approx(110 * (1 + (2 ** (5 / 1200) - 1) / 2), abs=tone.hz.expanded)
+    assert np.abs(tone.harmonics[:150]) * np.arange(1, 151) == pytest.approx([1 / math.pi] * 150, rel=0.02)
+
+
+def test_hum_is_no_harmonic() -> None:
+    clean = 0.4 * summed(np.array([-0.5j, 0.005]), phase_of(443.7, 3, RATE))
+    hum = 0.05 * np.sin(2 * np.pi * 50 * np.arange(3 * RATE) / RATE)
+    assert distortion_percent(found(clean + hum + noise(3, 1e-5)), 40) == pytest.approx(1.0, abs=0.001)
+
+
+def test_the_fundamental_is_found_below_stronger_harmonics() -> None:
+    tone = found(summed(np.array([0.05, 0.3, 0.2, 0.1]), phase_of(61.3, 2, RATE)) + noise(2, 1e-3))
+    assert tone.hz.value == pytest.approx(61.3, abs=0.01)
+
+
+def test_lines_that_fold_back_do_not_pass_for_a_fundamental() -> None:
+    """A pulse of 10 kHz that a program sampled without a filter has lines at 2, 4, 6 … kHz."""
+    assert found(np.where(phase_of(10_000, 1, RATE, 0.013) % 1 < 0.3, 0.5, -0.5)).hz.value == pytest.approx(10_000, abs=0.01)
+
+
+@pytest.mark.parametrize("samples", [noise(2, 0.1), np.cumsum(noise(2, 0.01)), np.zeros(96_000)])
+def test_noise_and_silence_have_no_tone(samples: Floats) -> None:
+    assert find_tone(samples, RATE) == NotHad("no tone stands out of it")
+
+
+def test_a_faint_tone_in_noise_is_no_steady_tone() -> None:
+    own = find_tone(np.sin(2 * np.pi * phase_of(440, 3, RATE)) * 0.05 + noise(3, 0.2), RATE)
+    assert isinstance(own, NotHad)
+    assert own.reason == "no steady tone: only 3 % of its power is periodic"
+
+
+def test_too_few_periods_are_told() -> None:
+    own = find_tone(np.sin(2 * np.pi * phase_of(40, 0.4, RATE)), RATE)
+    assert own == NotHad("too short: it holds 16.0 periods of 40 Hz, and 22 are needed")
+
+
+def test_the_steps_of_a_recording_are_seen() -> None:
+    samples = np.rint(0.3 * np.sin(2 * np.pi * phase_of(100, 1, RATE)) * 32768) / 32768
+    assert last_digit(samples) == 2**-15
+    assert last_digit(samples + 2**-23) == 2**-23
+    assert last_digit(samples * 0.77) == 0
+
+
+def test_rounding_without_noise_is_counted_and_with_noise_is_noise() -> None:
+    """The variance of rounding is q²/12 (JCGM 100:2008, F.2.2.1)."""
+    assert rounding_variance(2**-15, 2**-15 / math.sqrt(12)) == pytest.approx(2**-30 / 12)
+    assert rounding_variance(2**-15, 2**-15) < 1e-9 * 2**-30
+    faint = 0.3 * summed(np.array([-0.5j, 0.00105]), phase_of(1000, 2, RATE))
+    own = thd(found(np.rint(faint * 32768) / 32768))
+    assert isinstance(own, Estimate)
+    assert own.value == pytest.approx(0.0021, abs=own.expanded)
+    assert own.expanded > 1e-6
+
+
+def test_a_power_below_zero_is_nothing() -> None:
+    assert root(Estimate(-1.0, 2.0)) == Estimate(0.0, 1.0)
+    assert root(Estimate(9.0, 1.0)) == Estimate(3.0, pytest.approx((3 - math.sqrt(7)) / 2))
+    level = decibels(Estimate(1.0, 0.01))
+    assert isinstance(level, Estimate)
+    assert (level.value, level.u) == (0.0, pytest.approx(-5 * math.log10(0.98)))
+
+
+def test_powers_of_noise_alone_scatter_about_nothing() -> None:
+    """The third to the twentieth harmonic of a sine are noise: their power is within its uncertainty of nothing, however often."""
+    powers = [
+        power_of(found(with_noise(np.sin(2 * np.pi * phase_of(997, 1, RATE)), 40, seed=n)), range(3, 20)) for n in range(40)
+    ]
+    assert np.mean([abs(p.value) <= 2 * p.u for p in powers]) >= 0.9
+    assert abs(np.mean([p.value for p in powers])) < np.mean([p.u for p in powers])

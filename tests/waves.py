@@ -1,0 +1,47 @@
+"""Waves for tests, with known truth: band-limited from their harmonics, or as a program without a filter samples them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.spectra import Complexes
+
+TOP = 0.999  # of half the rate: no harmonic of a band-limited wave lies above it
+
+
+def pulse_series(duty: float, count: int) -> Complexes:
+    """Return harmonics of a pulse between −1 and 1 that is high for a share of its period, from its rising edge."""
+    n = np.arange(1, count + 1)
+    return np.asarray(2 / (np.pi * n) * np.sin(np.pi * n * duty) * np.exp(-1j * np.pi * n * duty))
+
+
+def triangle_series(rise: float, count: int) -> Complexes:
+    """Return harmonics of a triangle between −1 and 1 that rises for a share of its period; 1 is a ramp."""
+    n = np.arange(1, count + 1)
+    narrow = min(rise, 1 - rise)
+    size = 1j * np.sinc(n * narrow) / (np.pi * n * (1 - narrow))
+    return np.asarray(-size if rise <= 0.5 else size * (-1.0) ** n)
+
+
+def summed(series: Complexes, phase: Floats) -> Floats:
+    """Return Σ 2·Re(c_n·exp(2πi·n·phase)), n from 1, by Horner's rule."""
+    turn, total = np.exp(2j * np.pi * phase), np.zeros(len(phase), complex)
+    for harmonic in series[::-1]:
+        total = (total + harmonic) * turn
+    return np.asarray(2 * total.real)
+
+
+def phase_of(hz: float, length_s: float, rate: float, start: float = 0.0) -> Floats:
+    """Return where a wave stands at each sample, in periods."""
+    return np.asarray(hz * np.arange(round(length_s * rate)) / rate + start)
+
+
+def room(hz: float, rate: float) -> int:
+    """Return how many harmonics lie below half the rate."""
+    return int(TOP * rate / 2 / hz)
+
+
+def sampled_pulse(duty: float, phase: Floats) -> Floats:
+    """Return a pulse as it is without a filter: each sample is high or low."""
+    return np.where(phase % 1 < duty, 1.0, -1.0)
