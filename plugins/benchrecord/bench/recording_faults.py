@@ -27,17 +27,18 @@ MAINS_HZ, MULTIPLES = (50.0, 60.0), 8
 LISTENED_S, HUM_FRAME_S = 10.0, 2.0
 AROUND_BINS = 30
 LINE = 64.0  # times the power around it
-TOLD_HUM_DB = -70.0  # relative to the sound
+TOLD_HUM_DB, ALONE_DB = -70.0, 30.0  # relative to the sound
+LITTLE = 1e-6
 
 
 def silence(samples: Floats) -> NotHad | None:
     """Return why nothing can be heard in a recording, (n,) where full scale is 1; None where there is something."""
-    level = dbfs(rms(samples - samples.mean()) if len(samples) else 0.0)
+    level = dbfs(rms(samples - samples.mean())) if len(samples) and np.ptp(samples) else NotHad("")
     if isinstance(level, NotHad):
         return NotHad("the recording is silent: all its samples are the same")
-    return (
-        NotHad(f"the recording is silent: {level:.0f} dBFS is no more than a recorder's noise") if level < SILENT_DBFS else None
-    )
+    if level >= SILENT_DBFS:
+        return None
+    return NotHad(f"the recording is silent: −{-level:.0f} dBFS is no more than a recorder's noise")
 
 
 def sounding(samples: Floats, rate: float) -> tuple[slice, str]:
@@ -129,14 +130,20 @@ def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmon
     own = [*beside_hz, *_multiples(harmonics_of_hz, rate)] if harmonics_of_hz else list(beside_hz)
     found = {mains: _mains_power(power, frames.size / rate, mains, own) for mains in MAINS_HZ}
     mains = max(found, key=lambda hz: found[hz])
-    level = 10 * math.log10(2 * found[mains]) - 20 * math.log10(rms(heard - heard.mean())) if found[mains] > 0 else -math.inf
-    if level <= TOLD_HUM_DB:
+    sound = max(rms(heard - heard.mean()) ** 2 - 2 * found[mains], 0.0)
+    if not found[mains]:
         return ""
-    return f"Mains hum at {mains:g} Hz and its multiples lies in it, {_below(level)} the sound."
+    level = 10 * math.log10(2 * found[mains] / max(sound, LITTLE * found[mains]))
+    return "" if level <= TOLD_HUM_DB else f"Mains hum at {mains:g} Hz and its multiples lies in it, {_beside(level)}."
 
 
-def _below(level_db: float) -> str:
-    return f"{-level_db:.0f} dB below" if level_db < -1 else "as loud as" if level_db < 1 else f"{level_db:.0f} dB above"
+def _beside(level_db: float) -> str:
+    """Say how loud something is beside the sound."""
+    if level_db > ALONE_DB:
+        return "and little else"
+    if abs(level_db) < 1:
+        return "as loud as the sound"
+    return f"{abs(level_db):.0f} dB {'below' if level_db < 0 else 'above'} the sound"
 
 
 def _multiples(hz: float, rate: float) -> list[float]:

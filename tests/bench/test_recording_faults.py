@@ -1,0 +1,111 @@
+"""What can be wrong with a recording is told; what is not wrong is not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.recording_faults import clipping, hum, silence, sounding
+from benchrecord.bench.steady import level_and_mean
+from sounds import noise, seconds, with_noise
+from waves import phase_of, pulse_series, summed
+
+RATE = 48_000
+
+
+def sine(hz: float = 440.0, *, peak: float = 0.5, length_s: float = 3.0, rate: int = RATE) -> Floats:
+    return np.asarray(peak * np.sin(2 * np.pi * hz * seconds(length_s, rate) + 1))
+
+
+def test_silence_has_a_reason() -> None:
+    assert silence(np.full(1000, 0.1)) == NotHad("the recording is silent: all its samples are the same")
+    assert silence(noise(1, 1e-5)) == NotHad("the recording is silent: −97 dBFS is no more than a recorder's noise")
+    assert silence(np.zeros(0)) == NotHad("the recording is silent: all its samples are the same")
+    assert silence(0.3 + sine(peak=1e-3)) is None
+
+
+def test_a_recording_without_pauses_is_heard_in_full() -> None:
+    for samples in (sine(), noise(3, 0.1), 0.4 * summed(pulse_series(0.05, 1000), phase_of(2, 3, RATE))):
+        assert sounding(samples, RATE) == (slice(0, len(samples)), "")
+
+
+def test_the_longest_stretch_between_pauses_is_heard() -> None:
+    samples = sine()
+    samples[:RATE] = 1e-5
+    samples[RATE + RATE // 2 : RATE + RATE // 2 + 4800] = 0
+    within, told = sounding(samples, RATE)
+    assert (within.start, within.stop) == (RATE + RATE // 2 + 4800 + 2400, 3 * RATE)
+    assert told == "It pauses for 1.1 s of 3 s: only its longest stretch without a pause is analysed."
+
+
+def test_a_pause_that_is_hardly_there_is_not_worth_a_word() -> None:
+    samples = sine()
+    samples[:2400] = 0
+    within, told = sounding(samples, RATE)
+    assert (within.start, told) == (4800, "")
+    assert sounding(samples[:100], RATE)[0] == slice(0, 100)
+
+
+@pytest.mark.parametrize("hz", [20.0, 50.3, 440.0, 1000.0])
+@pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
+def test_a_sine_that_is_cut_off_is_told_from_a_whole_one(hz: float, rate: int) -> None:
+    samples = sine(hz, rate=rate)
+    assert clipping(samples, period=rate / hz) == ""
+    assert clipping(samples * 2, period=rate / hz) == ""
+    assert clipping(np.clip(samples, -0.45, 0.45), period=rate / hz) == (
+        "It is cut off at its top and bottom, 6.9 dB below full scale: it was clipped on its way to the recorder,"
+        " and what is worked out holds for the clipped sound."
+    )
+    assert clipping(np.clip(samples, -1, 0.45), period=rate / hz).startswith("It is cut off at its top, 6.0 dB")
+    assert "the recorder was overdriven" in clipping(np.clip(samples * 2.5, -1, 1), period=rate / hz)
+
+
+def test_a_wave_of_few_samples_shows_no_top() -> None:
+    assert clipping(sine(9600, peak=1.0), period=5) == ""
+
+
+def test_noise_that_is_cut_off_is_told() -> None:
+    samples = noise(3, 0.2)
+    assert clipping(samples) == ""
+    assert "top and bottom" in clipping(np.clip(samples, -0.5, 0.5))
+
+
+def test_pulses_are_cut_off_at_full_scale_alone() -> None:
+    samples = with_noise(0.4 * summed(pulse_series(0.3, 100), phase_of(220, 2, RATE)), 60)
+    assert clipping(samples, flat=True) == ""
+    assert clipping(np.where(samples > 0, 0.5, -0.5), flat=True) == ""
+    assert "at full scale: the recorder was overdriven" in clipping(np.clip(samples * 3, -1, 1), flat=True)
+
+
+def test_hum_is_told_with_its_level() -> None:
+    t = seconds(3)
+    mains = 0.005 * np.sin(2 * np.pi * 50 * t) + 0.002 * np.sin(2 * np.pi * 150 * t)
+    assert (
+        hum(sine() + mains, RATE, harmonics_of_hz=440)
+        == "Mains hum at 50 Hz and its multiples lies in it, 39 dB below the sound."
+    )
+    assert hum(sine() + 0.01 * np.sin(2 * np.pi * 60.1 * t), RATE, harmonics_of_hz=440).startswith("Mains hum at 60 Hz")
+    assert "as loud as" in hum(sine(peak=0.005) + mains, RATE, harmonics_of_hz=440)
+    assert "dB above" in hum(sine(peak=0.001) + mains, RATE, harmonics_of_hz=440)
+    assert hum(mains, RATE) == "Mains hum at 50 Hz and its multiples lies in it, and little else."
+
+
+def test_what_is_no_hum_is_not_told() -> None:
+    t = seconds(3)
+    assert hum(sine() + noise(3, 1e-3), RATE, harmonics_of_hz=440) == ""
+    assert hum(sine(100), RATE, harmonics_of_hz=100) == ""
+    assert hum(sine(50), RATE, beside_hz=[50]) == ""
+    assert hum(sine() + 1e-5 * np.sin(2 * np.pi * 50 * t), RATE, harmonics_of_hz=440) == ""  # 94 dB down
+    assert hum(sine() + 0.01 * np.sin(2 * np.pi * 250 * t), RATE, harmonics_of_hz=440) == ""  # no multiple alone
+    assert hum(sine()[:4000], RATE, harmonics_of_hz=440) == ""  # too short to tell
+
+
+def test_level_and_mean_of_noise_lie_within_their_uncertainty() -> None:
+    off = []
+    for n in range(300):
+        rms, mean = level_and_mean(0.2 + noise(0.2, 0.1, seed=n))
+        off.append(((rms.value - 0.1) / rms.expanded, (mean.value - 0.2) / mean.expanded))
+    assert np.all(np.mean(np.abs(off) <= 1, axis=0) >= 0.93)
+    assert level_and_mean(np.zeros(1600))[0].value == 0
