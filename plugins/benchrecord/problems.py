@@ -63,7 +63,6 @@ CODES: dict[str, tuple[Severity, str]] = {
     "ambiguous-decimal": (Severity.ERROR, "cells of a table disagree about the decimal sign"),
     "unknown-word": (Severity.ERROR, "a word is not one of those possible here"),
     "unknown-kind": (Severity.ERROR, "a kind of check that does not exist"),
-    "kind-not-worked-out": (Severity.WARNING, "a kind of check that this version does not work out"),
     "duplicate-id": (Severity.ERROR, "an id stands twice"),
     "unknown-id": (Severity.ERROR, "a board, module, trim, check, meter, note or photo that does not exist"),
     "ambiguous-reference": (Severity.ERROR, "a reference that leads to two places"),

@@ -6,9 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchrecord.checks import all_kinds, later, schemas
-from benchrecord.model.table import Column, Holds, KindSchema
-from checks.conftest import Worked
+from benchrecord.checks import all_kinds, schemas
 
 
 def test_every_file_with_a_kind_is_one() -> None:
@@ -27,10 +25,6 @@ def test_every_file_with_a_kind_is_one() -> None:
         "response",
         "spectrum",
     }
-
-
-def test_no_kind_is_left_for_later() -> None:
-    assert all(schema.worked_out for schema in schemas(all_kinds()).values())
 
 
 @pytest.mark.parametrize("text", ["x = 1\n", "KIND = 'readings'\n"])
@@ -58,12 +52,12 @@ def test_a_kind_is_one_file(tmp_path: Path) -> None:
     (tmp_path / "lamps.py").write_text(OUTSIDE.format(name="lamps"))
     known = all_kinds([tmp_path / "lamps.py"])
     assert set(known) == {*all_kinds(), "lamps"}
-    assert schemas(known)["lamps"].worked_out
+    assert "lamps" in schemas(known)
 
 
-def test_a_kind_from_outside_may_work_out_what_is_only_listed_here(tmp_path: Path) -> None:
+def test_a_kind_from_outside_goes_before_one_of_here(tmp_path: Path) -> None:
     (tmp_path / "own.py").write_text(OUTSIDE.format(name="contacts"))
-    assert schemas(all_kinds([tmp_path / "own.py"]))["contacts"].worked_out
+    assert all_kinds([tmp_path / "own.py"])["contacts"].title == "A kind from outside"
 
 
 COLUMNS = {
@@ -83,7 +77,7 @@ COLUMNS = {
 KEYS = {
     "readings": "",
     "components": "ambient_c",
-    "tracking": "volts_per_octave hertz_per_volt reference_volts tracks_with trim steps",
+    "tracking": "volts_per_octave hertz_per_volt reference_volts tracks_with trim steps not_tracking",
     "spectrum": "expect target nominal_hz carrier_hz signal_hz full_scale_v",
     "response": "low_pass high_pass band_pass sweep_hz sweep_s reference noise oscillation nominal_hz",
     "envelope": "source mode wanted",
@@ -101,13 +95,3 @@ def test_a_kind_reads_the_columns_and_keys_of_the_guide(kind: str) -> None:
     schema = schemas(all_kinds())[kind]
     assert {c.name for c in schema.columns} == set(COLUMNS[kind].split())
     assert {c.name for c in schema.keys} == set(KEYS[kind].split())
-
-
-def test_a_later_kind_is_read_with_its_table_and_listed(worked: Worked, monkeypatch: pytest.MonkeyPatch) -> None:
-    columns = (Column("lamp"), Column("as_left", Holds.NUMBER))
-    monkeypatch.setattr(later, "NOT_WORKED_OUT", (KindSchema("lamps", columns, worked_out=False),))
-    finding = worked("kind: lamps, limit: 1 dB", "lamp,as_left\nA,0.2\n", problems=["kind-not-worked-out"])
-    assert finding.check.table
-    assert finding.check.table.rows[0].number("as_left") == 0.2
-    assert (finding.found, finding.left, finding.limit) == (None, None, "1 dB")
-    assert finding.plain == "Listed only: this version does not work out this kind of check yet."

@@ -22,7 +22,8 @@ SMALL: dict[str, str | bytes] = {
     "job.yml": "title: T\nid: small\ndecision_rule: guarded\nmodules: [{id: psu, title: Supply}]\n",
     "checks.yml": "- {id: rails, title: Rails, kind: readings, module: psu, file: rails.csv}\n"
     "- {id: osc, title: Oscillator, kind: tracking, file: osc.csv, limit: 3 cents}\n"
-    "- {id: hiss, title: Hiss, kind: spectrum}\n",
+    "- {id: hiss, title: Hiss, kind: readings, file: hiss.csv}\n",
+    "measurements/hiss.csv": "item,unit,as_found,as_left\nhiss,mV,,\n",
     "measurements/rails.csv": "item,unit,nominal,low,high,as_found,as_left\n+15 V,V,15,14.5,15.5,14,15.25\n-15 V,V,-15,,,,-15\n",
     "measurements/osc.csv": "volts,as_left_hz\n0,110\n1,220\n2,440\n",
     "parts.csv": "ref,action,was,now,was_rating,now_rating,reason,qty,unit_cost,obsolete,status\n"
@@ -157,7 +158,7 @@ def test_the_text_has_a_block_for_each_check(tmp_path: Path) -> None:
 def test_a_side_that_was_not_measured_says_why(tmp_path: Path) -> None:
     checks = {c["id"]: c for c in as_json(findings(tmp_path, SMALL), with_cost=False)["checks"]}
     assert checks["osc"]["as_found"] == {"verdict": "not-measured", "results": {}, "reason": "not measured"}
-    assert checks["hiss"]["as_left"]["reason"] == "this version does not work out this kind of check yet"
+    assert checks["hiss"]["as_left"]["reason"] == "not measured"
 
 
 def test_a_position_beyond_the_trim_s_turns_leaves_no_travel() -> None:

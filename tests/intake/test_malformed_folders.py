@@ -190,7 +190,7 @@ ODD = {
     ),
     "a recording stored with losses": Odd(
         (
-            "checks.yml", "line 1, column 59: warning lossy-recording", "recordings/a.ogg (Ogg, Vorbis)",
+            "checks.yml", "line 1, column 60: warning lossy-recording", "recordings/a.ogg (Ogg, Vorbis)",
             "a recording that keeps everything: WAV, FLAC or AIFF", "record in WAV or FLAC where that is still possible",
         ),
         {"checks.yml": "- {id: s, title: S, kind: spectrum, expect: sine, as_left: a.ogg}\n"},

@@ -27,9 +27,8 @@ def all_kinds(more: Iterable[Path] = ()) -> dict[str, Kind]:
 
 
 def schemas(kinds: Mapping[str, Kind]) -> dict[str, KindSchema]:
-    """Return what intake must know: the kinds worked out here, and those that are only read and listed."""
-    later = import_module(f"{__name__}.later").NOT_WORKED_OUT
-    return {**{schema.name: schema for schema in later}, **{name: kind.schema for name, kind in kinds.items()}}
+    """Return what intake must know of each kind."""
+    return {name: kind.schema for name, kind in kinds.items()}
 
 
 def _from_files(paths: Iterable[Path]) -> Iterator[Kind]:

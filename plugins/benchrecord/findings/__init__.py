@@ -52,15 +52,9 @@ def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings
 
 def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) -> CheckFinding:
     kind = kinds.get(check.kind)
-    if kind and check.worked_out and not _why_listed(check):
+    if kind:
         return keep(check, bench, lambda: kind.examine(check, bench))
-    limit = check.limit.text if check.limit else ""
-    return CheckFinding(check, limit, None, None, DataTable((), ()), plain=f"Listed only: {_why_listed(check)}.")
-
-
-def _why_listed(check: Check) -> str:
-    """Say why nothing is worked out of a check; empty where something is."""
-    return "" if check.worked_out else "this version does not work out this kind of check yet"
+    return CheckFinding(check, "", None, None, DataTable((), ()), plain="Not worked out: there is no such kind of check.")
 
 
 def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:
@@ -182,7 +176,7 @@ def _check_json(finding: CheckFinding) -> dict[str, Any]:
         "module": check.module or None,
         "limit": finding.limit or None,
         **{
-            name: {"verdict": "not-measured", "results": {}, "reason": _why_listed(check) or "not measured"}
+            name: {"verdict": "not-measured", "results": {}, "reason": "not measured"}
             if side is None
             else {"verdict": side.verdict.value, **_results_json(side.results, side.reason)}
             | (

@@ -51,28 +51,22 @@ def _check(folder: Path, node: Node, kinds: Mapping[str, KindSchema], report: li
     kind = next((v.text for k, (_, v) in (node.keys or {}).items() if k == "kind"), None) or ""
     schema = kinds.get(kind)
     facts = Facts.of(node, node.place, report, _known(schema, node))
+    report += _elsewhere(node, schema) if schema else []
     name = facts.text("id", required=True) or f"line {node.place.line}"
     if schema is None:
         _unknown_kind(facts, kind, kinds, report)
         table = Table(facts.path("file", "measurements")) if facts.get("file") else None
-        return Check(name, facts.text("title"), kind, table=table, worked_out=False, place=facts.at("id"))
-    if not schema.worked_out:
-        report.append(
-            Problem(
-                "kind-not-worked-out",
-                facts.at("kind"),
-                kind,
-                "a kind that this version works out",
-                "keep it: it is listed now, and worked out by a later version",
-            )
-        )
+        return Check(name, facts.text("title"), kind, table=table, place=facts.at("id"))
     keys = read_keys(facts, _keys_of(schema), report)
     further = [c.name for c in schema.keys if c.holds is Holds.RECORDING and c.name in keys]
-    takes = (*_takes(facts, report), *(Take(name, keys[name], place=facts.at(name)) for name in further))
+    takes = (
+        *(_takes(facts, report) if schema.recordings else ()),
+        *(Take(name, keys[name], place=facts.at(name)) for name in further),
+    )
     check = Check(
         id=name, title=facts.text("title", required=True) or name, kind=kind, module=facts.text("module"), board=facts.text("board"),
         meter=facts.text("meter"), limit=_limit(facts, schema, report), note=facts.text("note"), edition=facts.word("edition", Edition),
-        keys=keys, takes=takes, worked_out=schema.worked_out, place=facts.at("id"),
+        keys=keys, takes=takes, place=facts.at("id"),
         at=facts.places("module", "board", "meter", "limit", *(c.name for c in _keys_of(schema))),
     )  # fmt: skip
     _need_readings(facts, schema, report)
@@ -85,11 +79,27 @@ def _keys_of(schema: KindSchema) -> tuple[Column, ...]:
 
 
 def _known(schema: KindSchema | None, node: Node) -> list[str]:
-    """Return the keys that a check of a kind may have: no recordings where it is read from a table, and the other way round."""
-    if schema is None:
-        return list(dict.fromkeys([*COMMON, *(c.name for c in ALSO), *(node.keys or {})]))
+    """Return the keys that a check of a kind may have."""
+    own = [c.name for c in _keys_of(schema)] if schema else [*(c.name for c in ALSO), *(node.keys or {})]
+    return list(dict.fromkeys([*COMMON, *own]))
+
+
+def _elsewhere(node: Node, schema: KindSchema) -> list[Problem]:
+    """Refuse recordings where a kind is read from a table, and a table where it hears recordings."""
+    table, recordings = "a table, named by file", "recordings, named by as_found and as_left"
+    takes = " or ".join([*([table] if schema.columns else []), *([recordings] if schema.recordings else [])])
     none = [*(() if schema.recordings else (*SIDES, "settings")), *(() if schema.columns else ("file",))]
-    return [*(key for key in COMMON if key not in none), *(c.name for c in _keys_of(schema))]
+    return [
+        Problem(
+            "unknown-key",
+            at,
+            name,
+            f"{takes or 'neither a table nor recordings'} for a check of kind {schema.name}",
+            "take it out",
+        )
+        for name, (at, _) in (node.keys or {}).items()
+        if name in none
+    ]
 
 
 def _need_readings(facts: Facts, schema: KindSchema, report: list[Problem]) -> None:

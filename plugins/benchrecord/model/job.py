@@ -346,7 +346,6 @@ class Check:
     table: Table | None = None
     keys: Mapping[str, Any] = field(default_factory=dict)
     takes: tuple[Take, ...] = ()
-    worked_out: bool = True
     place: Place = NOWHERE
     at: Mapping[str, Place] = field(default_factory=dict)  # where its keys stand
 

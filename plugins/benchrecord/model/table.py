@@ -57,7 +57,6 @@ class KindSchema:
 
     ``one_of`` lists groups of columns of which one must be there. A kind with columns has a table, one with ``recordings``
     takes recordings, and one with both needs one of the two.
-    ``worked_out`` is false for kinds that are only read and listed.
     """
 
     name: str
@@ -65,7 +64,6 @@ class KindSchema:
     keys: tuple[Column, ...] = ()
     one_of: tuple[tuple[str, ...], ...] = ()
     recordings: bool = False
-    worked_out: bool = True
     limit_unit: str | tuple[str, ...] = ()  # the quantities that the key limit may have, such as cents; any where none is named
 
 
