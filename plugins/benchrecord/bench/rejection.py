@@ -15,7 +15,11 @@ from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in,
 
 FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
 LEAST_FRAMES = 4
-SEARCH_SHARE, SEARCH_HZ = 0.02, 5.0  # how far from what was written an oscillator may stand: as a share, and at least
+SEARCH_SHARE, SEARCH_HZ = (
+    0.02,
+    5.0,
+)  # how far from what was written an oscillator may stand: as a share of the higher, and at least
+HIDDEN = 4.0  # standard uncertainties: a power that is not so far above nothing is hidden by noise
 FEW = 1.1  # noise and scatter are known from few frames themselves (seen in trials)
 STANDS_OUT_DB = 20.0  # of sum or difference above the noise beside it
 BESIDE = (8, 9, 10, 11)  # bins on either side, clear of the window's main lobe, where the noise is read
@@ -86,8 +90,9 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
     crowded = _crowded([carrier_hz, signal_hz, *expected], rate, size)
     if crowded is not None:
         return crowded
-    spectrum = _spectrum(samples, frames)
-    found = [_found(spectrum, hz, rate / size) for hz in expected]
+    spectrum, every = _spectrum(samples, frames), (carrier_hz, signal_hz, *expected)
+    reach = max(SEARCH_HZ, SEARCH_SHARE * max(carrier_hz, signal_hz))
+    found = [_found(spectrum, hz, rate / size, min(reach, _gap(hz, every) / 2)) for hz in expected]
     if None in found:
         return NotHad(f"no product: nothing stands out at {expected[0]:g} Hz and {expected[1]:g} Hz")
     difference_hz, sum_hz = (float(hz) for hz in found if hz is not None)
@@ -114,10 +119,15 @@ def _spectrum(samples: Floats, frames: Frames) -> Floats:
     return mean_power(samples, half, kaiser(frames.size))
 
 
-def _found(spectrum: Floats, near_hz: float, bin_hz: float) -> float | None:
+def _gap(hz: float, every: Sequence[float]) -> float:
+    """Return how far the nearest other line is."""
+    return min(abs(hz - other) for other in every if other != hz)
+
+
+def _found(spectrum: Floats, near_hz: float, bin_hz: float, reach_hz: float) -> float | None:
     """Return the frequency of the line nearest to where one is expected: the middle of its power; None where there is none."""
-    reach = max(SEARCH_HZ, SEARCH_SHARE * near_hz) / bin_hz
-    low, high = max(1, round(near_hz / bin_hz - reach)), min(len(spectrum) - 1, round(near_hz / bin_hz + reach))
+    low, high = (round((near_hz + step) / bin_hz) for step in (-reach_hz, reach_hz))
+    low, high = max(1, low), min(len(spectrum) - 1, high)
     top = low + int(np.argmax(spectrum[low : high + 1]))
     wide = round(REACH_BINS)
     lobe = np.arange(max(0, top - wide), min(len(spectrum), top + wide + 1))
@@ -149,6 +159,6 @@ def _line(hz: float, power: Floats, noise: float, worth: float) -> Line:
     mean = float(power.mean()) - noise
     scatter, expected = float(power.std()), math.sqrt(2 * max(mean, 0.0) * noise + noise**2)
     u = FEW * max(scatter, expected) / math.sqrt(worth)
-    hidden = mean < 2 * u
-    level = max(mean, 2 * u, 1e-30)
-    return Line(hz, 10 * math.log10(4 * level), 10 * math.log10(1 + u / level), hidden)
+    if mean < HIDDEN * u:
+        return Line(hz, 10 * math.log10(4 * max(max(mean, 0.0) + 2 * u, 1e-30)), 0.0, hidden=True)
+    return Line(hz, 10 * math.log10(4 * mean), -5 * math.log10(1 - 2 * u / mean))
