@@ -26,7 +26,8 @@ OVERLAPPED = 0.947  # of the segments count: Hann, half overlapped (P. D. Welch,
 BINS_APART = 1.5  # a Hann window makes so many bins one
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
 WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
-BLUR, BLUR_LEFT = 8.0, 0.3  # of what a window blurs where a sweep begins, so much may be left after it is put right
+ALLOWANCE = 1.4  # on what chance leaves uncertain: the coherence is estimated too, and neighbours are not quite independent
+BLUR, BLUR_LEFT = 2.0, 0.3  # of what a window blurs where a sweep begins, so much may be left after it is put right
 ALIGNED_TO = 4  # samples, of segments of tens of thousands
 FAINT, TINY = 1e-12, float(np.finfo(float).tiny)
 
@@ -64,15 +65,17 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
     hz = np.asarray(scipy.fft.rfftfreq(size, 1 / rate))
     put_in, came_out = scipy.fft.rfft(reference, size), scipy.fft.rfft(recorded, size)
-    matched = _taper(hz, span_hz) * came_out * np.conj(put_in)
+    passed = _taper(hz, span_hz)
+    matched = passed * came_out * np.conj(put_in)
     cut = _cut(scipy.fft.irfft(matched, size), rate)
     if isinstance(cut, NotHad):
         return cut
     power = np.abs(put_in) ** 2
     even = power + FAINT * power.max()
-    answer, ideal = scipy.fft.irfft(matched / even, size), scipy.fft.irfft(_taper(hz, span_hz) * power / even, size)
-    window, whole = _window(round(BEFORE_S * rate), cut[1]), scipy.fft.next_fast_len(round(2 * LONGEST_S * rate), real=True)
+    answer = scipy.fft.irfft(matched / even, size)
+    window, whole = _window(round(BEFORE_S * rate), cut[1]), scipy.fft.next_fast_len(round(4 * LONGEST_S * rate), real=True)
     own_hz = np.asarray(scipy.fft.rfftfreq(whole, 1 / rate))
+    ideal = scipy.fft.irfft(np.interp(own_hz, hz, passed * (power / even)), whole)  # short, so that few points of it will do
     gain, unity = (
         np.abs(scipy.fft.rfft(window * _piece(own, at, window, rate), whole)) for own, at in ((answer, cut[0]), (ideal, 0))
     )
@@ -191,8 +194,8 @@ def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:
 def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, how: str) -> Magnitude:
     """Average a squared magnitude over the part of an octave about each point.
 
-    Its relative variances shrink with the bins. Where the curve bends the average is off by up to an eighth of what three
-    neighbours depart from a line.
+    Its relative variances shrink with the bins. Where the curve bends the average is off by up to half of what a point departs
+    from the line between its neighbours.
     """
     half = math.sqrt(points[1] / points[0])
     first = np.clip(np.searchsorted(hz, points / half), 1, len(hz) - 2)
@@ -202,5 +205,7 @@ def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, how:
     middle, mean, spread = ((np.concatenate([[0.0], np.cumsum(x)])[[last, first]]) for x in (hz, square, relative))
     middle, mean, spread = ((above - below) / count for above, below in (middle, mean, spread))
     level = DB / 2 * np.log(np.maximum(mean, TINY))
-    bend = np.abs(np.diff(np.pad(level, 1, mode="edge"), 2)) / BLUR
-    return Magnitude(middle, level, np.hypot(DB * np.sqrt(spread / np.maximum(count / BINS_APART, 1)), bend), how)
+    octave, bend = np.log2(middle), np.zeros(len(level))
+    part = (octave[1:-1] - octave[:-2]) / (octave[2:] - octave[:-2])
+    bend[1:-1] = np.abs(level[1:-1] - level[:-2] - part * (level[2:] - level[:-2])) / BLUR
+    return Magnitude(middle, level, np.hypot(ALLOWANCE * DB * np.sqrt(spread / np.maximum(count / BINS_APART, 1)), bend), how)
