@@ -25,6 +25,7 @@ NAMES = {
     "slope_db_per_octave": "Slope",
     "fundamental_hz": "Frequency",
 }
+HIDDEN = "noise hides it: all that is known is how much it can be at most"
 REJECTED = {"carrier_rejection_db": "Carrier", "signal_rejection_db": "Signal"}
 
 SCHEMA = KindSchema(
@@ -68,17 +69,19 @@ def _side(check: Check, bench: Bench, takes: Sequence[tuple[str, Told | NotHad]]
     known = [(at, told, _held(check, told)) for at, told in takes]
     if not settings_of(check):
         _, told, against = known[0]
-        concluded = _concluded(bench, told, against)
-        reason = told.reason if isinstance(told, NotHad) else against.value.reason if isinstance(against, Held) else ""
+        concluded = _concluded(check, bench, told, against)
+        reason = _why(check, told) if concluded is Verdict.NOT_MEASURED else ""
         return Side(concluded, _results(check, told, against), (), _worst(against, concluded), reason)
-    items = tuple(Item(at, _concluded(bench, told, against), _results(check, told, against)) for at, told, against in known)
+    items = tuple(
+        Item(at, _concluded(check, bench, told, against), _results(check, told, against)) for at, told, against in known
+    )
     concluded = worst_of(item.verdict for item in items)
     against, item = max(
         ((a, item) for (_, _, a), item in zip(known, items, strict=True) if item.verdict is concluded),
         key=lambda one: _room(one[0]),
     )
     worst = _worst(against, concluded)
-    reasons = dict.fromkeys(told.reason for _, told in takes if isinstance(told, NotHad))
+    reasons = dict.fromkeys(why for _, told in takes if (why := _why(check, told)))
     reason = "; ".join(reasons) if concluded is Verdict.NOT_MEASURED else ""
     return Side(concluded, {}, items, f"at {item.item} {worst}" if worst else "", reason)
 
@@ -87,10 +90,19 @@ def _held(check: Check, told: Told | NotHad) -> Held | str:
     return "" if isinstance(told, NotHad) else held(check, told)
 
 
-def _concluded(bench: Bench, told: Told | NotHad, against: Held | str) -> Verdict:
+def _concluded(check: Check, bench: Bench, told: Told | NotHad, against: Held | str) -> Verdict:
     if isinstance(told, NotHad):
         return Verdict.NOT_MEASURED
-    return against.concluded(bench) if isinstance(against, Held) else Verdict.INFORMATION
+    if isinstance(against, Held):
+        return against.concluded(bench)
+    return Verdict.NOT_MEASURED if _why(check, told) else Verdict.INFORMATION
+
+
+def _why(check: Check, told: Told | NotHad) -> str:
+    """Say why the result that a check is about could not be had; that noise hides a line of a product is a result."""
+    if isinstance(told, NotHad):
+        return told.reason
+    return "" if expected(check) == PRODUCT else told.results[main_result(check)].reason
 
 
 def _results(check: Check, told: Told | NotHad, against: Held | str) -> Results:
@@ -104,12 +116,12 @@ def _results(check: Check, told: Told | NotHad, against: Held | str) -> Results:
             "expanded_uncertainty": Value(main.uncertainty, main.unit, reason="" if main.uncertainty else main.reason),
         }
     value = against.value
+    reason = HIDDEN if against.hidden else value.reason
+    number = None if against.hidden else against.number
     return {
         **told.results,
-        "deviation": Value(against.number, value.unit, value.uncertainty, value.decimals, value.reason),
-        "expanded_uncertainty": Value(
-            value.uncertainty, value.unit, reason="" if value.uncertainty is not None else value.reason
-        ),
+        "deviation": Value(number, value.unit, value.uncertainty, value.decimals, reason),
+        "expanded_uncertainty": Value(value.uncertainty, value.unit, reason="" if value.uncertainty is not None else reason),
     }
 
 

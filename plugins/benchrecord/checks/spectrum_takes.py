@@ -214,7 +214,7 @@ def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
     slope = Estimate(found.slope_db, found.slope_u_db)
     results = {"slope_db_per_octave": number_of(slope, "dB", 2), **_levels(check, *level_and_mean(heard.samples))}
     lines = tuple(
-        Line(f"{band.hz:.3g}", band.hz, Value(band.level_db, "dB", 2 * band.u_db, 1), Value(fitted, "dB", decimals=1))
+        Line(f"{band.hz:.0f}", band.hz, Value(band.level_db, "dB", 2 * band.u_db, 1), Value(fitted, "dB", decimals=1))
         for band, fitted in zip(found.bands, found.line(), strict=True)
     )
     asides = (clipping(heard.samples), hum(heard.samples, heard.rate), _tone_in_noise(tone))
@@ -223,7 +223,7 @@ def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
 
 def _tone_in_noise(tone: Tone | NotHad) -> str:
     if isinstance(tone, NotHad):
-        return ""
+        return f"A line stands out of it, though there is {tone.reason}." if "harmonics of" in tone.reason else ""
     return f"A tone of {tone.hz.value:.4g} Hz lies in it with {100 * tone.periodic:.0f} % of its power."
 
 
