@@ -24,10 +24,12 @@ RISING = (
 PLATEAU_OCTAVES = 1.0  # the flattest part so wide is the pass band
 ROUNDED_OCTAVES = 4.5  # a band pass that is narrower has no flat part and goes by its top
 LEAST = 3  # readings
+SAME = 6  # decimals of an octave: closer readings are of one frequency
 NEAR_OCTAVES = 1 / 12  # to either side of a cut-off: there its slope is taken
 COARSE_OCTAVES = 1 / 3  # between readings: so far apart, no curve through them is surer than a straight line
 HEARD_DB, FALLS_DB = 30.0, 6.0  # a pass band lies so close to the top, and an end that is cut off so far below it
 STANDS_OUT_DB = 0.5  # of a peak above the pass band
+OVERSHOOT_DB = 1.5  # of the top between readings that stand far apart, no more
 PIECES = 200  # a slope is fitted on so many points of the curve between readings
 MEDIAN = math.sqrt(math.pi / 2)  # its standard deviation is so many times that of a mean
 NEVER = "it does not fall by 3 dB within the readings"
@@ -123,8 +125,8 @@ def response_of(
     return Response(
         kind,
         band,
-        _cutoff(curve, band, low),
-        _cutoff(curve, band, high),
+        _cutoff(curve, band, low, -1),
+        _cutoff(curve, band, high, 1),
         _slope(curve, band, low, -1),
         _slope(curve, band, high, 1),
         peak_db,
@@ -134,7 +136,7 @@ def response_of(
 
 def _curve(hz: Floats, level: Floats, u: ArrayLike | None) -> _Curve | NotHad:
     good = (hz > 0) & np.isfinite(level)
-    octave, where = np.unique(np.log2(hz[good]), return_inverse=True)
+    octave, where = np.unique(np.round(np.log2(hz[good]), SAME), return_inverse=True)
     if len(octave) <= LEAST:
         return NotHad("fewer than four readings tell no response")
     count = np.bincount(where)
@@ -221,13 +223,15 @@ def _highest(curve: _Curve, first: int, last: int) -> tuple[float, float, int]:
     at = first + int(np.argmax(curve.level[first:last]))
     if not 0 < at < len(curve.level) - 1:
         return float(curve.octave[at]), float(curve.level[at]), at
-    return *_top(curve.octave[at - 1 : at + 2], curve.level[at - 1 : at + 2]), at
+    octave, level = _top(curve.octave[at - 1 : at + 2], curve.level[at - 1 : at + 2])
+    return octave, min(level, float(curve.level[at]) + OVERSHOOT_DB), at
 
 
 def _edge(curve: _Curve, band: PassBand, step: int) -> int | NotHad:
     """Return the first reading below half the power, going outwards from the pass band; one alone may be chance."""
     below = curve.level < band.level_db.value - HALF_POWER_DB
     at = int(np.argmin(np.abs(curve.octave - math.log2(band.from_hz if step < 0 else band.to_hz))))
+    at = int(np.argmax(curve.level)) if below[at] else at
     while 0 <= at < len(below) and not (below[at] and below[max(0, min(at + step, len(below) - 1))]):
         at += step
     return at if 0 <= at < len(below) else NotHad(NEVER)
@@ -241,10 +245,10 @@ def _at_level(curve: _Curve, level: float, inside: int, outside: int) -> tuple[f
     return float(smooth), float(straight)
 
 
-def _cutoff(curve: _Curve, band: PassBand, edge: int | NotHad) -> Figure | NotHad:
+def _cutoff(curve: _Curve, band: PassBand, edge: int | NotHad, step: int) -> Figure | NotHad:
     if isinstance(edge, NotHad):
         return edge
-    inside = _inner(curve, band, edge)
+    inside = edge - step
     smooth, straight = _at_level(curve, band.level_db.value - HALF_POWER_DB, inside, edge)
     near = np.flatnonzero(np.abs(curve.octave - smooth) <= NEAR_OCTAVES)
     first, last = min(inside, edge, *near), max(inside, edge, *near) + 1
@@ -253,10 +257,6 @@ def _cutoff(curve: _Curve, band: PassBand, edge: int | NotHad) -> Figure | NotHa
     apart = min(1.0, abs(float(curve.octave[edge] - curve.octave[inside])) / COARSE_OCTAVES)
     octaves = math.hypot(read / steep, apart * abs(smooth - straight) / math.sqrt(3))
     return Figure(2**smooth, 2**smooth * math.log(2) * octaves)
-
-
-def _inner(curve: _Curve, band: PassBand, edge: int) -> int:
-    return edge - 1 if 2 ** curve.octave[edge] > band.from_hz else edge + 1
 
 
 def _slope(curve: _Curve, band: PassBand, edge: int | NotHad, step: int) -> Figure | NotHad:
@@ -290,8 +290,8 @@ def _slope_u(octave: Floats, u: Floats, width: float) -> float:
 
 def _peak(curve: _Curve, band: PassBand, low: int | NotHad, high: int | NotHad) -> tuple[Figure, float | NotHad]:
     """Return the highest point of what is passed, by a parabola through three readings, above the pass band."""
-    first, last = (0 if isinstance(low, NotHad) else low), (len(curve.level) if isinstance(high, NotHad) else high)
-    octave, level, at = _highest(curve, first, last)
+    first, last = sorted((0 if isinstance(low, NotHad) else low, len(curve.level) if isinstance(high, NotHad) else high))
+    octave, level, at = _highest(curve, first, max(last, first + 1))
     above, u = level - band.level_db.value, math.hypot(float(curve.u[at]), band.level_db.u)
     stands_out = above > max(STANDS_OUT_DB, 4 * u)
     doubt = (level - float(curve.level[at]), 0.0 if stands_out else above)  # a small one may be chance
