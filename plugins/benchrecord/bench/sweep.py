@@ -27,7 +27,8 @@ BINS_APART = 1.5  # a Hann window makes so many bins one
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
 WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
 ALLOWANCE = 1.4  # on what chance leaves uncertain: the coherence is estimated too, and neighbours are not quite independent
-BLUR, BLUR_LEFT = 2.0, 0.3  # of what a window blurs where a sweep begins, so much may be left after it is put right
+BLUR = 2.0  # of what a point departs from the line between its neighbours, an average over its surroundings is off by half
+BLUR_LEFT = 0.3  # of what a window blurs where a sweep begins: so much may be left after it is put right
 ALIGNED_TO = 4  # samples, of segments of tens of thousands
 FAINT, TINY = 1e-12, float(np.finfo(float).tiny)
 

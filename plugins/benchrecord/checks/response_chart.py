@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from benchrecord.checks.response_words import hz_said
 from benchrecord.checks.wording import sides_said
 from benchrecord.figures.style import Chart, Mark, bars, curves, marked
 from benchrecord.model.findings import CheckFinding, DataTable, Side, Value
 
+DEEPEST_DB = 80.0  # below the highest level: what lies farther down is what was measured with
 BOTTOM = 0.06  # of the height: there the names of cut-offs stand
 Points = list[tuple[float, float]]
 
@@ -28,14 +30,25 @@ def chart(finding: CheckFinding) -> Chart | None:
 
 def _over_frequency(finding: CheckFinding, found: Points, left: Points) -> Chart:
     low, high = _reach([*found, *left])
+    low = max(low, high - DEEPEST_DB)
     bottom = low + BOTTOM * (high - low)
     marks = [_cutoffs(side, points, bottom) for side, points in ((finding.found, found), (finding.left, left))]
     labels = ("frequency in Hz", "level in dB")
-    paint = curves(found, left, labels=labels, log_x=True, markers=finding.curve is None)
+    paint = _down_to(low, curves(found, left, labels=labels, log_x=True, markers=finding.curve is None))
     told = "dotted lines stand where the level has fallen by 3 dB from the pass band"
     caption = f"{finding.plain} The curves are levels over frequency; {told}."
     alt = f"{finding.check.title}: level in dB from {low:.0f} to {high:.0f} dB over frequency, {sides_said(finding)}. {caption}"
     return Chart(finding.check.title, caption, alt, marked(paint, found=marks[0], left=marks[1]))
+
+
+def _down_to(level: float, paint: Callable[[Any], None]) -> Callable[[Any], None]:
+    """Return a painter that shows nothing below a level."""
+
+    def over(axes: Any) -> None:
+        paint(axes)
+        axes.set_ylim(bottom=level)
+
+    return over
 
 
 def _over_time(finding: CheckFinding, found: Points, left: Points) -> Chart:
