@@ -1,0 +1,92 @@
+"""Frequency of a slow oscillator, from when its wave passes the middle of its height: for few periods, and for very low ones."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.fits import Floats, polynomial_fit
+from benchrecord.bench.pitch import CENTS_PER_OCTAVE
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.uncertainty import coverage_factor
+
+ROUGH_HZ, FINE = 5000.0, 4000.0  # values a second at first, and then values a period
+EDGE = 4  # values of a passage: where there are no more, it is an edge that falls somewhere between two of them
+FEWEST = 3  # periods
+AWAY = 0.25  # of the height: so far beyond the middle a wave must come before it counts as having passed
+ENDS_PERCENT = (2.0, 98.0)  # the height lies between; what is beyond may be noise
+BENT = 2e-6  # of a period: what the bend of a wave between two values leaves of its passage (seen in simulation)
+ALLOWANCE = 1.15  # for passages whose noise is no normal deviate: hysteresis cuts it off on one side
+COVERED = 0.9545  # what k = 2 covers of a normal distribution
+
+
+@dataclass(frozen=True, slots=True)
+class Periods:
+    """A slow wave: its mean frequency in Hz, and each of its periods, (n,) s."""
+
+    hz: Estimate
+    periods: Floats
+
+    @property
+    def wander_cents(self) -> Estimate:
+        """The standard deviation of the frequency from period to period; its own uncertainty is s/√(2·(n − 1))."""
+        cents = CENTS_PER_OCTAVE * np.log2(self.periods.mean() / self.periods)
+        sd = float(np.std(cents, ddof=1))
+        return Estimate(sd, sd / math.sqrt(2 * (len(cents) - 1)))
+
+
+def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
+    """Time a slow wave by its rising passages through the middle.
+
+    The frequency is the inverse of the least-squares slope of their times over their number, and its standard uncertainty the standard
+    error of that slope, widened by Student's factor where they are few (JCGM 100:2008, G.3). Samples are averaged to 4000 values a
+    period, where there are more; an edge between two of them is known to a twelfth of their distance (rectangular), and both
+    the first and the last passage may be off by that.
+
+    Parameters
+    ----------
+    samples : (n,) of three periods or more
+    rate : Hz
+
+    """
+    passed, sharp = _passages(samples, rate, max(1, int(rate / ROUGH_HZ)))
+    if len(passed) > FEWEST:
+        passed, sharp = _passages(samples, rate, max(1, int(float(np.median(np.diff(passed))) * rate / FINE)))
+    if len(passed) <= FEWEST:
+        return NotHad(f"fewer than {FEWEST} whole periods are heard")
+    line = polynomial_fit(np.arange(len(passed)), passed, 1)
+    if isinstance(line, NotHad):
+        return line
+    period = line.coefficients[1]
+    of_scatter = ALLOWANCE * coverage_factor(COVERED, line.degrees_of_freedom) / 2 * line.standard_errors[1]
+    u = math.hypot(of_scatter, math.sqrt(2 / 3) * (sharp + BENT * period) / (len(passed) - 1))
+    return Periods(Estimate(1 / period, u / period**2), np.diff(passed))
+
+
+def _passages(samples: Floats, rate: float, thin: int) -> tuple[Floats, float]:
+    """Return when a wave rises through the middle of its height, (n,) s, and by how much an edge may be off (0 s for what is none).
+
+    A passage is a straight line through all values from a quarter of the height below the middle to a quarter above.
+    """
+    values = samples[: len(samples) // thin * thin].reshape(-1, thin).mean(axis=1)
+    if len(values) < FEWEST:
+        return np.empty(0), 0.0
+    low, high = np.percentile(values, ENDS_PERCENT)
+    middle, away = (low + high) / 2, AWAY * (high - low)
+    at = np.flatnonzero(np.abs(values - middle) > away)
+    above = values[at] > middle
+    turns = np.flatnonzero(above[1:] & ~above[:-1])
+    times = np.array([_through(values, int(at[n]), int(at[n + 1]), middle) for n in turns])
+    edge = len(turns) > 0 and float(np.median(at[turns + 1] - at[turns])) < EDGE
+    return (times + 0.5) * thin / rate, thin / rate / 12 if edge else 0.0
+
+
+def _through(values: Floats, first: int, last: int, middle: float) -> float:
+    """Return where a line through the values from one place to another passes the middle."""
+    inside = 1 if last - first > EDGE else 0
+    x, y = np.arange(first + inside, last + 1 - inside), values[first + inside : last + 1 - inside] - middle
+    slope = float(np.sum((x - x.mean()) * y) / np.sum((x - x.mean()) ** 2))
+    return float(x.mean() - y.mean() / slope) if slope > 0 else (first + last) / 2
