@@ -7,9 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy  # loads its parts when they are first used
+from numpy.typing import NDArray
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
+
+Spectrum = NDArray[np.complex64]
 
 PER_OCTAVE = 48  # points of a swept sine
 NOISE_PER_OCTAVE = 24
@@ -19,6 +22,8 @@ BEFORE_S, LONGEST_S, SHORTEST_S = 0.05, 1.0, 0.15  # of an answer to an impulse:
 FADE_SHARE = 0.25  # of the part behind
 STEP_S, LEFT_OVER = 0.005, 1e-8  # of an answer's energy: what is cut off
 CHANCE = 10.0  # standard deviations of the noise, which is slow and sums up badly
+COARSE, MOST = 8, 0.9  # of the power in the lower eighth of the spectrum: then that is enough to see where an answer lies
+ROOM, HALVING, PADDED = 2.2, ("kaiser", 9.0), 64  # times the top of a sweep: a rate that is twice as high is halved
 LEAST_SHARE = 0.5  # of the power that must be an answer to the sweep
 SMOOTH_OCTAVES = 1 / 6
 SEGMENT_S = 0.7
@@ -63,27 +68,34 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     span_hz : ends of the sweep
 
     """
+    (recorded, reference), rate = _no_faster([recorded, reference], rate, span_hz[1])
     size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
-    hz = np.asarray(scipy.fft.rfftfreq(size, 1 / rate))
-    put_in, came_out = scipy.fft.rfft(reference, size), scipy.fft.rfft(recorded, size)
+    put_in, matched = (scipy.fft.rfft(x.astype(np.float32), size) for x in (reference, recorded))
+    hz = np.arange(len(put_in), dtype=np.float32) * np.float32(rate / size)
     passed = _taper(hz, span_hz)
-    matched = passed * came_out * np.conj(put_in)
-    cut = _cut(scipy.fft.irfft(matched, size), rate)
+    power = put_in.real**2 + put_in.imag**2
+    matched *= np.conj(put_in, out=put_in)
+    matched *= passed
+    cut = _cut(*_coarse(matched, size, rate))
     if isinstance(cut, NotHad):
         return cut
-    power = np.abs(put_in) ** 2
-    even = power + FAINT * power.max()
-    answer = scipy.fft.irfft(matched / even, size)
-    window, whole = _window(round(BEFORE_S * rate), cut[1]), scipy.fft.next_fast_len(round(4 * LONGEST_S * rate), real=True)
+    even = power + np.float32(FAINT * power.max())
+    matched /= even
+    answer = scipy.fft.irfft(matched, size, overwrite_x=True)
+    window, whole = (
+        _window(round(BEFORE_S * rate), round(cut[1] * rate)),
+        scipy.fft.next_fast_len(round(4 * LONGEST_S * rate), real=True),
+    )
     own_hz = np.asarray(scipy.fft.rfftfreq(whole, 1 / rate))
     ideal = scipy.fft.irfft(np.interp(own_hz, hz, passed * (power / even)), whole)  # short, so that few points of it will do
+    top = round(cut[0] * rate)
     gain, unity = (
-        np.abs(scipy.fft.rfft(window * _piece(own, at, window, rate), whole)) for own, at in ((answer, cut[0]), (ideal, 0))
+        np.abs(scipy.fft.rfft(window * _piece(own, at, window, rate), whole)) for own, at in ((answer, top), (ideal, 0))
     )
     gain /= np.maximum(unity, FAINT)  # the window blurs both alike, most of all where the sweep begins
     points = _points(span_hz[0], min(span_hz[1], 0.499 * rate), PER_OCTAVE)
     level = np.interp(np.log(points), np.log(own_hz[1:]), DB * np.log(np.maximum(gain[1:], FAINT)))
-    faint = np.interp(points, own_hz, _noise(answer, rate, cut[0], window, whole))
+    faint = np.interp(points, own_hz, _noise(answer, rate, top, window, whole))
     blur = BLUR_LEFT * np.interp(points, own_hz, np.abs(np.log(np.maximum(unity, FAINT))))
     u = np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3 + blur**2) * DB
     return Magnitude(points, level, u, "swept sine")
@@ -94,32 +106,46 @@ def _points(low_hz: float, high_hz: float, per_octave: int) -> Floats:
     return np.asarray(low_hz * 2 ** (np.arange(count) / per_octave))
 
 
-def _taper(hz: Floats, span_hz: tuple[float, float]) -> Floats:
+def _taper(hz: NDArray[np.floating], span_hz: tuple[float, float]) -> NDArray[np.floating]:
     """Pass what a sweep holds and fade out beyond its ends: slowly at the lower one, so that it does not ring for long."""
     octave = np.log2(np.maximum(hz, FAINT))
     below, above = (math.log2(span_hz[0]) - octave) / LOW_FADE_OCTAVES, (octave - math.log2(span_hz[1])) / HIGH_FADE_OCTAVES
     return np.asarray(np.cos(np.pi / 2 * np.clip(np.maximum(below, above), 0, 1)) ** 2)
 
 
-def _cut(matched: Floats, rate: float) -> tuple[int, int, float] | NotHad:
-    """Return where the answer has its top, how many samples behind it hold nearly all of it, and the share of power beyond.
+def _no_faster(sounds: list[Floats], rate: float, top_hz: float) -> tuple[list[Floats], float]:
+    """Return sounds at half the rate as long as that leaves room for what is wanted; what the halving does to both is alike."""
+    while rate / 2 >= ROOM * top_hz:
+        whole = [np.pad(x, PADDED) for x in sounds]  # what the filter lays before and behind belongs to a sound as well
+        sounds, rate = [scipy.signal.resample_poly(x, 1, 2, window=HALVING) for x in whole], rate / 2
+    return sounds, rate
 
-    ``matched`` is the correlation of what came out with what went in.
-    """
+
+def _coarse(matched: Spectrum, size: int, rate: float) -> tuple[Floats, float]:
+    """Return the correlation of what came out with what went in, and its rate: from the lower eighth where most of its power is."""
+    count = len(matched) // COARSE
+    low = float(np.vdot(matched[:count], matched[:count]).real)
+    if low < MOST * float(np.vdot(matched, matched).real):
+        return scipy.fft.irfft(matched, size), rate
+    short = 2 * (count - 1)
+    return scipy.fft.irfft(matched[:count], short), rate * short / size
+
+
+def _cut(matched: Floats, rate: float) -> tuple[float, float, float] | NotHad:
+    """Return when the answer has its top, how many seconds behind it hold nearly all of it, and the share of power beyond."""
     power = matched**2
     top, step = int(np.argmax(power)), max(1, round(STEP_S * rate))
     behind = np.roll(power, -top)[: round(2 * LONGEST_S * rate)]
-    pieces = behind[: len(behind) // step * step].reshape(-1, step).sum(axis=1)
+    pieces = behind[: len(behind) // step * step].reshape(-1, step).sum(axis=1, dtype=np.float64)
     late = pieces[len(pieces) // 2 :]
     left = np.cumsum((pieces - np.median(late))[::-1])[::-1] / pieces.sum()
     left -= CHANCE * np.std(late) * np.sqrt(np.arange(len(pieces), 0, -1)) / pieces.sum()  # what is not surely more than noise
     over = np.flatnonzero(left > LEFT_OVER)
     last = min(max(int(over[-1]) + 1 if len(over) else 0, round(SHORTEST_S / STEP_S)), round(LONGEST_S / STEP_S))
-    length = last * step
-    held = float(power[np.arange(top - round(BEFORE_S * rate), top + length) % len(power)].sum())
-    if held < LEAST_SHARE * float(power.sum()):
+    held = power[np.arange(top - round(BEFORE_S * rate), top + last * step) % len(power)].sum(dtype=np.float64)
+    if held < LEAST_SHARE * power.sum(dtype=np.float64):
         return NotHad("what is heard does not follow the sweep that went in")
-    return top, length, max(0.0, float(left[min(last, len(left) - 1)]))
+    return top / rate, last * step / rate, max(0.0, float(left[min(last, len(left) - 1)]))
 
 
 def _window(before: int, length: int) -> Floats:
