@@ -11,6 +11,7 @@ import scipy  # loads its parts when they are first used
 from benchrecord.bench.bands import Band, bands
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.spectra import frames_in, mean_power
 
 LOWEST_HZ, HIGHEST_HZ = 125.0, 8000.0  # mid-bands of the octaves that a slope is read from
 FINENESS = 16.0  # bins across the lowest octave, at least
@@ -65,7 +66,9 @@ def colour(samples: Floats, rate: float) -> NoiseColour | NotHad:
         return NotHad(
             f"too short: {len(samples) / rate:.2f} s, and {size * (1 + (LEAST_FRAMES - 1) / 2) / rate:.1f} s are needed"
         )
-    hz, density = scipy.signal.welch(samples, rate, "hann", size, detrend="constant")
+    window = np.asarray(scipy.signal.get_window("hann", size), float)
+    density = 2 * mean_power(samples, frames_in(len(samples), size, 2), window) / (rate * float(window @ window))
+    hz = np.arange(len(density)) * rate / size
     read = [_band(hz, density, band, len(samples) / rate) for band in wanted]
     known = tuple(band for band in read if band)
     return _slope(known) if len(known) == len(wanted) else NotHad("there is silence in one of its octaves")

@@ -10,7 +10,6 @@ import numpy as np
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.levels import dbfs
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.sound import rms
 from benchrecord.bench.spectra import REACH_BINS, frame_size, frames_in, kaiser, mean_power
 
 SILENT_DBFS = -80.0  # what is fainter is the recorder's own noise (common practice, no source)
@@ -33,12 +32,17 @@ LITTLE = 1e-6
 
 def silence(samples: Floats) -> NotHad | None:
     """Return why nothing can be heard in a recording, (n,) where full scale is 1; None where there is something."""
-    level = dbfs(rms(samples - samples.mean())) if len(samples) and np.ptp(samples) else NotHad("")
+    level = dbfs(_rms(samples)) if len(samples) and np.ptp(samples) else NotHad("")
     if isinstance(level, NotHad):
         return NotHad("the recording is silent: all its samples are the same")
     if level >= SILENT_DBFS:
         return None
     return NotHad(f"the recording is silent: −{-level:.0f} dBFS is no more than a recorder's noise")
+
+
+def _rms(samples: Floats) -> float:
+    """Return the rms without the mean, and without a copy of a long recording."""
+    return math.sqrt(max(float(np.einsum("i,i->", samples, samples)) / len(samples) - float(samples.mean()) ** 2, 0.0))
 
 
 def sounding(samples: Floats, rate: float) -> tuple[slice, str]:
@@ -84,7 +88,7 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     cut_off = _stands_still if flat else _crowded if period is None else _crowded_wave
     if not flat and period is not None and period < SHORT_PERIOD:
         return ""
-    sides = [name for name, sign in (("top", 1.0), ("bottom", -1.0)) if cut_off(sign * samples)]
+    sides = [name for name in ("top", "bottom") if cut_off(samples, above=name == "top")]
     if not sides:
         return ""
     peak = float(np.abs(samples).max())
@@ -93,22 +97,27 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     return f"It is cut off at its {' and '.join(sides)}, {where}: {why}, and what is worked out holds for the clipped sound."
 
 
-def _stands_still(samples: Floats) -> bool:
+def _stands_still(samples: Floats, *, above: bool) -> bool:
     """Say whether neighbouring samples stand at the same highest value, at full scale, more than now and then."""
-    highest = float(samples.max())
-    top = samples == highest
-    return highest >= FULL_SCALE and int(np.count_nonzero(top[1:] & top[:-1])) > FEWEST
+    end = float(samples.max() if above else samples.min())
+    at_end = samples == end
+    return abs(end) >= FULL_SCALE and int(np.count_nonzero(at_end[1:] & at_end[:-1])) > FEWEST
 
 
-def _crowded_wave(samples: Floats) -> bool:
-    top = samples > samples.max() - TOP * np.ptp(samples) / 2
-    return int(np.count_nonzero(top)) > CROWDED * len(samples)
+def _crowded_wave(samples: Floats, *, above: bool) -> bool:
+    return _near_end(samples, TOP, above=above) > CROWDED * len(samples)
 
 
-def _crowded(samples: Floats) -> bool:
-    highest, step = float(samples.max()), TOP * float(np.ptp(samples)) / 2
-    top, both = (int(np.count_nonzero(samples > highest - n * step)) for n in (1, 2))
+def _crowded(samples: Floats, *, above: bool) -> bool:
+    top, both = (_near_end(samples, n * TOP, above=above) for n in (1, 2))
     return top > max(FEWEST, STEEPER * (both - top))
+
+
+def _near_end(samples: Floats, share: float, *, above: bool) -> int:
+    """Return how many samples lie within a share of half the height of the highest, or of the lowest."""
+    lowest, highest = float(samples.min()), float(samples.max())
+    step = share * (highest - lowest) / 2
+    return int(np.count_nonzero(samples > highest - step if above else samples < lowest + step))
 
 
 def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmonics_of_hz: float | None = None) -> str:
@@ -130,7 +139,7 @@ def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmon
     own = [*beside_hz, *_multiples(harmonics_of_hz, rate)] if harmonics_of_hz else list(beside_hz)
     found = {mains: _mains_power(power, frames.size / rate, mains, own) for mains in MAINS_HZ}
     mains = max(found, key=lambda hz: found[hz])
-    sound = max(rms(heard - heard.mean()) ** 2 - 2 * found[mains], 0.0)
+    sound = max(_rms(heard) ** 2 - 2 * found[mains], 0.0)
     if not found[mains]:
         return ""
     level = 10 * math.log10(2 * found[mains] / max(sound, LITTLE * found[mains]))
