@@ -122,7 +122,7 @@ def _crossing(wave: Wave, drawn: Floats, level: float, sign: float) -> float | N
     return float(_polished(wave, phase, level, 1 / len(drawn))[0])
 
 
-def _polished(wave: Wave, phase: Floats, level: float, reach: float, derivative: int = 0) -> Floats:
+def _polished(wave: Wave, phase: Floats, level: float, reach: float, *, derivative: int = 0) -> Floats:
     """Return where the wave, or its derivative, has a value, close to some phases: by Newton's method."""
     for _ in range(POLISH):
         slope = wave.at(phase, derivative + 1)
