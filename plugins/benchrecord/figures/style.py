@@ -138,6 +138,38 @@ def error_curves(
     return paint
 
 
+def beside(
+    paint: Callable[[Axes], None], interval: Sequence[tuple[float, float]], beats: Sequence[float], *, words: str
+) -> Callable[[Axes], None]:
+    """Return a painter that adds, over what another draws, a thin line for how a second oscillator runs beside the first.
+
+    ``beats`` stand at its points, every other one where there are many.
+    """
+
+    def over(axes: Axes) -> None:
+        paint(axes)
+        limits = axes.get_ylim()
+        axes.plot(*zip(*interval, strict=True), color=QUIET, lw=1.0, ls=(0, (4, 2)), zorder=2)
+        every = 1 + len(interval) // 7
+        for (x, y), beat in list(zip(interval, beats, strict=True))[::every]:
+            axes.annotate(
+                f"{beat:.2g}/s",
+                (x, y),
+                (0, -11),
+                textcoords="offset points",
+                ha="center",
+                fontsize=8,
+                color=QUIET,
+                annotation_clip=True,
+            )
+        axes.annotate(
+            words, interval[-1], (-2, 12), textcoords="offset points", ha="right", fontsize=9, color=QUIET, annotation_clip=True
+        )
+        axes.set_ylim(limits)
+
+    return over
+
+
 Points = Sequence[tuple[float, float]]
 Limits = tuple[float | None, float | None]
 
