@@ -77,7 +77,7 @@ COLUMNS = {
 KEYS = {
     "readings": "",
     "components": "ambient_c",
-    "tracking": "volts_per_octave hertz_per_volt reference_volts tracks_with trim steps not_tracking",
+    "tracking": "volts_per_octave hertz_per_volt reference_volts tracks_with trim steps not_tracking range_hz",
     "spectrum": "expect target nominal_hz carrier_hz signal_hz full_scale_v",
     "response": "low_pass high_pass band_pass sweep_hz sweep_s reference noise oscillation nominal_hz",
     "envelope": "source mode wanted",

@@ -1,0 +1,249 @@
+"""Tracking from recordings: steps, one recording for each voltage, two oscillators, and one that need not track."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+
+from benchrecord.bench.fits import Floats
+from benchrecord.checks import all_kinds
+from benchrecord.checks.kind import Bench
+from benchrecord.findings.kept import as_bytes, from_bytes
+from benchrecord.model.findings import CheckFinding, Side, Verdict
+from benchrecord.model.job import Check, DecisionRule, Take
+from benchrecord.model.quantity import Quantity
+from checks.conftest import Worked
+from contours import tone
+from sounds import MemorySound, check_of, opened, with_noise
+
+KIND = all_kinds()["tracking"]
+VOLTS = (0.0, 1.0, 2.0, 3.0, 4.0)
+LIMIT = Quantity(3, "cents", "3 cents")
+
+
+def stepped(hz: Sequence[float], length_s: float = 1.2, *, rate: int = 48_000) -> MemorySound:
+    samples = np.concatenate([tone(f, length_s, rate=rate) for f in hz])
+    return MemorySound(with_noise(samples, 50.0), rate)
+
+
+def heard(sides: dict[str, Any], *, limit: Quantity | None = LIMIT, **keys: Any) -> CheckFinding:
+    check, bench = check_of("tracking", sides, limit=limit, **keys)
+    finding = KIND.examine(check, bench)
+    assert from_bytes(as_bytes(finding), check) == finding
+    return finding
+
+
+def left(finding: CheckFinding) -> Side:
+    assert finding.left
+    return finding.left
+
+
+def number(side: Side, name: str) -> float:
+    found = side.results[name].value
+    assert isinstance(found, float), side.results[name]
+    return found
+
+
+def exact(volts: Sequence[float], base: float = 110.0) -> list[float]:
+    return [base * 2**v for v in volts]
+
+
+def test_a_stepped_recording_gives_the_scale_and_the_errors() -> None:
+    """At 1.01 V per octave four volts are 4/1.01 octaves: 1200·(4/1.01 − 4) = −47.5 cents."""
+    finding = heard({"as_left": stepped([110 * 2 ** (v / 1.01) for v in VOLTS])}, steps=VOLTS)
+    side = left(finding)
+    assert side.verdict is Verdict.OUT
+    assert number(side, "volts_per_octave") == pytest.approx(1.01, abs=1e-5)
+    assert number(side, "worst_cents") == pytest.approx(1200 * (4 - 4 / 1.01), abs=0.02)
+    u = side.results["worst_cents"].uncertainty
+    assert u is not None
+    assert u < 0.02
+    assert finding.advice.startswith("Scale first: an octave takes too much voltage and comes out 11.9 cents narrow")
+
+
+def test_published_pairs_are_found_again_in_a_recording() -> None:
+    """Topic 02, class derived: 2 V above 261.6255653 Hz an oscillator that gives 1048.0 Hz is 2.475945615 cents sharp."""
+    finding = heard({"as_left": stepped([261.6255653006, 1048.0], 2.0)}, steps=(0.0, 2.0))
+    side = left(finding)
+    u = side.results["worst_cents"].uncertainty or 0.0
+    assert abs(number(side, "worst_cents") - 2.475945615) <= 1.5 * u < 0.02
+
+
+@pytest.mark.parametrize("rate", [44_100, 96_000])
+def test_steps_may_be_named_by_their_notes_and_then_have_an_offset(rate: int) -> None:
+    """Topic 02, class derived: notes 45, 57 and 69 are 110, 220 and 440 Hz; all are 5 cents sharp here."""
+    hz = [f * 2 ** (5 / 1200) for f in (110.0, 220.0, 440.0)]
+    finding = heard({"as_left": stepped(hz, rate=rate)}, steps=("A2", "A3", "A4"))
+    assert number(left(finding), "worst_cents") == pytest.approx(0, abs=0.02)
+    assert number(left(finding), "offset_cents") == pytest.approx(5, abs=0.02)
+    assert "Offset +5.0 cents from its note, where A4 is 440 Hz." in finding.method
+    assert [row[0] for row in finding.table.rows] == ["A2", "A3", "A4"]
+
+
+def test_steps_may_come_in_any_order() -> None:
+    finding = heard({"as_left": stepped(exact((2.0, 0.0, 1.0)))}, steps=(2.0, 0.0, 1.0))
+    assert number(left(finding), "worst_cents") == pytest.approx(0, abs=0.02)
+
+
+def test_a_number_of_steps_that_does_not_agree_is_said_in_one_sentence() -> None:
+    finding = heard({"as_left": stepped(exact(VOLTS))}, steps=VOLTS[:4])
+    assert left(finding).verdict is Verdict.NOT_MEASURED
+    assert finding.plain == "Not worked out: 5 steps are heard, and 4 are listed."
+    assert KIND.chart(finding) is None
+
+
+def test_steps_that_are_not_listed_are_asked_for() -> None:
+    finding = heard({"as_left": stepped(exact(VOLTS))})
+    assert finding.plain == "Not worked out: its steps are not listed: write steps: and the volts or the notes, in their order."
+
+
+def test_a_recording_for_each_voltage_does_as_well() -> None:
+    sides = {f"as_left@{v}": MemorySound(with_noise(tone(f, 1.0), 50)) for v, f in (("0", 110.0), ("1 V", 220.0), ("2", 440.0))}
+    side = left(heard(sides))
+    assert number(side, "worst_cents") == pytest.approx(0, abs=0.05)
+    assert number(side, "volts_per_octave") == pytest.approx(1, abs=1e-4)
+
+
+def test_a_recording_without_a_tone_leaves_its_voltage_out_and_says_so() -> None:
+    tones = {f"as_left@{v}": MemorySound(tone(f, 1.0)) for v, f in (("0", 110.0), ("1", 220.0))}
+    finding = heard({**tones, "as_left@2": MemorySound(np.zeros(48_000))})
+    assert number(left(finding), "worst_cents") == pytest.approx(0, abs=0.05)
+    assert "Left out: at 2, " in finding.method
+
+
+def test_a_linear_scale_is_heard_in_percent() -> None:
+    finding = heard(
+        {"as_left": stepped([500, 1000, 2060])}, steps=(1.0, 2.0, 4.0), hertz_per_volt=500.0, limit=Quantity(1, "%", "1 %")
+    )
+    assert number(left(finding), "worst_percent") == pytest.approx(3, abs=0.01)
+    assert left(finding).verdict is Verdict.OUT
+
+
+def test_the_sentences_of_a_recording() -> None:
+    finding = heard({"as_found": stepped(exact(VOLTS, 108.0)), "as_left": stepped(exact(VOLTS))}, steps=VOLTS)
+    assert finding.method.startswith("Heard: 5 steps between ")
+    assert (
+        "the frequency of each steady part from all its harmonics. Limits are guarded by the expanded uncertainty"
+        in finding.method
+    )
+    assert finding.basis.startswith("Least sure is ")
+    assert "How fast the recorder's own clock runs moves all frequencies alike, and no error." in finding.basis
+
+
+Twins = Callable[[Sequence[float], Sequence[float]], CheckFinding]
+
+
+@pytest.fixture
+def twins() -> Twins:
+    """Return what works out an oscillator beside another, from the frequencies of both at the same voltages."""
+
+    def work(own: Sequence[float], other: Sequence[float]) -> CheckFinding:
+        sounds = {"a": stepped(own), "b": stepped(other)}
+        keys = {"steps": VOLTS}
+        first, second = (
+            Check(name, title, "tracking", takes=(Take("as_left", name),), keys={**keys, "tracks_with": twin}, limit=LIMIT)
+            for name, title, twin in (("a", "One", "b"), ("b", "Two", "a"))
+        )
+        return KIND.examine(first, Bench(DecisionRule.GUARDED, checks={"a": first, "b": second}, open=opened(sounds)))
+
+    return work
+
+
+def test_two_oscillators_are_heard_against_each_other(twins: Twins) -> None:
+    """The second is 2 cents a volt sharp of the first: 8 cents apart at 4 V, where 1760 Hz beat 8.15 times a second."""
+    finding = twins(exact(VOLTS), [f * 2 ** (2 * v / 1200) for v, f in zip(VOLTS, exact(VOLTS), strict=True)])
+    side = left(finding)
+    assert number(side, "spread_cents") == pytest.approx(8, abs=0.05)
+    assert side.results["interval_cents"].value == pytest.approx((0, 2, 4, 6, 8), abs=0.05)
+    beats = side.results["beats_hz"].value
+    assert isinstance(beats, tuple)
+    assert beats[-1] == pytest.approx(1760 * (2 ** (8 / 1200) - 1), abs=0.05)
+    assert finding.table.columns[-2:] == ("Interval to Two as left in cents", "Beats with Two as left in 1/s")
+    chart = KIND.chart(finding)
+    assert chart
+    assert "the interval to Two against that at the lowest voltage, with the beats in a second beside it" in chart.caption
+
+
+def test_one_that_runs_an_octave_below_is_moved_by_it(twins: Twins) -> None:
+    side = left(twins(exact(VOLTS), [f / 2 * 2 ** (3 / 1200) for f in exact(VOLTS)]))
+    assert side.results["interval_cents"].value == pytest.approx((3,) * 5, abs=0.05)
+    assert number(side, "spread_cents") == pytest.approx(0, abs=0.05)
+
+
+def slow(hz: float, length_s: float = 12.0) -> MemorySound:
+    return MemorySound(with_noise(np.sin(2 * np.pi * hz * np.arange(round(length_s * 4000)) / 4000), 40), 4000)
+
+
+def sides(**hz: float) -> dict[str, MemorySound]:
+    return {f"as_left@{at[1:]}": slow(f) for at, f in hz.items()}
+
+
+@pytest.mark.parametrize(
+    ("range_hz", "verdict", "advice"),
+    [
+        (None, Verdict.IN, ""),
+        ((0.5, 18.0), Verdict.IN, ""),
+        ((0.3, 18.0), Verdict.OUT, "Its slowest is not slow enough"),
+        ((0.5, 21.0), Verdict.OUT, "Its fastest is not fast enough"),
+    ],
+)
+def test_an_oscillator_that_need_not_track_has_a_range(
+    range_hz: tuple[float, float] | None, verdict: Verdict, advice: str
+) -> None:
+    keys = {"range_hz": range_hz} if range_hz else {}
+    finding = heard(sides(p0=0.4, p5=3.0, p10=19.0), not_tracking=True, limit=Quantity(10, "cents", "10 cents"), **keys)
+    side = left(finding)
+    assert side.verdict is verdict
+    assert finding.advice.startswith(advice)
+    assert (number(side, "lowest_hz"), number(side, "highest_hz")) == (
+        pytest.approx(0.4, rel=1e-4),
+        pytest.approx(19, rel=1e-4),
+    )
+    assert "volts_per_octave" not in side.results
+    assert finding.plain.startswith("As left, it runs from 0.4000 Hz to 19.00 Hz and wanders by ")
+    assert KIND.chart(finding)
+
+
+def test_one_that_does_not_stand_still_is_out() -> None:
+    """Periods that differ by 2 % (standard deviation) are 35 cents."""
+    periods = 0.25 * (1 + np.random.default_rng(5).normal(0, 0.02, 60))
+    turns = np.interp(np.arange(0, periods.sum(), 1 / 4000), np.concatenate([[0], np.cumsum(periods)]), np.arange(61))
+    finding = heard(
+        {"as_left": MemorySound(np.sin(2 * np.pi * turns), 4000)}, not_tracking=True, limit=Quantity(10, "cents", "10 cents")
+    )
+    assert number(left(finding), "stability_cents") == pytest.approx(34.6, rel=0.25)
+    assert left(finding).verdict is Verdict.OUT
+    assert finding.advice.startswith("It does not stand still")
+    assert "that were counted in" in finding.basis
+
+
+def test_a_table_tells_range_and_wander_too(worked: Worked) -> None:
+    """Three readings at 5 V: 2.00, 2.01 and 2.02 Hz differ by 8.6 cents each."""
+    rows = "volts,as_left_hz\n0,0.1\n5,2.00\n5,2.01\n5,2.02\n10,20\n"
+    finding = worked("kind: tracking, not_tracking: yes, range_hz: [0.1, 20], limit: 10 cents", rows)
+    assert number(left(finding), "stability_cents") == pytest.approx(8.6, abs=0.1)
+    assert finding.plain == "As left, it runs from 0.1 Hz to 20 Hz and wanders by 8.6 cents."
+    once = worked("kind: tracking, not_tracking: yes", "volts,as_left_hz\n0,0.1\n10,20\n")
+    assert left(once).results["stability_cents"].reason.startswith("each voltage was read once")
+    assert once.plain == "As left, it runs from 0.1 Hz to 20 Hz."
+    assert once.verdict is Verdict.INFORMATION
+
+
+def test_a_free_oscillator_in_the_range_of_hearing_is_heard_by_its_steps() -> None:
+    finding = heard({"as_left": stepped([100, 1000], 4.0)}, not_tracking=True, steps=(0.0, 10.0), limit=None)
+    assert (number(left(finding), "lowest_hz"), number(left(finding), "highest_hz")) == (
+        pytest.approx(100),
+        pytest.approx(1000),
+    )
+    assert number(left(finding), "stability_cents") < 0.1
+
+
+def test_what_cannot_be_heard_is_said() -> None:
+    silence: Floats = np.zeros(48_000)
+    for keys in ({"steps": VOLTS}, {"not_tracking": True}):
+        finding = heard({"as_left": MemorySound(silence)}, **keys)
+        assert finding.plain.startswith("Not worked out: ")
+        assert left(finding).verdict is Verdict.NOT_MEASURED
