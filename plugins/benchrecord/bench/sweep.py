@@ -26,7 +26,7 @@ COARSE, MOST = 8, 0.9  # of the power in the lower eighth of the spectrum: then 
 ROOM, HALVING, PADDED = 2.2, ("kaiser", 9.0), 64  # times the top of a sweep: a rate that is twice as high is halved
 LEAST_SHARE = 0.5  # of the power that must be an answer to the sweep
 SMOOTH_OCTAVES = 1 / 6
-SEGMENT_S = 0.7
+SEGMENT_S, PIECE_SEGMENTS = 0.7, 12
 OVERLAPPED = 0.947  # of the segments count: Hann, half overlapped (P. D. Welch, IEEE Trans. AU-15 (1967) 70, from memory)
 BINS_APART = 1.5  # a Hann window makes so many bins one
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
@@ -50,8 +50,12 @@ class Magnitude:
 
 def exponential_sweep(rate: float, seconds: float, low_hz: float, high_hz: float) -> Floats:
     """Return a sine whose frequency grows by as many octaves in each second (A. Farina, AES 108th Convention (2000) 5093)."""
-    time_s, octaves = np.arange(round(seconds * rate)) / rate, math.log(high_hz / low_hz)
-    return np.sin(2 * np.pi * low_hz * seconds / octaves * np.expm1(time_s / seconds * octaves))
+    octaves = math.log(high_hz / low_hz)
+    phase = np.arange(round(seconds * rate), dtype=np.float64)
+    phase *= octaves / (seconds * rate)
+    np.expm1(phase, out=phase)  # in place: a minute of it is not small
+    phase *= 2 * math.pi * low_hz * seconds / octaves
+    return np.sin(phase, out=phase)
 
 
 def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float, float]) -> Magnitude | NotHad:
@@ -116,8 +120,8 @@ def _taper(hz: NDArray[np.floating], span_hz: tuple[float, float]) -> NDArray[np
 def _no_faster(sounds: list[Floats], rate: float, top_hz: float) -> tuple[list[Floats], float]:
     """Return sounds at half the rate as long as that leaves room for what is wanted; what the halving does to both is alike."""
     while rate / 2 >= ROOM * top_hz:
-        whole = [np.pad(x, PADDED) for x in sounds]  # what the filter lays before and behind belongs to a sound as well
-        sounds, rate = [scipy.signal.resample_poly(x, 1, 2, window=HALVING) for x in whole], rate / 2
+        # what the filter lays before and behind belongs to a sound as well
+        sounds, rate = [scipy.signal.resample_poly(np.pad(x, PADDED), 1, 2, window=HALVING) for x in sounds], rate / 2
     return sounds, rate
 
 
@@ -189,15 +193,12 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     span_hz : frequencies wanted
 
     """
+    (recorded, reference), rate = _no_faster([recorded, reference], rate, span_hz[1])
     segment = scipy.fft.next_fast_len(round(SEGMENT_S * rate), real=True)
     came_out, put_in = _aligned(recorded, reference)
-    averages = OVERLAPPED * max(1, (2 * len(put_in)) // segment - 1)
     if len(put_in) < 2 * segment:
         return NotHad(f"{len(put_in) / rate:.1f} s of noise are too short")
-    both = {"fs": rate, "nperseg": segment}
-    hz, power_in = scipy.signal.welch(put_in, **both)
-    power_out = scipy.signal.welch(came_out, **both)[1]
-    crossed = np.abs(scipy.signal.csd(put_in, came_out, **both)[1]) ** 2
+    hz, power_in, power_out, crossed, averages = _powers(put_in, came_out, rate, segment)
     both_powers = np.maximum(power_in * power_out, TINY)
     coherence = np.clip(crossed / both_powers, 0, 1)
     points = _points(span_hz[0], min(span_hz[1], 0.45 * rate), NOISE_PER_OCTAVE)
@@ -206,6 +207,26 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
         return _averaged(points, hz, crossed / np.maximum(power_in, TINY) ** 2, relative, "noise, in and out of one pass")
     relative = np.full(len(hz), 0.5 / averages)
     return _averaged(points[::WIDER], hz, power_out / np.maximum(power_in, TINY), relative, "noise, in and out on their own")
+
+
+def _powers(put_in: Floats, came_out: Floats, rate: float, segment: int) -> tuple[Floats, Floats, Floats, Floats, float]:
+    """Return frequencies, the power densities of both, the square of their cross density, and how many averages they are worth.
+
+    A piece at a time, as the transforms of a minute would not be small.
+    """
+    count = max(1, len(put_in) // (PIECE_SEGMENTS * segment))
+    pieces = list(zip(np.array_split(put_in, count), np.array_split(came_out, count), strict=True))
+    own = {"fs": rate, "nperseg": segment}
+    power_in, power_out, cross = (
+        sum(what(*piece) for piece in pieces) / count
+        for what in (
+            lambda x, _: scipy.signal.welch(x, **own)[1],
+            lambda _, y: scipy.signal.welch(y, **own)[1],
+            lambda x, y: scipy.signal.csd(x, y, **own)[1],
+        )
+    )
+    averages = OVERLAPPED * sum(max(1, (2 * len(x)) // segment - 1) for x, _ in pieces)
+    return np.asarray(scipy.fft.rfftfreq(segment, 1 / rate)), power_in, power_out, np.abs(cross) ** 2, averages
 
 
 def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:

@@ -66,7 +66,7 @@ def plain(check: Check, found: Side | None, left: Side | None) -> str:
     ]
     end = f" Wanted {'are' if len(wanted) > 1 else 'is'} {' to '.join(wanted)}." if wanted else ""
     if now:
-        return f"{head.format('now ')} {now}{f'; {then} {before}' if before else ''}.{end}"
+        return f"{head.format('now ').strip()} {now}{f'; {then} {before}' if before else ''}.{end}"
     return f"As found {head.format('').lower()} {before}; it is not measured as left yet.{end}"
 
 
@@ -77,7 +77,7 @@ def _heads(check: Check, side: Side) -> tuple[str, str]:
     if isinstance(side.results.get("minus_3_db_hz", Value(None)).value, tuple):
         return "It {}passes", "it was"
     if side.results.get("minus_3_db_hz", Value(None)).value is None:
-        return "Within what was read there is {}", "it was"
+        return "Within what was read there {}is", "it was"
     return "The cut-off {}lies at", "it was"
 
 
