@@ -15,7 +15,7 @@ from benchrecord.figures.chart import draw
 from benchrecord.model.findings import CheckFinding, Side, Value, Verdict
 from benchrecord.model.quantity import Quantity
 from sounds import MemorySound, check_of, noise, seconds, with_noise
-from waves import phase_of, pulse_series, room, summed, triangle_series
+from waves import phase_of, pulse_series, room, sampled_pulse, summed, triangle_series
 
 RATE = 48_000
 
@@ -290,6 +290,11 @@ def test_a_product_without_its_frequencies_asks_for_them() -> None:
         ),
         (np.concatenate((np.zeros(RATE), pulse(0.5))), "pulse", "it pauses for 1 s of 3 s"),
         (pulse(0.5) + noise(2, 0.15), "pulse", "of its power is in the harmonics of 220 Hz: noise or other tones lie in it"),
+        (
+            0.4 * sampled_pulse(0.3, phase_of(220, 2, RATE)),
+            "pulse",
+            "its edges fall between two samples, as no recorder makes them",
+        ),
         (pulse(0.5), "sine", "with harmonics as strong as these it is no sine"),
         (
             coloured(0) + 0.01 * np.sin(2 * np.pi * 3000 * seconds(4)),

@@ -77,16 +77,13 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
     number = np.arange(int((frames.size / 2 - REACH_BINS) / (float(near.local.max()) * frames.size)) + 1)
     bins = np.rint(np.outer(near.local, number) * frames.size).astype(int)
     read = _at(samples, frames, bins)
-    dc, harmonics = read[:, 0].real, read[:, 1:] * _from_middle(bins[:, 1:])
-    place, weights = _in_step(harmonics, near.place, frames.shared)
-    course = _course(place, frames, _information(harmonics * _turns(-place, len(number) - 1), weights))
-    gain = kaiser_gain(np.outer(course.local, number[1:]) * frames.size - bins[:, 1:])
-    turned = harmonics * _turns(-course.place, len(number) - 1) / gain
-    mean, scatter, of_mean = (
-        turned.mean(axis=0),
-        _scatter(turned, turned.mean(axis=0), frames.shared),
-        frames.shared / frames.count,
-    )
+    read *= np.where(bins % 2, -1.0, 1.0)  # a transform counts phases from the start of a frame: these count from its middle
+    dc, harmonics = read[:, 0].real, read[:, 1:]
+    course = _course(*_in_step(harmonics, near.place, frames.shared), frames)
+    turned = _turned(harmonics, course.place)
+    turned /= kaiser_gain(np.outer(course.local, number[1:]) * frames.size - bins[:, 1:])
+    mean, of_mean = turned.mean(axis=0), frames.shared / frames.count
+    scatter = _scatter(turned, mean, frames.shared)
     return Readings(
         course,
         mean,
@@ -107,18 +104,16 @@ def _at(samples: Floats, frames: Frames, bins: NDArray[np.intp]) -> Complexes:
     return read
 
 
-def _from_middle(bins: NDArray[np.intp]) -> Floats:
-    """Return what turns the phases that a transform counts from the start of a frame into those from its middle: (−1)^bin."""
-    return np.where(bins % 2, -1.0, 1.0)
+def _turned(harmonics: Complexes, place: Floats) -> Complexes:
+    """Return each harmonic turned back by where the wave stands: c_n·exp(−2πi·n·place), (frames, n)."""
+    turns = np.empty(harmonics.shape, complex)
+    turns[:] = np.exp(-2j * np.pi * place)[:, None]
+    np.cumprod(turns, axis=1, out=turns)
+    turns *= harmonics
+    return turns
 
 
-def _turns(place: Floats, count: int) -> Complexes:
-    """Return exp(2πi·n·place) for n = 1 … count, (frames, count)."""
-    one = np.exp(2j * np.pi * place)[:, None]
-    return np.cumprod(np.broadcast_to(one, (len(place), count)), axis=1)
-
-
-def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats, Floats]:
+def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats, float]:
     """Find where the wave stands in each frame, first by its fundamental, then by ever more harmonics.
 
     With phases that are nearly in step, the least-squares shift of a frame is Σ n·Im(c·m*)/v over 2π·Σ n²·|m|²/v, where c is the
@@ -126,20 +121,21 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
 
     Returns
     -------
-    the places in periods, (frames,), and the weights 1/v of the harmonics that told them, (n,)
+    the places in periods, (frames,), and the information Σ n²·|m|²/v that told each
 
     """
     place = near + np.unwrap(np.angle(harmonics[:, 0] * np.exp(-2j * np.pi * near))) / (2 * np.pi)
     top = 1
     while True:
         top = min(STEP_UP * top, harmonics.shape[1])
-        turned = harmonics[:, :top] * _turns(-place, top)
+        turned, number = _turned(harmonics[:, :top], place), np.arange(1, top + 1)
         mean = turned.mean(axis=0)
-        weights, number = _weights(turned, mean, shared), np.arange(1, top + 1)
-        steps = (turned * mean.conj()).imag @ (number * weights)
-        place = place + steps / (2 * np.pi * max(float(number**2 @ (np.abs(mean) ** 2 * weights)), TINY))
+        weights = number * _weights(turned, mean, shared)
+        information = float(number * weights @ np.abs(mean) ** 2)
+        across = np.einsum("ij,j->i", turned.imag, weights * mean.real) - np.einsum("ij,j->i", turned.real, weights * mean.imag)
+        place = place + across / (2 * np.pi * max(information, TINY))
         if top == harmonics.shape[1]:
-            return place, weights
+            return place, information
 
 
 def _weights(turned: Complexes, mean: Complexes, shared: float) -> Floats:
@@ -164,12 +160,7 @@ def _careful(scatter: Floats) -> Floats:
     return np.maximum(scatter, np.convolve(padded, np.full(near, 1 / near), mode="valid"))
 
 
-def _information(turned: Complexes, weights: Floats) -> float:
-    """Return Σ n²·|m|²/v."""
-    return float(np.arange(1, turned.shape[1] + 1) ** 2 @ (np.abs(turned.mean(axis=0)) ** 2 * weights))
-
-
-def _course(place: Floats, frames: Frames, information: float) -> Course:
+def _course(place: Floats, information: float, frames: Frames) -> Course:
     """Fit a line to the places.
 
     A place has the standard uncertainty 1/(2π·√(2·Σ n²·|m|²/v)), or that of the scatter about the line where it is larger; the slope

@@ -55,12 +55,12 @@ def held(check: Check, told: Told) -> Held | str:
     if expect == PRODUCT:
         return _worse(told, limit) if unit == "dB" else _none(check, "the rejection of a product: write it in dB")
     if expect == NOISE:
-        return _away(check, told.results, limit) if unit == "dB" else _none(check, "the slope of noise: write it in dB")
+        return _away(check, told.results, abs(limit)) if unit == "dB" else _none(check, "the slope of noise: write it in dB")
     if unit in ("cents", "Hz"):
-        return _off_pitch(check, told.results, limit, unit)
+        return _off_pitch(check, told.results, abs(limit), unit)
     if unit != "%":
         return _none(check, "the shape of a wave or its pitch: write it in %, cents or Hz")
-    return _most(told.results, limit) if expect == SINE else _away(check, told.results, limit)
+    return _most(told.results, limit) if expect == SINE else _away(check, told.results, abs(limit))
 
 
 def _none(check: Check, what: str) -> str:

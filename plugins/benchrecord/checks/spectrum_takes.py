@@ -11,7 +11,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, hum, silence, sounding
 from benchrecord.bench.rejection import Line as SpectrumLine
 from benchrecord.bench.rejection import Rejection, rejection
-from benchrecord.bench.shape import duty, middle_share, rise
+from benchrecord.bench.shape import duty, middle_share, rise, sharp_pulse
 from benchrecord.bench.steady import level_and_mean
 from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
 from benchrecord.checks.kind import Bench
@@ -118,6 +118,7 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
         hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value),
         _unsteady(tone),
         _no_sine(expect, results["thd_percent"]),
+        _sampled(expect, heard.samples, tone),
     )
     return Told(results, _harmonics(tone), _how(tone), _basis(tone, heard, results), heard.words, asides)
 
@@ -156,6 +157,16 @@ def _no_sine(expect: str, distortion: Value) -> str:
     if expect != SINE or not isinstance(number, float) or number < BENT_PERCENT:
         return ""
     return "With harmonics as strong as these it is no sine."
+
+
+def _sampled(expect: str, samples: Floats, tone: Tone) -> str:
+    """Say that harmonics fold back: a recorder keeps out what lies above half its rate, a program need not."""
+    if expect != PULSE or sharp_pulse(samples, tone.noise_rms) is None:
+        return ""
+    return (
+        "Its edges fall between two samples, as no recorder makes them: what lies above half the rate is folded back onto its harmonics,"
+        " and its width is known to a sample only."
+    )
 
 
 def _harmonics(tone: Tone) -> tuple[Line, ...]:
