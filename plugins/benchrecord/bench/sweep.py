@@ -73,25 +73,15 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
 
     """
     (recorded, reference), rate = _no_faster([recorded, reference], rate, span_hz[1])
-    size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
-    put_in, matched = (scipy.fft.rfft(x.astype(np.float32), size) for x in (reference, recorded))
-    hz = np.arange(len(put_in), dtype=np.float32) * np.float32(rate / size)
-    passed = _taper(hz, span_hz)
-    power = put_in.real**2 + put_in.imag**2
-    matched *= np.conj(put_in, out=put_in)
-    matched *= passed
-    cut = _cut(*_coarse(matched, size, rate))
+    answer, cut = _answer(recorded, reference, rate, span_hz)
     if isinstance(cut, NotHad):
         return cut
-    even = power + np.float32(FAINT * power.max())
-    matched /= even
-    answer = scipy.fft.irfft(matched, size, overwrite_x=True)
     window, whole = (
         _window(round(BEFORE_S * rate), round(cut[1] * rate)),
         scipy.fft.next_fast_len(round(4 * LONGEST_S * rate), real=True),
     )
     own_hz = np.asarray(scipy.fft.rfftfreq(whole, 1 / rate))
-    ideal = scipy.fft.irfft(np.interp(own_hz, hz, passed * (power / even)), whole)  # short, so that few points of it will do
+    ideal = scipy.fft.irfft(_taper(own_hz, span_hz), whole)
     top = round(cut[0] * rate)
     gain, unity = (
         np.abs(scipy.fft.rfft(window * _piece(own, at, window, rate), whole)) for own, at in ((answer, top), (ideal, 0))
@@ -103,6 +93,24 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     blur = BLUR_LEFT * np.interp(points, own_hz, np.abs(np.log(np.maximum(unity, FAINT))))
     u = np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3 + blur**2) * DB
     return Magnitude(points, level, u, "swept sine")
+
+
+def _answer(
+    recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float, float]
+) -> tuple[Floats, tuple[float, float, float] | NotHad]:
+    """Return the answer to an impulse, and where it is cut; in single precision, with no more at hand than is needed."""
+    size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
+    put_in, matched = (scipy.fft.rfft(x.astype(np.float32), size) for x in (reference, recorded))
+    even = put_in.real**2
+    even += put_in.imag**2
+    even += np.float32(FAINT * even.max())
+    matched *= np.conj(put_in, out=put_in)
+    del put_in
+    matched *= _taper(np.arange(len(matched), dtype=np.float32) * np.float32(rate / size), span_hz)
+    cut = _cut(*_coarse(matched, size, rate))
+    matched /= even
+    del even
+    return scipy.fft.irfft(matched, size, overwrite_x=True), cut
 
 
 def _points(low_hz: float, high_hz: float, per_octave: int) -> Floats:

@@ -15,11 +15,12 @@ from benchrecord.bench.self_oscillation import SelfOscillation, self_oscillation
 from benchrecord.bench.sweep import exponential_sweep, noise_through, swept
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
-from benchrecord.checks.recordings import Heard, listen
+from benchrecord.checks.recordings import LONGEST_S, Heard, listen
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 from benchrecord.model.quantity import dimension
 
+HELD_FRAMES = 3_000_000  # of each recording: a minute at 48 kHz, half of one at 96 kHz
 AUDIBLE_HZ = (20.0, 20_000.0)
 DECIMALS = {"Hz": 2, "dB": 2, "dB/octave": 2, "cents": 2, "%": 2, "": 2}  # no page shows more
 COLUMNS = {"as_found": "as_found_db", "as_left": "as_left_db"}
@@ -76,7 +77,7 @@ def told_by_table(check: Check, bench: Bench, stage: str) -> Told | NotHad | Non
 
 def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     """Listen to one recording and work it out."""
-    heard = listen(check, bench, take)
+    heard = listen(check, bench, take, longest_s=_longest_s(check, bench, take))
     if isinstance(heard, NotHad):
         return heard
     silent = silence(heard.samples)
@@ -88,6 +89,13 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     period = heard.rate / told.oscillation.tone.hz.value if told.oscillation else None
     cut_off = clipping(heard.samples, period=period)
     return replace(told, words=heard.words, asides=(cut_off,) if cut_off else ())
+
+
+def _longest_s(check: Check, bench: Bench, take: Take) -> float:
+    """Return how much of a recording is held at once: less of a fast one, where it is to be compared with what went in."""
+    sound = bench.open(take.file)
+    fast = not isinstance(sound, NotHad) and not check.keys.get("oscillation")
+    return min(LONGEST_S, HELD_FRAMES / sound.rate) if fast and not isinstance(sound, NotHad) else LONGEST_S
 
 
 def _through(check: Check, bench: Bench, heard: Heard) -> Told | NotHad:
@@ -112,7 +120,8 @@ def _reference(check: Check, bench: Bench, heard: Heard, span: Sequence[float]) 
     file, seconds = check.keys.get("reference"), check.keys.get("sweep_s")
     if file:
         whole = replace(check, keys={k: v for k, v in check.keys.items() if k not in ("from_s", "to_s", "channel")})
-        went_in = listen(whole, bench, Take("reference", str(file)))
+        sent = Take("reference", str(file))
+        went_in = listen(whole, bench, sent, longest_s=_longest_s(check, bench, sent))
         return NotHad(OTHER_RATE) if isinstance(went_in, Heard) and went_in.rate != heard.rate else went_in
     if not seconds or check.keys.get("noise"):
         return NotHad(NOTHING_SENT)
