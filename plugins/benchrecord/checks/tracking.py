@@ -41,6 +41,7 @@ SCHEMA = KindSchema(
     ),
     one_of=(("volts", "note"), ("as_found_hz", "as_left_hz")),
     recordings=True,
+    limit_unit=("cents", "%"),
 )
 
 
