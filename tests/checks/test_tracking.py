@@ -188,16 +188,17 @@ def test_a_linear_scale_cannot_be_had_from_notes(worked: Worked) -> None:
         ("hertz_per_volt: 100, ", "3 cents", Verdict.OUT),  # 0.17 %
         ("hertz_per_volt: 100, ", "5 cents", Verdict.IN),  # 0.29 %
         ("hertz_per_volt: 100, ", "0.3 %", Verdict.IN),
-        ("", "5 Hz", Verdict.INFORMATION),
     ],
 )
 def test_a_limit_in_cents_or_percent_means_the_same_interval(worked: Worked, keys: str, limit: str, verdict: Verdict) -> None:
     """The second reading is 4 cents sharp: 100·(2^(4/1200) − 1) = 0.231 %."""
     sharp = (100 if keys else 110) * 2 ** (1 + 4 / 1200)
     rows = f"volts,as_left_hz\n1,{100 if keys else 110}\n2,{sharp!r}\n"
-    finding = worked(f"kind: tracking, {keys}limit: {limit}", rows, problems=None)
-    assert finding.verdict is verdict
-    assert ("none for errors in cents" in finding.method) is (verdict is Verdict.INFORMATION)
+    assert worked(f"kind: tracking, {keys}limit: {limit}", rows).verdict is verdict
+
+
+def test_a_limit_in_another_unit_is_a_problem(worked: Worked) -> None:
+    worked("kind: tracking, limit: 5 Hz", "volts,as_left_hz\n1,110\n2,220\n", problems=["wrong-unit"])
 
 
 def test_each_side_is_held_against_the_other_oscillator_s_same_side(worked: Worked) -> None:

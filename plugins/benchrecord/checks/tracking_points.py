@@ -76,7 +76,7 @@ def nominal(check: Check) -> tuple[float, bool]:
 
 
 def limit_of(check: Check, *, percent: bool | None = None) -> float | None:
-    """Return the limit in what the errors count in, cents or percent; None where there is none, or it is of another kind."""
+    """Return the limit in what the errors count in, cents or percent; None where there is none."""
     if check.limit is None:
         return None
     wanted = "%" if (nominal(check)[1] if percent is None else percent) else "cents"
@@ -85,7 +85,7 @@ def limit_of(check: Check, *, percent: bool | None = None) -> float | None:
         return limit
     if unit == "cents":
         return 100 * (2 ** (limit / CENTS_PER_OCTAVE) - 1)
-    return CENTS_PER_OCTAVE * math.log2(1 + limit / 100) if unit == "%" else None
+    return CENTS_PER_OCTAVE * math.log2(1 + limit / 100)
 
 
 def points_of(check: Check, bench: Bench, stage: str) -> Points:

@@ -9,7 +9,7 @@ from benchrecord.bench.pitch import CENTS_PER_OCTAVE
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
 from benchrecord.checks.recordings import lossy_words, takes_of
-from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of, nominal, offset_cents
+from benchrecord.checks.tracking_points import COLUMNS, Point, Points, nominal, offset_cents
 from benchrecord.checks.wording import JUDGED, NOT_YET, counted
 from benchrecord.model.findings import Side, Value
 from benchrecord.model.job import Check, DecisionRule
@@ -42,11 +42,6 @@ def method(check: Check, bench: Bench, points: Mapping[str, Points], found: Side
     """Tell what was read or heard, the fitted scale and the offset, and how the other oscillator runs beside it."""
     side, own = (left, points["as_left"]) if left else (found, points["as_found"])
     said = [_heard(check, bench, own, found, left) if own.words else settled_by(check, bench, found, left)]
-    if check.limit and limit_of(check, percent=False if check.keys.get("not_tracking") else None) is None:
-        percent = nominal(check)[1]
-        said.append(
-            f"The limit {check.limit.text} is none for errors in {'percent' if percent else 'cents'}, so nothing is held against it."
-        )
     if own.reason and own.points:
         said.append(f"Left out: {own.reason}.")
     if side and "volts_per_octave" in side.results:
