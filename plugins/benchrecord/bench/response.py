@@ -143,7 +143,7 @@ def _curve(hz: Floats, level: Floats, u: ArrayLike | None) -> _Curve | NotHad:
     mean = np.bincount(where, level[good]) / count
     each_u = np.zeros(len(hz)) if u is None else np.asarray(u, float)
     mean_u = np.sqrt(np.bincount(where, each_u[good] ** 2)) / count
-    return _Curve(octave, mean, mean_u, scipy.interpolate.PchipInterpolator(octave, mean))
+    return _Curve(np.asarray(octave, float), mean, mean_u, scipy.interpolate.PchipInterpolator(octave, mean))
 
 
 def _shape(curve: _Curve) -> str:
