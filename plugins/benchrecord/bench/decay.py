@@ -137,11 +137,11 @@ def _curve(power: Floats, step_s: float, ending: Ending, bandwidth_hz: float) ->
     if len(energy) < LEAST_STEPS:
         return NotHad("the decay is lost in the noise too soon")
     level = DB * np.log(energy / energy[0])
-    variance = _power_variance(power[: len(energy)], step_s, level, ending, bandwidth_hz)
+    variance = _power_variance(power[: len(energy)], step_s, level, ending, bandwidth_hz=bandwidth_hz)
     return _Curve(step_s, energy, level, variance, ending)
 
 
-def _power_variance(power: Floats, step_s: float, level_db: Floats, ending: Ending, bandwidth_hz: float) -> Floats:
+def _power_variance(power: Floats, step_s: float, level_db: Floats, ending: Ending, *, bandwidth_hz: float) -> Floats:
     """Return the variance of the mean power of each step, times its length: that of the decay, of the noise, and of both mixed.
 
     Noise that does not fluctuate as its bandwidth would have it is a tone. It beats with what decays beside it for about as long as

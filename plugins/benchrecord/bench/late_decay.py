@@ -94,7 +94,7 @@ def ending_of(power: Floats, step_s: float, *, noise: float | None = None) -> En
         return found
     again = _fit(time_s, late_power, float(alone.mean()))
     noise_u = math.sqrt(found.noise_fluctuation_s / (len(alone) * step_s))
-    return _ending(again, late_s, seconds, size * step_s, noise_u) if again.rate * time_s[-1] > LEAST_FALL else found
+    return _ending(again, late_s, seconds, size * step_s, noise_u=noise_u) if again.rate * time_s[-1] > LEAST_FALL else found
 
 
 def of_interest(power: Floats) -> Floats:
@@ -118,7 +118,7 @@ def _late(blocks: Floats) -> int:
     return int(np.count_nonzero(blocks > end * 10 ** (LATE_DB / 10)))
 
 
-def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, noise_u: float | None = None) -> Ending:
+def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, *, noise_u: float | None = None) -> Ending:
     """Cut the decay where it can no longer be told from the noise, or where the recording ends."""
     relative = math.sqrt(fit.covariance[2, 2]) if noise_u is None else noise_u
     share = min(1.0, max(TOLD_APART * relative, FAINTEST))
@@ -148,7 +148,7 @@ def _fit(time_s: Floats, power: Floats, noise: float | None) -> _Fit:
     misfit = _misfit(p, time_s, power)
     for _ in range(ROUNDS):
         before = misfit
-        p, misfit, damping = _better(p, free, damping, time_s, power)
+        p, misfit, damping = _better(p, time_s, power, free=free, damping=damping)
         if before - misfit <= SETTLED * before:
             break
     derivatives, off = _linear(p, time_s, power)
@@ -158,7 +158,7 @@ def _fit(time_s: Floats, power: Floats, noise: float | None) -> _Fit:
     return _Fit(float(p[0]), float(p[1]), math.exp(min(p[2], MOST)) if noise is None else noise, variance, covariance)
 
 
-def _better(p: Floats, free: int, damping: float, time_s: Floats, power: Floats) -> tuple[Floats, float, float]:
+def _better(p: Floats, time_s: Floats, power: Floats, *, free: int, damping: float) -> tuple[Floats, float, float]:
     """Take one step; return the parameters, what they leave, and the damping for the next."""
     jacobian, off = _linear(p, time_s, power)
     normal, pull, before = (jacobian.T @ jacobian)[:free, :free], (jacobian.T @ off)[:free], _misfit(p, time_s, power)

@@ -89,7 +89,7 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     gain /= np.maximum(unity, FAINT)  # the window blurs both alike, most of all where the sweep begins
     points = _points(span_hz[0], min(span_hz[1], 0.499 * rate), PER_OCTAVE)
     level = np.interp(np.log(points), np.log(own_hz[1:]), DB * np.log(np.maximum(gain[1:], FAINT)))
-    faint = np.interp(points, own_hz, _noise(answer, rate, top, window, whole))
+    faint = np.interp(points, own_hz, _noise(answer, rate, top, window, whole=whole))
     blur = BLUR_LEFT * np.interp(points, own_hz, np.abs(np.log(np.maximum(unity, FAINT))))
     u = np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3 + blur**2) * DB
     return Magnitude(points, level, u, "swept sine")
@@ -172,7 +172,7 @@ def _piece(answer: Floats, top: int, window: Floats, rate: float) -> Floats:
     return answer[np.arange(first, first + len(window)) % len(answer)]
 
 
-def _noise(answer: Floats, rate: float, top: int, window: Floats, whole: int) -> Floats:
+def _noise(answer: Floats, rate: float, top: int, window: Floats, *, whole: int) -> Floats:
     """Return the rms magnitude of pieces beside the answer: where one lacks what the recording no longer holds, another has it."""
     pieces = [_piece(answer, top + n * len(window), window, rate) for n in (-1, 1, 2)]
     before, *behind = (np.abs(scipy.fft.rfft(window * piece, whole)) ** 2 for piece in pieces)
@@ -212,9 +212,11 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     points = _points(span_hz[0], min(span_hz[1], 0.45 * rate), NOISE_PER_OCTAVE)
     if float(np.sum(coherence * power_out)) > COHERENT * float(np.sum(power_out)):
         relative = (1 - coherence) / (2 * np.maximum(coherence, 1 / averages) * averages)
-        return _averaged(points, hz, crossed / np.maximum(power_in, TINY) ** 2, relative, "noise, in and out of one pass")
+        return _averaged(points, hz, crossed / np.maximum(power_in, TINY) ** 2, relative, how="noise, in and out of one pass")
     relative = np.full(len(hz), 0.5 / averages)
-    return _averaged(points[::WIDER], hz, power_out / np.maximum(power_in, TINY), relative, "noise, in and out on their own")
+    return _averaged(
+        points[::WIDER], hz, power_out / np.maximum(power_in, TINY), relative, how="noise, in and out on their own"
+    )
 
 
 def _powers(put_in: Floats, came_out: Floats, rate: float, segment: int) -> tuple[Floats, Floats, Floats, Floats, float]:
@@ -247,7 +249,7 @@ def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:
     return came_out[:count], put_in[:count]
 
 
-def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, how: str) -> Magnitude:
+def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, how: str) -> Magnitude:
     """Average a squared magnitude over the part of an octave about each point.
 
     Its relative variances shrink with the bins. Where the curve bends the average is off by up to half of what a point departs
