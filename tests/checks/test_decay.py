@@ -180,3 +180,10 @@ def test_the_chart_has_both_curves_their_lines_and_the_noise(both: CheckFinding)
     assert draw(chart, name="decay").count(">noise</text>") == 2
     assert "drawn out to −60 dB" in chart.caption
     assert "as found and as left" in chart.alt
+
+
+def test_hum_and_clipping_are_told() -> None:
+    made = struck(1.0, length_s=3.0)
+    humming = made + 0.003 * np.sin(2 * np.pi * 50 * np.arange(len(made)) / RATE)
+    assert "As left: Mains hum at 50 Hz" in finding({"as_left": humming}, bands=False).method
+    assert "As left: It is cut off" in finding({"as_left": np.clip(made, -0.2, 0.2)}, bands=False).method

@@ -155,6 +155,9 @@ def _method(check: Check, bench: Bench, rung: dict[str, list[Rung | NotHad]]) ->
         said.append(f"Heard: {known[0].heard.words}.")
         strikes = len(known[0].strikes)
         said.append("One strike." if strikes == 1 else f"The mean of {strikes} strikes; bands and curve are the loudest one's.")
+    said += [
+        f"As {stage[3:]}: {aside}" for stage in STAGES for own in rung[stage] if isinstance(own, Rung) for aside in own.asides
+    ]
     if check.limit and check.keys.get("wanted_s"):
         said.append(_rule(bench))
     elif check.limit:

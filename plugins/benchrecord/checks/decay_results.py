@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchrecord.bench.bands import Band
 from benchrecord.bench.decay import RANGES, Decay, DecayTime
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.struck import Struck, Together, in_octaves, struck, together
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.recordings import Heard, listen
@@ -25,6 +26,7 @@ class Rung:
     heard: Heard
     strikes: tuple[Struck, ...]
     octaves: tuple[tuple[Band, Decay | NotHad], ...]
+    asides: tuple[str, ...] = ()  # what is wrong with the recording
 
     @property
     def loudest(self) -> Struck:
@@ -50,10 +52,11 @@ def rung_of(check: Check, bench: Bench, take: Take) -> Rung | NotHad:
     strikes = struck(heard.samples, heard.rate)
     if not strikes:
         return NotHad(NO_STRIKE)
-    rung = Rung(heard, strikes, ())
+    asides = tuple(said for said in (clipping(heard.samples), hum(heard.samples, heard.rate)) if said)
+    rung = Rung(heard, strikes, (), asides)
     wanted = check.keys.get("bands") is not False
     first, last = (round(s * heard.rate) for s in (rung.loudest.start_s, rung.loudest.stop_s))
-    return Rung(heard, strikes, in_octaves(heard.samples[first:last], heard.rate)) if wanted else rung
+    return replace(rung, octaves=in_octaves(heard.samples[first:last], heard.rate)) if wanted else rung
 
 
 def results_of(check: Check, rung: Rung) -> Results:
@@ -78,7 +81,7 @@ def results_of(check: Check, rung: Rung) -> Results:
 
 def value_of(time: Together | NotHad | DecayTime) -> Value:
     """Return a time with its expanded uncertainty."""
-    return Value(None, "s", reason=time.reason) if isinstance(time, NotHad) else Value(time.seconds, "s", 2 * time.seconds_u)
+    return Value(None, "s", reason=time.reason) if isinstance(time, NotHad) else Value(time.seconds, "s", 2 * time.seconds_u, 3)
 
 
 def _curvature(decay: Decay | NotHad) -> Value:

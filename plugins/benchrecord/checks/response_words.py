@@ -14,7 +14,7 @@ from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 
 HOW = (
-    "Cut-offs are where it has fallen by 3.01 dB from the median level of the pass band, slopes least-squares lines from −12 dB to −36 dB"
+    "Cut-offs are where it has fallen by 3.01 dB from the pass band, slopes least-squares lines from −12 dB to −36 dB"
     " or the lowest reading."
 )
 KILO = 1000.0
