@@ -236,7 +236,7 @@ def _estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> 
 
 
 def _stepwise(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
-    """Return the share of the ideal wave that reads as much, where that is nearly the same: each step leaves a hundredth of the error."""
+    """Return the share of the ideal wave that reads as much, where that is nearly the same: each step leaves little of the error."""
     share = read
     for _ in range(STEPS):
         got = reads(ideal(share, count))
