@@ -153,7 +153,7 @@ def beside(
         every = 1 + len(interval) // 7
         for (x, y), beat in list(zip(interval, beats, strict=True))[::every]:
             axes.annotate(
-                f"{beat:.2g}/s",
+                f"{beat:.2f}/s",
                 (x, y),
                 (0, -11),
                 textcoords="offset points",
