@@ -21,11 +21,8 @@ PULSE_LEVELS, SLOPE_LEVELS = (0.5,), (0.2, 0.8)  # of the height, from the lowes
 FEWEST_POINTS, POINTS_A_WAVE = 4096, 4  # of a period, and of its shortest wave
 STANDS_OUT = 4.0  # standard uncertainties above nothing
 LEAST_HARMONICS, FEW_HARMONICS, ENOUGH_HARMONICS = 2, 8, 12
-MANY_HARMONICS, EDGE_HARMONICS, STEPS = (
-    40,
-    4,
-    3,
-)  # with so many an ideal wave reads as it is, unless an edge is close to the next
+MANY_HARMONICS, EDGE_HARMONICS = 40, 4  # with so many an ideal wave reads nearly as it is, unless its edges are close together
+STEPS = 3
 POLISH = 3  # Newton steps
 NARROWEST = 1e-9
 HALF, QUARTER = 0.5, 0.25
@@ -236,11 +233,19 @@ def _estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> 
 
 
 def _stepwise(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
-    """Return the share of the ideal wave that reads as much, where that is nearly the same: each step leaves little of the error."""
-    share = read
-    for _ in range(STEPS):
+    """Return the share of the ideal wave that reads as much, where that is nearly the same: by the secant method."""
+
+    def off(share: float) -> float:
         got = reads(ideal(share, count))
-        share += read - got.value if isinstance(got, Share) else 0.0
+        return got.value - read if isinstance(got, Share) else 0.0
+
+    before, off_before = read, off(read)
+    share = before - off_before
+    for _ in range(STEPS):
+        off_now = off(share)
+        if off_now == off_before:
+            break
+        before, share, off_before = share, share - off_now * (share - before) / (off_now - off_before), off_now
     return share
 
 
