@@ -41,7 +41,7 @@ SIDES = {"found": AS_FOUND, "left": AS_LEFT}
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """One recording: ``samples`` in volts, ``truth`` by the names of results; a name with ``@`` belongs to one step of several."""
+    """One recording: ``samples`` in volts, ``truth`` by the names of results."""
 
     file: str
     samples: Floats
@@ -73,7 +73,7 @@ def _steps(faults: Faults) -> Iterator[Recorded]:
         hz = model.pitches(*own)
         phases = _phase(np.repeat(hz, round(STEP_S * RATE)), faults, 700 + number).reshape(len(hz), -1)
         waves = [SOCKET_V * partials(p, triangle_series(0.97, f, RATE)) for p, f in zip(phases, hz, strict=True)]
-        truth = {f"hz@{n}": f for n, f in enumerate(hz)}
+        truth = {"worst_cents": max(abs(1200 * (math.log2(f / hz[0]) - v)) for v, f in zip(model.OCTAVES, hz, strict=True))}
         yield Recorded(f"{name}-steps", np.concatenate(waves), truth)
 
 
