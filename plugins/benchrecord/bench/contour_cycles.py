@@ -131,7 +131,7 @@ def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> tuple[list
     return [lowered * float(2 * narrow[c.risen : c.fallen].max() - wide[c.risen : c.fallen].max()) for c in cycles], u
 
 
-def marks_of(rise: Floats, fall: Floats, cycles: Sequence[Cycle], peaks: Sequence[float], lengths: Lengths) -> list[Marks]:
+def marks_of(rise: Floats, fall: Floats, cycles: Sequence[Cycle], *, peaks: Sequence[float], lengths: Lengths) -> list[Marks]:
     """Return where each cycle passes its thresholds; ``rise`` and ``fall`` are the level, (n,), as seen for attacks and for decays."""
     reach_up, reach_down = (max(1.0, steps / REACH) for steps in (lengths[0], lengths[2]))
     last, found = len(fall) - 1, []

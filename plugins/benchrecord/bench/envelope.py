@@ -35,7 +35,9 @@ ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.6
 SHORTEST = 2.0  # windows of a stage
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
 K_OF_NOISE = 2.3  # coverage factor of a noise that is itself told from a few dozen differences
-LOCKED = 3.0  # a spread so many times below the ripple: the contour keeps step with the tone, and all cycles see the same ripple
+LOCKED = (
+    3.0  # a spread so many times below the ripple: the contour keeps step with the tone, and all cycles see the same ripple
+)
 FEW = 4  # cycles whose spread tells more than the noise of each
 COVERED = 0.9545  # what k = 2 covers of a normal distribution
 FEWEST = 20  # steps of a recording
@@ -135,7 +137,7 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
     peaks, peak_u = peaks_of(sight, cycles, lengths[1] * step)
     if min(peaks) <= 0:
         return NotHad("noise hides what contour there may be")
-    marks = marks_of(rise, fall, cycles, peaks, lengths)
+    marks = marks_of(rise, fall, cycles, peaks=peaks, lengths=lengths)
     whole = [m for m in marks if m.up or m.down]
     if not whole:
         return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")

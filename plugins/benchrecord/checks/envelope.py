@@ -56,7 +56,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         left=left,
         table=DataTable(lines.columns, lines.rows[:LISTED]),
         plain=plain(check, found, left, times),
-        method=method(check, bench, heard, found, left),
+        method=method(check, bench, heard, found=found, left=left),
         advice=advice(times[stage]) if side and side.verdict in (Verdict.OUT, Verdict.TOO_CLOSE) else "",
         basis=basis(check, bench, times[stage], heard[stage]),
         curve=_curve(check, heard) or (lines if len(lines.rows) > LISTED else None),

@@ -76,7 +76,9 @@ def _course(times: Sequence[Timed]) -> str:
     return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else "".join(said)
 
 
-def method(check: Check, bench: Bench, heard: Mapping[str, Sequence[Listened]], found: Side | None, left: Side | None) -> str:
+def method(
+    check: Check, bench: Bench, heard: Mapping[str, Sequence[Listened]], *, found: Side | None, left: Side | None
+) -> str:
     """Tell how the stages were timed, what was heard, and how limits were taken."""
     said = ["Attack and decay from 10 to 90 % of the peak, hold above 90 %, gap below 10 %."]
     known = next(

@@ -60,7 +60,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         left=left,
         table=_table(check, bench, points, {"as_found": found, "as_left": left}),
         plain=plain(check, found, left),
-        method=method(check, bench, points, found, left),
+        method=method(check, bench, points, found=found, left=left),
         advice=_advice(check, points[stage], side),
         basis=basis(check, bench, points[stage], side),
     )
@@ -76,7 +76,7 @@ def _range(check: Check, bench: Bench, points: Mapping[str, Points]) -> CheckFin
         left=left,
         table=range_table(points),
         plain=range_plain(found, left) or not_worked_out(found, left),
-        method=method(check, bench, points, found, left),
+        method=method(check, bench, points, found=found, left=left),
         advice=range_advice(check, side),
         basis=basis(check, bench, points[stage], side),
     )
@@ -108,14 +108,14 @@ def _side(check: Check, bench: Bench, own: Points, against: Results) -> Side | N
         reference_volts=check.keys.get("reference_volts"),
         hz_uncertainty=tuple(u / 2 for u in known) if len(known) == len(own.points) else None,
     )
-    return _nothing(fit) if isinstance(fit, NotHad) else _octave_side(check, bench, own, fit, against)
+    return _nothing(fit) if isinstance(fit, NotHad) else _octave_side(check, bench, own, fit=fit, against=against)
 
 
 def _nothing(why: NotHad) -> Side:
     return Side(Verdict.NOT_MEASURED, reason=why.reason)
 
 
-def _octave_side(check: Check, bench: Bench, own: Points, fit: Tracking, against: Results) -> Side:
+def _octave_side(check: Check, bench: Bench, own: Points, *, fit: Tracking, against: Results) -> Side:
     u = tuple(2 * e for e in fit.errors_u_cents) if fit.errors_u_cents else (None,) * len(fit.errors_cents)
     at, scale_u = _farthest(fit.errors_cents), _twice(fit.volts_per_octave_u)
     offset = scale_offset(own, own.volts.index(fit.reference_volts))

@@ -38,10 +38,10 @@ def not_worked_out(found: Side | None, left: Side | None) -> str:
     return f"Not worked out: {reason}." if reason else NOT_YET
 
 
-def method(check: Check, bench: Bench, points: Mapping[str, Points], found: Side | None, left: Side | None) -> str:
+def method(check: Check, bench: Bench, points: Mapping[str, Points], *, found: Side | None, left: Side | None) -> str:
     """Tell what was read or heard, the fitted scale and the offset, and how the other oscillator runs beside it."""
     side, own = (left, points["as_left"]) if left else (found, points["as_found"])
-    said = [_heard(check, bench, own, found, left) if own.words else settled_by(check, bench, found, left)]
+    said = [_heard(check, bench, own, found=found, left=left) if own.words else settled_by(check, bench, found, left)]
     if own.reason and own.points:
         said.append(f"Left out: {own.reason}.")
     if side and "volts_per_octave" in side.results:
@@ -55,7 +55,7 @@ def method(check: Check, bench: Bench, points: Mapping[str, Points], found: Side
     return " ".join(said)
 
 
-def _heard(check: Check, bench: Bench, own: Points, found: Side | None, left: Side | None) -> str:
+def _heard(check: Check, bench: Bench, own: Points, *, found: Side | None, left: Side | None) -> str:
     counted_too = any(p.heard and p.heard.counted for p in own.points)
     how = "its harmonics, or from its periods where they are slow or few" if counted_too else "all its harmonics"
     said = [f"Heard: {own.words}; the frequency of each steady part from {how}."]
