@@ -21,7 +21,7 @@ def photo_pins(
 ) -> str:
     """Draw a pin for each part that lies inside the picture of ``size`` pixels; a link each, as on the map."""
     width, height = size
-    shown = [(p, placement.px((p.x, p.y))) for p in board.parts]
+    shown = [(p, placement.px(p.x, p.y)) for p in board.parts]
     inside = [(p, at) for p, at in shown if 0 <= at[0] <= width and 0 <= at[1] <= height]
     pins = [
         link_of(p, layers, href(p.ref), ident=f"{name}-{p.ref}", drawn=_pin(p, at, _radius(board, p, placement, width), width))
@@ -44,7 +44,7 @@ def _overlay(look: str, size: tuple[int, int], said: str, drawn: Sequence[str]) 
 def _radius(board: Board, part: BoardPart, placement: Placement, width: int) -> float:
     if board.frame != "mm":
         return PIN * 1.4 * width
-    return max(PIN * width, 0.5 * max(body(part)) * placement.px_per_unit((part.x, part.y)))
+    return max(PIN * width, 0.5 * max(body(part)) * placement.px_per_unit(part.x, part.y))
 
 
 def _pin(part: BoardPart, at: Point, radius: float, width: int) -> str:

@@ -177,7 +177,8 @@ def _placement(job: Job, board: Board, photo: BoardPhoto) -> Placement | None:
         return None
     if board.frame == "percent" and photo is board.photos[0]:
         return in_percent(*size)
-    placed = fit([p.board for p in photo.points], [p.px for p in photo.points])
+    ends = [p.board for p in photo.points], [p.px for p in photo.points]
+    placed = fit(*ends, size_px=size, upwards=board.frame == "mm")
     return placed if isinstance(placed, Placement) else None
 
 
