@@ -264,14 +264,16 @@ def _no_fit(photo: BoardPhoto) -> Iterator[Problem]:
             said, remedy = f"{name}[{ends[twice][0]:g}, {ends[twice][1]:g}]", "take the point out, or mend its place"
             yield Problem("board-points", photo.points[twice].place, said, "each point once", remedy)
             return
-    if on_a_line(places) or on_a_line(pixels):
-        said, remedy = "points on one line", "add points away from the line, best near the corners of the board"
-        yield Problem("board-points", photo.points[0].place, said, "four points, no three of them on one line", remedy)
+    if line := on_a_line(places) or on_a_line(pixels):
+        said = f"points {', '.join(str(n + 1) for n in line[:-1])} and {line[-1] + 1} on one line"
+        remedy = "add points away from the line, best near the corners of the board"
+        yield Problem("board-points", photo.points[line[0]].place, said, "four points, no three of them on one line", remedy)
 
 
-def on_a_line(points: Sequence[tuple[float, float]]) -> bool:
-    """Say whether all points, or all but one, lie on one line: no four of them fix a plane then."""
-    return any(sum(_apart(a, b, c) for c in points) <= 1 for a, b in combinations(points[:3], 2))
+def on_a_line(points: Sequence[tuple[float, float]]) -> tuple[int, ...]:
+    """Return the numbers (from 0) of the points of a line that all points, or all but one, lie on: no four fix a plane then."""
+    lines = (tuple(n for n, c in enumerate(points) if not _apart(a, b, c)) for a, b in combinations(points[:3], 2))
+    return next((line for line in lines if len(line) >= len(points) - 1), ())
 
 
 def _apart(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:

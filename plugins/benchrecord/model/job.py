@@ -44,6 +44,13 @@ class PhotoStage(StrEnum):
     AFTER = "after"
 
 
+class BoardSide(StrEnum):
+    """Which side of a board a picture shows: the component side, or the solder side, which is seen mirrored."""
+
+    TOP = "top"
+    BOTTOM = "bottom"
+
+
 class Edition(StrEnum):
     """The three readers of one folder."""
 
@@ -185,6 +192,7 @@ class BoardPhoto:
     file: str
     stage: PhotoStage | None = None
     points: tuple[PhotoPoint, ...] = ()
+    side: BoardSide | None = None
     place: Place = NOWHERE
 
 

@@ -12,6 +12,7 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.checks.kind import Kind
 from benchrecord.editions import for_reader, published
 from benchrecord.findings import as_json
+from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
@@ -46,8 +47,10 @@ def read_all(folders: Iterable[Path], kinds: Mapping[str, Kind]) -> tuple[list[t
     for folder in folders:
         job, found = read_job(folder, known)
         prefix = f"{folder.name}/" if len(folders) > 1 else ""
+        if job:
+            jobs.append((folder, job))
+            found = (*found, *placement_problems(job, {p.place for p in found if p.code == "board-points"}))
         problems += [_below(prefix, p) for p in found]
-        jobs += [(folder, job)] if job else []
     return jobs, in_order([*problems, *_same_ids(jobs)])
 
 
