@@ -15,7 +15,8 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.figures.board_map import board_map
 from benchrecord.figures.chart import draw
 from benchrecord.figures.labels import Box, label_boxes
-from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
+from benchrecord.figures.photo_overlay import marks_overlay
+from benchrecord.figures.photo_pins import photo_pins
 from benchrecord.figures.style import ROLES, Chart, GridCell, error_curves, grid, magnitudes, shortened, spans
 from benchrecord.figures.style import curves as bench_curves
 from benchrecord.intake import read_job

@@ -192,7 +192,7 @@ def _fit(board: Board, placement: Placement) -> Fit:
 
 
 def _pins(job: Job, board: Board, file: str, *, placement: Placement, layers: Mapping[str, frozenset[str]]) -> str:
-    from benchrecord.figures.photo_overlay import photo_pins  # noqa: PLC0415
+    from benchrecord.figures.photo_pins import photo_pins  # noqa: PLC0415
 
     def href(ref: str) -> str:
         return addresses.entry(job.id, part_key(board.id, ref))
