@@ -51,6 +51,13 @@ class BoardSide(StrEnum):
     BOTTOM = "bottom"
 
 
+class DatedBy(StrEnum):
+    """How the day of a picture without one in its row is known."""
+
+    LOCAL_TIME = "local time"  # the camera knew its time zone: it is the day of the place
+    CAMERA = "camera"  # by a clock of an unknown time zone
+
+
 class Edition(StrEnum):
     """The three readers of one folder."""
 
@@ -211,7 +218,10 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """A picture of the folder. ``width`` and ``height`` are pixels as the picture is seen, turned upright."""
+    """A picture of the folder. ``width`` and ``height`` are pixels as the picture is seen, turned upright.
+
+    ``dated`` says how its date is known where no row gives it; ``content`` is a digest of its bytes (SHA-256).
+    """
 
     file: str
     width: int
@@ -219,10 +229,12 @@ class Photo:
     caption: str = ""
     stage: PhotoStage | None = None
     date: date | None = None
+    dated: DatedBy | None = None
     board: str = ""
     module: str = ""
     refs: tuple[str, ...] = ()
     edition: Edition | None = None
+    content: str = ""
     place: Place = NOWHERE
 
 
