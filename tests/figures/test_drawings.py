@@ -15,12 +15,11 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.figures.board_map import board_map
 from benchrecord.figures.chart import draw
 from benchrecord.figures.labels import Box, label_boxes
-from benchrecord.figures.photo_overlay import marks_overlay
 from benchrecord.figures.photo_pins import photo_pins
 from benchrecord.figures.style import ROLES, Chart, GridCell, error_curves, grid, magnitudes, shortened, spans
 from benchrecord.figures.style import curves as bench_curves
 from benchrecord.intake import read_job
-from benchrecord.model.job import Board, BoardPart, Mark
+from benchrecord.model.job import Board, BoardPart
 
 ROOT = Path(__file__).parents[2]
 STRANGE = "<script>\"&'</script>"
@@ -192,17 +191,6 @@ def test_pins_lie_only_on_parts_inside_the_picture() -> None:
     (link,) = tree.iter("a")
     assert (link.get("id"), link.get("href")) == ("p-A1", "to-A1")
     assert by_class(link, "br-shape")[0].get("cx") == "400.0"
-
-
-def test_marks_are_numbered_and_say_their_text() -> None:
-    marks = [
-        Mark("p", shape, 50, 50, w, h, STRANGE, "R1" if shape == "box" else "")
-        for shape, w, h in (("point", None, None), ("box", 10, 10), ("arrow", -5, 5))
-    ]
-    tree = drawn(marks_overlay(marks, (800, 600), href={"R1": "to-R1"}.get, name="m"))
-    assert [a.get("href") for a in tree.iter("a")] == ["to-R1"]
-    assert ["".join(t.itertext()) for t in tree.iter("text")] == ["1", "2", "3"]
-    assert [t.text for t in tree.iter("title")] == [f"{n}: {STRANGE}" for n in (1, 2, 3)]
 
 
 def test_a_long_label_keeps_its_beginning_and_its_end() -> None:
