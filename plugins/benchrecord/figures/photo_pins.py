@@ -1,45 +1,39 @@
-"""Pins over a photograph: where the parts of a board are in it."""
+"""Pins over a photograph: where the parts of a board are in it, as outlines that the camera's view has drawn together."""
 
 from __future__ import annotations
 
 import html
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from benchrecord.bench.placement import Placement
-from benchrecord.figures.board_map import Layers, body, link_of
-from benchrecord.figures.photo_overlay import TEXT, Point, overlay
-from benchrecord.model.job import Board, BoardPart
-
-PIN = 0.011  # radius of a pin that stands for a small part, as a share of the picture's width
+from benchrecord.figures.pins import Layers, Point, Sheet, draw_pins
+from benchrecord.model.job import Board
 
 
-def photo_pins(
-    board: Board, placement: Placement, size: tuple[int, int], *, layers: Layers, href: Callable[[str], str], name: str
-) -> str:
-    """Draw a pin for each part that lies inside the picture of ``size`` pixels; a link each, as on the map."""
+@dataclass(frozen=True, slots=True)
+class PhotoPins:
+    """A drawing that lies over a photograph, how many parts it pins, and the width on a page that their designators need."""
+
+    svg: str
+    count: int
+    least_px: int
+
+
+def photo_sheet(placement: Placement, size: tuple[int, int], unit: Point) -> Sheet:
+    """Return a photograph of ``size`` pixels as what pins are drawn on; ``unit`` is a millimetre in the board's frame."""
     width, height = size
-    shown = [(p, placement.px(p.x, p.y)) for p in board.parts]
-    inside = [(p, at) for p, at in shown if 0 <= at[0] <= width and 0 <= at[1] <= height]
-    pins = [
-        link_of(p, layers, href(p.ref), ident=f"{name}-{p.ref}", drawn=_pin(p, at, _radius(board, p, placement, width), width))
-        for p, at in inside
-    ]
-    return overlay("br-pins", size, f"{len(inside)} parts of {board.title}, pinned on the photograph", pins)
+
+    def place(x: float, y: float) -> Point:
+        px, py = placement.px(x, y)
+        return px / width, py / height
+
+    return Sheet(width / height, place, unit)
 
 
-def _radius(board: Board, part: BoardPart, placement: Placement, width: int) -> float:
-    if board.frame != "mm":
-        return PIN * 1.4 * width
-    return max(PIN * width, 0.5 * max(body(part)) * placement.px_per_unit(part.x, part.y))
-
-
-def _pin(part: BoardPart, at: Point, radius: float, width: int) -> str:
-    """A pin has a second ring, which only a replaced part shows."""
-    x, y = at
-    gap = 0.004 * width
-    return (
-        f'<circle class="br-shape" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>'
-        f'<circle class="br-outline" cx="{x:.1f}" cy="{y:.1f}" r="{radius + gap:.1f}"/>'
-        f'<text x="{x:.1f}" y="{y - radius - gap:.1f}" text-anchor="middle" font-size="{TEXT * 0.9 * width:.1f}">'
-        f"{html.escape(part.ref)}</text>"
-    )
+def photo_pins(board: Board, sheet: Sheet, *, layers: Layers, href: Callable[[str], str], name: str) -> PhotoPins:
+    """Draw a pin for each part that lies inside a photograph; a link each, as on the map."""
+    drawn = draw_pins(board, sheet, layers=layers, href=href, name=name)
+    said = html.escape(f"{drawn.count} parts of {board.title}, pinned on the photograph", quote=True)
+    head = f'<svg class="br-pins" viewBox="0 0 {drawn.width:.1f} {drawn.height:.1f}" role="group" aria-label="{said}">'
+    return PhotoPins(f"{head}\n{drawn.svg}\n</svg>", drawn.count, drawn.least_px)

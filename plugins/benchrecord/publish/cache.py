@@ -21,7 +21,9 @@ ROOMS_DRAWN_FROM = (
     "findings",
     "intake/sound_file.py",
     "pages/view.py",
+    "publish/board_pictures.py",
     "publish/pictures.py",
+    "publish/shots.py",
 )
 
 
