@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 import click
@@ -81,6 +83,53 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
         sys.exit(1)
     found = findings_of(folder, for_reader(jobs[0][1], Edition(edition)), known, Cache(default_folder()))
     click.echo(findings_json(found, Edition(edition)) if as_json else findings_text(found), nl=not as_json)
+
+
+@main.command()
+@click.argument("file", type=FOLDER)
+@click.argument("table", type=FOLDER)
+@click.option("--unit", type=click.Choice(["mm", "mil", "inch"]), help="What the file counts in, where it does not say.")
+@click.option("--origin", metavar="X,Y", help="Where the board's lower left corner lies in the file, in its unit.")
+@click.option("--y-down", is_flag=True, help="The file counts y downwards.")
+@click.option("--replace", is_flag=True, help="Write over a table that is there already.")
+def import_placement(file: Path, table: Path, unit: str | None, origin: str | None, *, y_down: bool, replace: bool) -> None:
+    """Make a board's TABLE, such as boards/psu.csv, from the placement FILE of a layout program."""
+    from benchrecord.publish import imports  # noqa: PLC0415  # only this command needs it
+
+    try:
+        corner = [Decimal(t) for t in origin.split(",")] if origin else []
+    except InvalidOperation:
+        corner = [Decimal(0)]
+    if len(corner) not in (0, 2) or not all(c.is_finite() for c in corner):
+        raise click.BadParameter("two numbers, as 12.7,3.2", param_hint="--origin")
+    frame = imports.Frame(unit, (corner[0], corner[1]) if corner else None, y_down)
+    _import(lambda: imports.import_placement(file, table, frame, replace=replace))
+
+
+@main.command()
+@click.argument("file", type=FOLDER)
+@click.argument("folder", type=FOLDER)
+@click.option("--replace", is_flag=True, help="Write over the marks.csv that is there already.")
+def import_marks(file: Path, folder: Path, *, replace: bool) -> None:
+    """Write the marks.csv of a job FOLDER from Web Annotations, such as a site has beside its photographs."""
+    from benchrecord.publish import imports  # noqa: PLC0415  # only this command needs it
+
+    jobs, problems, _ = _read(folder, ())
+    if not jobs:
+        click.echo(as_text(problems), err=True)
+        sys.exit(1)
+    _import(lambda: imports.import_marks(file, folder, jobs[0][1], replace=replace))
+
+
+def _import(write: Callable[[], str]) -> None:
+    """Write a table and say what was found, or why nothing was written."""
+    from benchrecord.publish.imports import RefusedError  # noqa: PLC0415  # only these commands need it
+
+    try:
+        click.echo(write())
+    except RefusedError as refused:
+        click.echo(str(refused), err=True)
+        sys.exit(1)
 
 
 def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-arg]  # what work.read_all gives, and the kinds

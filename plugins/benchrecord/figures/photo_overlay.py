@@ -98,9 +98,11 @@ def _choices(mark: Mark, size: Size) -> Iterator[Spot]:
     near = RING + BADGE - 2.0
     if mark.shape == "arrow":
         x, y = tail_of(mark, size)
-        yield Spot(x, y)
+        back = ((x - mark.x) * size[0], (y - mark.y) * size[1])
+        long = math.hypot(*back) or 1.0
+        yield Spot(x, y, back[0] / long * BADGE, back[1] / long * BADGE)  # behind the tail
         yield from (Spot(x, y, dx * CLEAR, dy * CLEAR) for dx, dy in AROUND)
-    yield from (Spot(mark.x, mark.y, dx * near * far, dy * near * far) for far in (1.0, 1.9) for dx, dy in AROUND)
+    yield from (Spot(mark.x, mark.y, dx * near * far, dy * near * far) for far in (1.0, 1.9, 2.8) for dx, dy in AROUND)
 
 
 def _cost(spot: Spot, placed: Sequence[Spot], size: Size) -> float:
@@ -111,7 +113,7 @@ def _cost(spot: Spot, placed: Sequence[Spot], size: Size) -> float:
         x, y = spot.at(width, height)
         beyond = max(BADGE - x, x + BADGE - width, BADGE - y, y + BADGE - height, 0.0)
         over = sum(max(2 * BADGE + 2 - math.dist((x, y), p.at(width, height)), 0.0) for p in placed)
-        cost += 90 * beyond + 20 * over
+        cost += 1000 * beyond + 20 * over
     return cost
 
 

@@ -12,7 +12,7 @@ from unicodedata import normalize
 
 from benchrecord.intake.boards import LEAST_POINTS
 from benchrecord.intake.crosscheck_notes import ambiguous, note_problems
-from benchrecord.model.job import Board, BoardPhoto, Check, Job, Note, PartRow, Photo, Trim
+from benchrecord.model.job import Board, BoardPhoto, Check, Job, Mark, Note, PartRow, Photo, Trim
 from benchrecord.model.references import Ambiguous, Index, index_of
 from benchrecord.problems import Place, Problem, nearest
 
@@ -293,12 +293,25 @@ def _off_board(board: Board) -> Iterator[Problem]:
 
 def _off_photo(whole: Whole) -> Iterator[Problem]:
     for mark in whole.job.marks:
+        yield from _no_box(mark)
         for name, start, size in (("x", mark.x, mark.w), ("y", mark.y, mark.h)):
             across = size if size and mark.shape == "box" else 0.0
             if not (start >= 0 and start + across <= 100):  # noqa: PLR2004  # percent
                 said = f"{start:g}, and {across:g} more" if across else f"{start:g}"
                 place = Place(mark.place.file, mark.place.line, name)
                 yield Problem("off-board", place, said, IN_PICTURE, "mend the place of the mark")
+
+
+def _no_box(mark: Mark) -> Iterator[Problem]:
+    """A box has a width and a height, and both are more than nothing."""
+    for name, size in (("w", mark.w), ("h", mark.h)) if mark.shape == "box" else ():
+        place, remedy = Place(mark.place.file, mark.place.line, name), "write w and h, or make it a point"
+        if size is None:
+            yield Problem(
+                "missing-value", place, "nothing", "the width and the height of a box, in percent of the picture", remedy
+            )
+        elif size <= 0:
+            yield Problem("not-positive", place, f"{size:g}", "more than zero", remedy)
 
 
 def _limits(whole: Whole) -> Iterator[Problem]:

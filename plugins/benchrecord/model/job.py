@@ -180,6 +180,7 @@ class BoardPart:
     value: str = ""
     function: str = ""
     side: str = ""
+    rotation: float | None = None  # degrees, anticlockwise as seen from above; None where nobody says
     place: Place = NOWHERE
 
 

@@ -13,7 +13,7 @@ from typing import Any, Protocol
 from benchrecord.checks.kind import Kind, source_of
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Job, Photo
-from benchrecord.model.references import part_key
+from benchrecord.model.references import Index, Target, index_of
 from benchrecord.pages import addresses
 from benchrecord.pages.view import Drawing, PhotoPicture, Pictures, Sized
 from benchrecord.publish.board_pictures import draw_boards
@@ -41,7 +41,8 @@ def draw_pictures(
         charts = _charts(findings, kinds, cache, progress)
         photos, files = _photos(job, making, progress)
     drawn = draw_boards(job, findings, photos, files, cache)
-    marks = {p.file: _marks(job, p) for p in job.photos if any(m.photo == p.file for m in job.marks)}
+    index, marked = index_of(job), {m.photo for m in job.marks}
+    marks = {p.file: _marks(job, index, p) for p in job.photos if p.file in marked}
     pictures = Pictures(photos, charts, drawn.boards, drawn.note_maps, drawn.views, marks)
     return pictures, {**files, **drawn.files}
 
@@ -105,9 +106,10 @@ def _charts(findings: Findings, kinds: Mapping[str, Kind], cache: Cache, progres
     return drawings
 
 
-def _marks(job: Job, photo: Photo) -> str:
+def _marks(job: Job, index: Index, photo: Photo) -> str:
     from benchrecord.figures.photo_overlay import marks_overlay  # noqa: PLC0415
 
     marks = [m for m in job.marks if m.photo == photo.file]
-    href = {m.ref: addresses.pin(job.id, m.ref if ":" in m.ref else part_key(photo.board, m.ref)) for m in marks if m.ref}
-    return marks_overlay(marks, (photo.width, photo.height), href=href.get, name="mark-" + addresses.photo_anchor(photo.file))
+    found = {m.ref: index.part(m.ref, photo.board) for m in marks if m.ref}
+    href = {ref: addresses.of(job, part) for ref, part in found.items() if isinstance(part, Target)}
+    return marks_overlay(marks, (photo.width, photo.height), href=href.get, name=addresses.mark_anchor(photo.file))

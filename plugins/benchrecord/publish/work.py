@@ -19,6 +19,8 @@ from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
 from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import data_csv, job_pages
+from benchrecord.pages.marks import FILE as MARKS
+from benchrecord.pages.marks import marks_jsonld
 from benchrecord.pages.render import Page
 from benchrecord.pages.site_pages import jobs_index
 from benchrecord.pages.view import View
@@ -121,11 +123,13 @@ def _view(
 
 
 def _data(view: View) -> dict[str, bytes]:
-    """The numbers beside the pages: all results as JSON, each check's readings as CSV."""
+    """What stands beside the pages: all results as JSON, each check's readings as CSV, the marks of photographs as annotations."""
     job_id = view.job.id
     tables = {addresses.readings(job_id, f.check.id): f.table for f in view.findings.checks if f.table.rows}
     curves = {addresses.points(job_id, f.check.id): f.curve for f in view.findings.checks if f.curve}
     written = {src: data_csv(table).encode() for src, table in {**tables, **curves}.items()}
+    marks = marks_jsonld(view)
+    written |= {addresses.data(job_id, MARKS): marks.encode()} if marks else {}
     return {addresses.data(job_id, "findings.json"): findings_json(view.findings, view.edition).encode(), **written}
 
 
