@@ -16,12 +16,13 @@ AROUND = 10.0  # mm beyond the outermost parts of a board whose size nobody wrot
 
 @dataclass(frozen=True, slots=True)
 class BoardMap:
-    """A drawing with what it shows in words, its width over its height, and the width on a page that it needs."""
+    """A drawing with what it shows in words, its width over its height, and the widths on a page that eyes and thumbs need."""
 
     svg: str
     alt: str
     shape: float
     least_px: int
+    large_px: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ def board_map(board: Board, frame: MapFrame, *, layers: Layers, href: Callable[[
         f'aria-label="{html.escape(alt, quote=True)}">'
     )
     edge = f'<rect class="br-edge" x="1" y="1" width="{drawn.width - 2:.1f}" height="{drawn.height - 2:.1f}" rx="4"/>'
-    return BoardMap(f"{head}\n{edge}\n{drawn.svg}\n</svg>", alt, frame.shape, drawn.least_px)
+    return BoardMap(f"{head}\n{edge}\n{drawn.svg}\n</svg>", alt, frame.shape, drawn.least_px, drawn.large_px)
 
 
 def description(board: Board, layers: Layers) -> str:

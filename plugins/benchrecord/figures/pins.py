@@ -28,6 +28,8 @@ SHOWN = 0.48  # pixels of a page that a drawing unit takes up at least: a drawin
 SMALLEST = 11.0  # drawing units of the shorter way of an outline
 OUTLINE = 3.0  # drawing units between a replaced part and its second outline
 TOUCH = 25.0  # drawing units about a part that a finger may touch: 12 px, so that a thumb's target is 24 px across
+THUMB_PX, LARGEST_PX = 24.0, 1600  # a target for a thumb (WCAG 2.2, 2.5.8), and the widest that a map is made for it
+FEW = 20  # one part in so many may lie nearer to another than a thumb tells apart
 CURVE = 0.5523  # of the radius: how far the handles of four curves lie out that make a circle
 
 Point = tuple[float, float]
@@ -100,11 +102,17 @@ class Drawn:
     count: int
     width: float
     height: float
+    nearest: float  # drawing units between the middles of two parts, of which few lie nearer
 
     @property
     def least_px(self) -> int:
         """The width on a page below which its designators cannot be read."""
         return int(self.width * SHOWN)
+
+    @property
+    def large_px(self) -> int:
+        """The width on a page at which a thumb tells its parts apart, but for the very nearest."""
+        return max(self.least_px, min(round(THUMB_PX * self.width / self.nearest), LARGEST_PX))
 
 
 def draw_pins(board: Board, sheet: Sheet, *, layers: Layers, href: Callable[[str], str], name: str) -> Drawn:
@@ -114,14 +122,14 @@ def draw_pins(board: Board, sheet: Sheet, *, layers: Layers, href: Callable[[str
     that no designator stands on another; in one that is crowded all the same, some show theirs only when pointed at.
     """
     pins, labels, (width, height) = _laid_out(board, sheet)
-    radii = _touchable([o.middle for _, o in pins])
+    near = _nearest([o.middle for _, o in pins])
+    prefix = f"{name}-" if name else ""
     drawn = [
-        link_of(
-            part, layers, href(part.ref), ident=f"{name}-{part.ref}" if name else part.ref, drawn=_touch(outline, r) + shapes
-        )
-        for (part, outline), shapes, r in zip(pins, _pins(pins, labels, layers), radii, strict=True)
+        link_of(part, layers, href(part.ref), ident=prefix + part.ref, drawn=_touch(outline, d) + shapes)
+        for (part, outline), shapes, d in zip(pins, _pins(pins, labels, layers), near, strict=True)
     ]
-    return Drawn("\n".join(drawn), len(drawn), width, height)
+    typical = sorted(near)[len(near) // FEW] if near else width
+    return Drawn("\n".join(drawn), len(drawn), width, height, max(typical, 1.0))
 
 
 def title_of(part: BoardPart, layers: Layers) -> str:
@@ -208,14 +216,15 @@ def _turned(board: Board, part: BoardPart) -> bool:
     return beside < length <= above
 
 
-def _touchable(middles: Sequence[Point]) -> list[float]:
-    """Return how far about each part a finger may touch: never nearer to another."""
-    return [min([TOUCH, *(dist(m, other) / 2 for other in middles if other is not m)]) for m in middles]
+def _nearest(middles: Sequence[Point]) -> list[float]:
+    """Return how far each part's middle is from the nearest other, or from one that a finger could not reach as well."""
+    return [min([2 * TOUCH, *(dist(m, other) for other in middles if other is not m)]) for m in middles]
 
 
-def _touch(outline: Outline, radius: float) -> str:
+def _touch(outline: Outline, nearest: float) -> str:
+    """Where a finger may touch about a part: never nearer to another."""
     x, y = outline.middle
-    return f'<circle class="br-touch" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>'
+    return f'<circle class="br-touch" cx="{x:.1f}" cy="{y:.1f}" r="{nearest / 2:.1f}"/>'
 
 
 def _pins(pins: Sequence[Pinned], labels: Sequence[Box | None], layers: Layers) -> Iterator[str]:

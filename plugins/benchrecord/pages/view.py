@@ -40,12 +40,16 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class BoardDrawing:
-    """A board's map, or the pins over one of its photos: ``shape`` is width over height, ``least_px`` the width that it needs."""
+    """A board's map, or the pins over one of its photos: ``shape`` is width over height.
+
+    ``least_px`` is the width on a page that it needs to be read, ``large_px`` the one at which a thumb can use it.
+    """
 
     svg: str
     alt: str = ""
     shape: float = 1.0
     least_px: int = 0
+    large_px: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from benchrecord.findings.placements import UNIT, Placed, place_photos
@@ -62,12 +62,11 @@ class Table:
 
         def packed() -> bytes:
             drawn = draw()
-            return json.dumps([drawn.svg, drawn.alt, drawn.shape, drawn.least_px]).encode()
+            return json.dumps(asdict(drawn)).encode()
 
         known = sorted((layer, sorted(refs)) for layer, refs in self.layers.items())
-        return BoardDrawing(
-            *json.loads(self.room.cache.made("board", repr((self.job.id, self.board, known, key)), make=packed))
-        )
+        kept = self.room.cache.made("board", repr((self.job.id, self.board, known, key)), make=packed)
+        return BoardDrawing(**json.loads(kept))
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +143,7 @@ def _map(table: Table, name: str = "", href: Callable[[str], str] | None = None)
 
     def draw() -> BoardDrawing:
         made = board_map(table.board, table.frame, layers=table.layers, href=href or table.href, name=name)
-        return BoardDrawing(made.svg, made.alt, made.shape, made.least_px)
+        return BoardDrawing(made.svg, made.alt, made.shape, made.least_px, made.large_px)
 
     return table.drawing("map", name, table.frame, draw=draw)
 
