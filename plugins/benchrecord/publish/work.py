@@ -14,6 +14,7 @@ from benchrecord.editions import for_reader, published
 from benchrecord.findings import as_json
 from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
+from benchrecord.intake.picture_file import Keep, forgetful
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
@@ -42,12 +43,17 @@ class Site:
     files: Mapping[str, bytes]
 
 
-def read_all(folders: Iterable[Path], kinds: Mapping[str, Kind]) -> tuple[list[tuple[Path, Job]], tuple[Problem, ...]]:
-    """Read every folder and return the jobs with all problems of all of them; paths start with the folder where there are several."""
+def read_all(
+    folders: Iterable[Path], kinds: Mapping[str, Kind], keep: Keep = forgetful
+) -> tuple[list[tuple[Path, Job]], tuple[Problem, ...]]:
+    """Read every folder and return the jobs with all problems of all of them; paths start with the folder where there are several.
+
+    ``keep`` remembers pictures that were looked at before.
+    """
     known, jobs, problems = schemas(kinds), [], []
     folders = list(folders)
     for folder in folders:
-        job, found = read_job(folder, known)
+        job, found = read_job(folder, known, keep)
         prefix = f"{folder.name}/" if len(folders) > 1 else ""
         if job:
             jobs.append((folder, job))
@@ -85,7 +91,7 @@ def make_site(
 ) -> tuple[Site | None, tuple[Problem, ...]]:
     """Do everything for all folders; no site where a problem stops it."""
     known = all_kinds(kinds)
-    jobs, problems = read_all(folders, known)
+    jobs, problems = read_all(folders, known, cache.made)
     if has_errors(problems):
         return None, problems
     shown = [(f, j) for f, j in jobs if j in published([j], edition)]
