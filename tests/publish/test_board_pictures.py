@@ -233,3 +233,14 @@ def test_a_change_of_one_mark_or_pin_encodes_no_photo_anew(
     monkeypatch.setattr(warp, "webp", lambda image: encoded.append("view") or plain(image))
     drawn(folder, tmp_path / "cache")
     assert len(encoded) == views
+
+
+def test_of_many_photos_of_a_stage_the_sharpest_four_are_cut_out_of(tmp_path: Path) -> None:
+    scales = (3.0, 6.0, 5.0, 4.0, 6.5, 5.5)
+    cameras = {
+        f"n{n}": ("before", Placement(((s, 0.0, 50.0), (0.0, -s, 450.0), (0.0, 0.0, 1.0)))) for n, s in enumerate(scales)
+    }
+    views = drawn(folder_of(tmp_path / "job", cameras), tmp_path / "cache")[1].views
+    assert {tuple(v.file for v in found) for found in views.values()} == {
+        ("photos/n1.jpg", "photos/n2.jpg", "photos/n4.jpg", "photos/n5.jpg"),
+    }  # fmt: skip

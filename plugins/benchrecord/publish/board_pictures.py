@@ -30,6 +30,7 @@ VIEW_PX = (216, 162)  # of a part's view
 VIEW_MM = (16.0, 64.0)  # across a part's view, at least and at most
 AROUND = 2.2  # times its own length is shown of a part with its neighbours
 COARSEST_PX = 40  # of the photograph across a part's view: coarser shows nothing
+MOST_VIEWS = 4  # of one part and stage
 LEAST_COMPARED_PX = 500  # wide: smaller sizes of a photograph are not lined up once more
 STAGES = (PhotoStage.BEFORE, PhotoStage.DURING, PhotoStage.AFTER, None)
 STAGE_WORDS = {PhotoStage.BEFORE: "as found", PhotoStage.DURING: "at work", PhotoStage.AFTER: "as left", None: "photograph"}
@@ -208,29 +209,44 @@ def _seen(table: Table) -> Iterator[Seen]:
 
 
 def _views(table: Table) -> list[tuple[str, PartView]]:
-    """Cut every part out of every photo that shows it, photo by photo: each is decoded once."""
+    """Cut every part out of the photos that show it best, photo by photo: each is decoded once."""
+    wanted = {(part.ref, file) for part in table.board.parts for file in _sharpest(table, part)}
     found = []
     for shot in table.shots:
         behind = shot.placed.placement.mirrored
-        cut = ((part, _view(table, shot, part)) for part in table.board.parts)
-        found += [
-            (part_key(table.board.id, p.ref), PartView(shot.photo.file, shot.stage, v, behind)) for p, v in cut if v is not None
-        ]
+        cut = ((p, _view(table, shot, p)) for p in table.board.parts if (p.ref, shot.photo.file) in wanted)
+        found += [(part_key(table.board.id, p.ref), PartView(shot.photo.file, shot.stage, v, behind)) for p, v in cut if v]
     return found
 
 
-def _view(table: Table, shot: Shot, part: BoardPart) -> Sized | None:
-    from benchrecord.figures.pins import body_mm  # noqa: PLC0415
+def _sharpest(table: Table, part: BoardPart) -> Iterator[str]:
+    """Yield the photos that show a part with most pixels, a few of each stage; those in which it is too small show nothing."""
+    across = _across(table, part)
+    pixels = {
+        s.photo.file: s.placed.placement.px_per_unit(part.x, part.y) * s.scale * across for s in table.shots if _shows(s, part)
+    }
+    for stage in STAGES:
+        known = [s.photo.file for s in table.shots if s.stage is stage and pixels.get(s.photo.file, 0.0) >= COARSEST_PX]
+        yield from sorted(known, key=lambda file: -pixels[file])[:MOST_VIEWS]
 
+
+def _shows(shot: Shot, part: BoardPart) -> bool:
     width, height = shot.placed.size
     px, py = shot.placed.placement.px(part.x, part.y)
-    if not (0 <= px <= width and 0 <= py <= height):
-        return None
-    across_mm = min(max(AROUND * max(body_mm(part)), VIEW_MM[0]), VIEW_MM[1])
+    return 0 <= px <= width and 0 <= py <= height
+
+
+def _across(table: Table, part: BoardPart) -> float:
+    """Return how much of the board, in its unit, a view of a part shows."""
+    from benchrecord.figures.pins import body_mm  # noqa: PLC0415
+
+    return min(max(AROUND * max(body_mm(part)), VIEW_MM[0]), VIEW_MM[1]) * table.frame.unit[0]
+
+
+def _view(table: Table, shot: Shot, part: BoardPart) -> Sized | None:
     (ux, uy), (w, h) = table.frame.unit, VIEW_PX
-    across, along = across_mm * ux, across_mm * h / w * (-uy if table.frame.upwards else uy)
-    if shot.placed.placement.px_per_unit(part.x, part.y) * across * shot.scale < COARSEST_PX:
-        return None
+    across = _across(table, part)
+    along = across / ux * h / w * (-uy if table.frame.upwards else uy)
 
     def comes_from(x: float, y: float) -> Point:
         return shot.px(part.x + (x / w - 0.5) * across, part.y + (y / h - 0.5) * along)
