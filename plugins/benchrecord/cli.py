@@ -46,6 +46,29 @@ def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None,
 
 @main.command()
 @click.argument("folder", type=FOLDER)
+@click.option("--port", type=click.IntRange(1024, 65535), default=8000, show_default=True, help="Where it listens.")
+@click.option(
+    "--edition", type=EDITIONS, default=Edition.ARCHIVE.value, show_default=True, help="Whose pages are shown; the archive has all."
+)
+@KINDS
+def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> None:
+    """Show the pages of one job on this computer, anew at each change, and place pins and marks by clicking.
+
+    Placing writes to boards/ and marks.csv in the folder; nothing else there is changed.
+    """
+    from benchrecord.publish.preview import server  # noqa: PLC0415  # mkdocs is slow to import
+
+    try:
+        server.preview(folder, port=port, edition=edition, kinds=kinds, tell=click.echo)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from error
+    except OSError as error:
+        click.echo(f"Port {port} cannot be had: {error.strerror}. Choose another with --port.", err=True)
+        sys.exit(1)
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON.")
 @KINDS
 def check(folder: Path, kinds: tuple[Path, ...], *, as_json: bool) -> None:

@@ -74,7 +74,7 @@ class Written:
 
 
 def add_row(data: bytes, cells: Cells, columns: Sequence[Column], *, like: bytes = b"") -> bytes:
-    """Return a table with a row more at its end; a column that its header has not comes behind the others.
+    """Return a table with a row more at its end; a column that its header lacks, and that is filled, comes behind the others.
 
     An empty table gets a header of the names of ``cells``, written as ``like``, another table of the folder, is.
 
@@ -102,15 +102,15 @@ def set_cells(data: bytes, line: int, cells: Cells, columns: Sequence[Column]) -
         Where no row begins there, or as ``add_row`` does.
     """
     written = _with_columns(_read(data, columns), cells, columns)
-    at = _row_at(written, line)
-    places = {written.table.header.index(name): value for name, value in cells.items()}
+    at, header = _row_at(written, line), written.table.header
+    places = {header.index(name): value for name, value in cells.items() if name in header}
     written = _long_enough(written, at, max(places, default=0) + 1, columns)
     text = written.text
     for column, value in sorted(places.items(), reverse=True):
         text = text.changed(*_replacement(written, written.records[at].cells[column], value, column))
     wanted = written.rows
     wanted[at - 1] = tuple(written.words(places[n]) if n in places else old for n, old in enumerate(wanted[at - 1]))
-    return _sure(text, wanted, written.table.header, columns)
+    return _sure(text, wanted, header, columns)
 
 
 def remove_row(data: bytes, line: int, columns: Sequence[Column]) -> bytes:
@@ -129,6 +129,19 @@ def remove_row(data: bytes, line: int, columns: Sequence[Column]) -> bytes:
     del wanted[at - 1]
     changed = written.text.changed(start, after.end() if after else end, "")
     return _sure(changed, wanted, written.table.header, columns)
+
+
+def line_of(data: bytes, column: str, words: str, columns: Sequence[Column]) -> int | None:
+    """Return the line of the first row that has these words in a column; None where no row has.
+
+    Raises
+    ------
+    CannotChangeError
+        Where the table cannot be read without a problem.
+    """
+    table = _read(data, columns).table
+    at = table.header.index(column) if column in table.header else len(table.header)
+    return next((line for line, cells in table.rows if cells[at : at + 1] == (words,)), None)
 
 
 def _read(data: bytes, columns: Sequence[Column]) -> Written:
@@ -199,15 +212,15 @@ def _begun(text: Text, cells: Cells, columns: Sequence[Column], like: bytes) -> 
     return _sure(whole, [tuple(own.words(v) for v in cells.values())], tuple(cells), columns)
 
 
-def _with_columns(written: Written, names: Cells, columns: Sequence[Column]) -> Written:
-    """Put further names behind the header; rows may be shorter than it."""
+def _with_columns(written: Written, cells: Cells, columns: Sequence[Column]) -> Written:
+    """Put the names of cells that are filled behind the header where it lacks them; rows may be shorter than it."""
     header = written.table.header
     if not header:
         raise CannotChangeError("it has no header: write the names of its columns into the first line")
     doubled = next((n for n in header if n and header.count(n) > 1), None)
     if doubled:
         raise CannotChangeError(f"the column {doubled} stands twice in its header: take one of the two out")
-    missing = [name for name in names if name not in header]
+    missing = [name for name, value in cells.items() if name not in header and value != ""]
     if not missing:
         return written
     end = written.records[0].end

@@ -76,6 +76,35 @@ def remove(data: bytes, path: Path) -> bytes:
     return _sure((_without_item if node.flow_style else _without_lines)(text, spans, at), wanted)
 
 
+def said(data: bytes, path: Path) -> Plain:
+    """Return what a file says at ``path``: texts, lists and mappings of them; an empty text where it says nothing.
+
+    Raises
+    ------
+    CannotChangeError
+        Where the file cannot be read.
+    """
+    return _plain(_find(_read(data)[1], path))
+
+
+def entry_at(data: bytes, path: Path, line: int, column: int) -> int:
+    """Return the number of the entry, of the list at ``path``, that begins at a line and column, counted from 1.
+
+    Raises
+    ------
+    CannotChangeError
+        Where none begins there.
+    """
+    _, root, _ = _read(data)
+    node = _find(root, path)
+    places = (
+        [(n.start_mark.line + 1, n.start_mark.column + 1) for n in node.value] if isinstance(node, yaml.SequenceNode) else []
+    )
+    if (line, column) not in places:
+        raise CannotChangeError(GONE)
+    return places.index((line, column))
+
+
 def flow(value: object) -> str:
     """Write a value on one line: ``{mm: [4, 4], px: [212, 1410.5]}``."""
     if isinstance(value, Mapping):

@@ -44,6 +44,14 @@ def published(job_id: str, made: Made) -> tuple[PhotoPicture, dict[str, bytes]]:
     return PhotoPicture(webp, fallback, about["tone"]), files
 
 
+def largest(folder: Path, photo: Photo, cache: Cache) -> tuple[bytes, str]:
+    """Return the largest size that is published of one photograph, and its ending."""
+    with unwarned():
+        about, contents = _photo(folder, photo, cache)
+    size, content = max(zip(about["sizes"], contents, strict=True), key=lambda made: made[0]["width"])
+    return content, size["ending"]
+
+
 def _photo(folder: Path, photo: Photo, cache: Cache) -> Made:
     """Return what is published of one photograph; its file is only read where that is not in the cache."""
     path = folder / photo.file
