@@ -109,7 +109,7 @@ def test_every_part_is_cut_out_of_every_photo_in_the_same_scale_and_direction(
             wide, high = picture.size
             colour = COLOURS[key[2:]]
             assert close(picture.getpixel((wide // 2, high // 2)), colour)
-            scale = wide / 16.0  # a part of 4.8 mm is seen with 16 mm around it
+            scale = wide / 24.0  # a small part is seen with 24 mm of the board around it
             inside, outside = (round(wide / 2 + mm * scale) for mm in (2.3, 3.8))
             assert close(picture.getpixel((inside, high // 2)), colour)
             assert not close(picture.getpixel((outside, high // 2)), colour)

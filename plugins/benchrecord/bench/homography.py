@@ -60,7 +60,7 @@ def refined(start: Floats, places: Floats, seen: Floats, *, bends: bool) -> tupl
     off, slopes = _seen(unknowns, near, seen)
     for _ in range(STEPS):
         step: Floats = np.asarray(np.linalg.lstsq(slopes, -off, rcond=None)[0], np.float64)
-        unknowns, (off, slopes), moved = _shortened(unknowns, step, off, near, seen)
+        unknowns, (off, slopes), moved = _shortened(unknowns, step, off, near=near, seen=seen)
         if not moved or np.max(np.abs(step)) < STILL * np.max(np.abs(unknowns)):
             break
     matrix: Floats = np.append(unknowns[:UNKNOWNS], 1).reshape(3, 3) @ scaling
@@ -68,7 +68,7 @@ def refined(start: Floats, places: Floats, seen: Floats, *, bends: bool) -> tupl
 
 
 def _shortened(
-    unknowns: Floats, step: Floats, off: Floats, near: Floats, seen: Floats
+    unknowns: Floats, step: Floats, off: Floats, *, near: Floats, seen: Floats
 ) -> tuple[Floats, tuple[Floats, Floats], bool]:
     """Go as much of a step as lowers the sum of squares; say whether any did."""
     for halving in range(HALVINGS):

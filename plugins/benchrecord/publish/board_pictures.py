@@ -27,8 +27,8 @@ Photos = Mapping[str, PhotoPicture]
 WORKERS = 2
 MAP_PX = 1280  # of the longer side of a photograph that lies under a map
 VIEW_PX = (216, 162)  # of a part's view
-VIEW_MM = (16.0, 64.0)  # across a part's view, at least and at most
-AROUND = 2.2  # times its own length is shown of a part with its neighbours
+VIEW_MM = (24.0, 70.0)  # across a part's view, at least and at most
+AROUND = 3.0  # times its own length is shown of a part with its neighbours
 COARSEST_PX = 40  # of the photograph across a part's view: coarser shows nothing
 MOST_VIEWS = 4  # of one part and stage
 LEAST_COMPARED_PX = 500  # wide: smaller sizes of a photograph are not lined up once more
@@ -80,12 +80,13 @@ class Drawn:
     files: Mapping[str, bytes]
 
 
-def draw_boards(job: Job, findings: Findings, photos: Photos, published: Mapping[str, bytes], cache: Cache) -> Drawn:
+def draw_boards(job: Job, findings: Findings, photos: Photos, published: Mapping[str, bytes], *, cache: Cache) -> Drawn:
     """Draw all pictures of a job's boards; ``published`` are the files of its photographs."""
     room = Darkroom(job.id, cache, {})
     placed = place_photos(job)
     tables = [
-        _table(job, b, findings, [_shot(job, p, photos, published) for p in placed if p.board is b], room) for b in job.boards
+        _table(job, b, findings, [_shot(job, p, photos, published) for p in placed if p.board is b], room=room)
+        for b in job.boards
     ]
     with ThreadPoolExecutor(WORKERS) as pool:  # Pillow lets others run while it draws
         views = [v for found in pool.map(_views, tables) for v in found]
@@ -112,7 +113,7 @@ def layers_of(job: Job, findings: Findings, board: Board) -> dict[str, frozenset
     }
 
 
-def _table(job: Job, board: Board, findings: Findings, shots: Sequence[Shot | None], room: Darkroom) -> Table:
+def _table(job: Job, board: Board, findings: Findings, shots: Sequence[Shot | None], *, room: Darkroom) -> Table:
     from benchrecord.figures.board_map import map_frame  # noqa: PLC0415  # figures are slow to import
 
     first = next(((p.width, p.height) for f in board.photos for p in job.photos if p.file == f.file), None)

@@ -32,7 +32,7 @@ def draw_pictures(
     with in_background(folder, job.photos, cache) as making:  # photographs are reduced while charts are drawn
         charts = _charts(findings, kinds, cache, progress)
         photos, files = _photos(job, making, progress)
-    drawn = draw_boards(job, findings, photos, files, cache)
+    drawn = draw_boards(job, findings, photos, files, cache=cache)
     index, marked = index_of(job), {m.photo for m in job.marks}
     marks = {p.file: _marks(job, index, p) for p in job.photos if p.file in marked}
     pictures = Pictures(photos, charts, drawn.boards, drawn.note_maps, drawn.views, marks)
