@@ -8,7 +8,7 @@ import threading
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from http import HTTPStatus
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs
 
@@ -75,6 +75,8 @@ class Place:
                 sent = _refusal(HTTPStatus.NOT_FOUND, "nothing is here")
             except NotAskedRightError as wrong:
                 sent = _refusal(HTTPStatus.BAD_REQUEST, str(wrong))
+            except CannotChangeError as cannot:
+                sent = _refusal(HTTPStatus.UNPROCESSABLE_ENTITY, str(cannot))
             return sent.send(environ, start_response)
 
         return answer
@@ -183,9 +185,9 @@ class Place:
             return self._named[1]
 
     def _like(self, name: str) -> bytes:
-        """Return another table of the folder, that a new one is to be written like."""
+        """Return another table, best one beside it, that a new one is to be written like."""
         tables = [n for n in files_of(self.folder)[0] if n.endswith(".csv") and n != name]
-        first = next((n for n in sorted(tables, key=lambda n: not n.startswith("boards/"))), "")
+        first = min(tables, key=lambda n: PurePath(n).parent != PurePath(name).parent, default="")
         return (self.folder / first).read_bytes() if first else b""
 
 

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import dist, hypot, isfinite
+from urllib.parse import quote
 
 from benchrecord.bench.placement import FEWEST, Placement
 from benchrecord.bench.reasons import NotHad
 from benchrecord.findings.placements import UNIT, placement_of
 from benchrecord.model.job import Board, BoardPhoto, Job, Photo
 from benchrecord.model.table import Row
+from benchrecord.pages.addresses import slug
 from benchrecord.pages.job_pages import natural
 
 Point = tuple[float, float]
 SAME = 0.005  # of the board's unit: places nearer than this are one
+FINEST = 0.01  # of the board's unit: nobody clicks finer
 OFFERED = 12  # places for points; more would be no help
 NO_BOARD = NotHad("no board is chosen")
 NO_POINTS = NotHad("this photograph has no points of the board yet")
@@ -54,6 +57,8 @@ def as_json(scene: Scene) -> dict[str, object]:
         "boards": [_board(scene.job, board) for board in scene.job.boards],
         "photos": [{"file": p.file, "words": _photo_words(p), "board": p.board} for p in scene.job.photos],
         "board": scene.board.id if scene.board else "",
+        "back": f"/jobs/{quote(scene.job.id)}/"
+        + (f"boards/{quote(slug(scene.board.id))}.html" if scene.board else "photos.html"),
         "photo": scene.photo.file,
         "width": scene.photo.width,
         "height": scene.photo.height,
@@ -85,8 +90,12 @@ def fit_words(scene: Scene, placement: Placement | NotHad) -> str:
     if placement.residual is None:
         return f"{placement.points} points: nothing is left over to tell how well they fit. Two more would tell.{behind}"
     name = _name_of(scene, points[placement.worst].board) or f"point {placement.worst + 1}"
-    worst = f"{name} lies farthest off, by {placement.worst_off:.2f} {scene.unit}"
-    return f"{placement.points} points fit to {placement.residual:.2f} {scene.unit} rms; {worst}.{behind}"
+    fit = f"{placement.points} points fit to {_length(placement.residual, scene.unit)} rms"
+    return f"{fit}; {name} lies farthest off, by {_length(placement.worst_off, scene.unit)}.{behind}"
+
+
+def _length(value: float, unit: str) -> str:
+    return f"{value:.2f} {unit}" if value >= FINEST else f"less than {FINEST:g} {unit}"
 
 
 def unplaced(job: Job, board: Board) -> list[tuple[str, str]]:
@@ -193,7 +202,13 @@ def _seen(placement: Placement | NotHad, place: Point) -> Point | None:
 
 def _points(scene: Scene, placement: Placement | NotHad) -> list[dict[str, object]]:
     return [
-        {"at": p.board, "px": p.px, "name": _name_of(scene, p.board), "off": _off(placement, p.board, p.px)}
+        {
+            "at": p.board,
+            "px": p.px,
+            "place": (p.place.line, p.place.column),
+            "name": _name_of(scene, p.board),
+            "off": _off(placement, p.board, p.px),
+        }
         for p in (scene.shot.points if scene.shot else ())
     ]
 
