@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
 from PIL import Image, ImageCms, ImageDraw
+from skimage.metrics import structural_similarity
 
-from benchrecord.figures.photo import Published, drawn_anew, publishable, sizes_of
+from benchrecord.figures.photo import LEAST_SSIM, LONGEST, WEBP_QUALITY, Published, drawn_anew, publishable, sizes_of
 from pictures import FORMATS, corners, encoded, turned
+
+ROOT = Path(__file__).parents[2]
 
 
 def opened(published: Published, number: int = -1) -> Image.Image:
@@ -221,3 +225,17 @@ def test_a_picture_that_is_reduced_keeps_its_lines() -> None:
         row = np.asarray(drawn_anew(encoded(image, kind))[0].convert("L"))[700].astype(float)
         middle = np.sum((255 - row) * (np.arange(len(row)) + 0.5)) / np.sum(255 - row)
         assert abs(middle / len(row) - 3000 / 4000) < 2e-4
+
+
+@pytest.mark.parametrize("name", ["psu-burnt-before", "front-after"])
+def test_every_published_size_keeps_the_structure_of_the_picture(name: str) -> None:
+    """SSIM of the luminance (Wang, Bovik, Sheikh, Simoncelli, 2004) by scikit-image, against the picture before it was coded."""
+    original = (ROOT / f"sample_job/photos/{name}.jpg").read_bytes()
+    sizes = drawn_anew(original)
+    assert set(WEBP_QUALITY) == set(LONGEST)
+    for size, rendition in zip([*sizes, sizes[1]], publishable(original).renditions, strict=True):
+        before, after = (np.asarray(i.convert("L")) for i in (size, Image.open(io.BytesIO(rendition.data))))
+        assert (
+            structural_similarity(before, after, data_range=255, gaussian_weights=True, use_sample_covariance=False)
+            >= LEAST_SSIM
+        )

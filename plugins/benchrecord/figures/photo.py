@@ -13,7 +13,10 @@ FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
 LONGEST = (1920, 960, 480)  # pixels of the longer side
 WIDE, WIDEST = 2.0, 2.0  # a panorama beyond 2:1 keeps the area of one of 2:1, up to twice the length
 NEARLY = 0.8  # a size that is hardly smaller than the one before is left out
-JPEG_QUALITY, WEBP_QUALITY, WEBP_METHOD = 82, 80, 2
+LEAST_SSIM = (
+    0.93  # of a photograph against itself before it was coded; the qualities are the least at which all of a set reach it
+)
+WEBP_QUALITY, JPEG_QUALITY, WEBP_METHOD = {1920: 85, 960: 85, 480: 65}, 75, 2
 ORIENTATION = 0x0112
 TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180, 4: Image.Transpose.FLIP_TOP_BOTTOM, 5: Image.Transpose.TRANSPOSE,
@@ -51,8 +54,9 @@ def publishable(original: bytes) -> Published:
     """
     sizes = drawn_anew(original)
     mean = sizes[-1].resize((1, 1), Image.Resampling.BOX).getpixel((0, 0))
-    webp = [encoded(s, "webp") for s in sizes]
-    return Published("#%02x%02x%02x" % mean, (*webp, encoded(sizes[min(1, len(sizes) - 1)], "jpg")))  # type: ignore[str-format]  # noqa: UP031  # an RGB pixel
+    webp = [encoded(s, "webp", quality=webp_quality(s.size)) for s in sizes]
+    jpeg = encoded(sizes[min(1, len(sizes) - 1)], "jpg", quality=JPEG_QUALITY)
+    return Published("#%02x%02x%02x" % mean, (*webp, jpeg))  # type: ignore[str-format]  # noqa: UP031  # an RGB pixel
 
 
 def drawn_anew(original: bytes) -> list[Image.Image]:
@@ -120,11 +124,16 @@ def _resized(image: Image.Image, size: Size) -> Image.Image:
     return image if image.size == size else image.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0)
 
 
-def encoded(image: Image.Image, ending: str) -> Rendition:
+def webp_quality(size: Size) -> int:
+    """Return the quality for a size: that of the nearest published width that is no smaller."""
+    return next((WEBP_QUALITY[w] for w in reversed(LONGEST) if max(size) <= w), WEBP_QUALITY[LONGEST[0]])
+
+
+def encoded(image: Image.Image, ending: str, *, quality: int) -> Rendition:
     """Return a picture as a file, WebP or JPEG."""
     out = io.BytesIO()
     if ending == "webp":
-        image.save(out, "WEBP", quality=WEBP_QUALITY, method=WEBP_METHOD)
+        image.save(out, "WEBP", quality=quality, method=WEBP_METHOD)
     else:
-        image.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True, progressive=True)
+        image.save(out, "JPEG", quality=quality, optimize=True, progressive=True)
     return Rendition(image.width, image.height, ending, out.getvalue())
