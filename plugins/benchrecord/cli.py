@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 import click
@@ -40,6 +42,29 @@ def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None,
         click.echo(str(refused), err=True)
         sys.exit(1)
     click.echo(f"Open {made / 'index.html'}")
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--port", type=click.IntRange(1024, 65535), default=8000, show_default=True, help="Where it listens.")
+@click.option(
+    "--edition", type=EDITIONS, default=Edition.ARCHIVE.value, show_default=True, help="Whose pages are shown; the archive has all."
+)
+@KINDS
+def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> None:
+    """Show the pages of one job on this computer, anew at each change, and place pins and marks by clicking.
+
+    Placing writes to boards/ and marks.csv in the folder; nothing else there is changed.
+    """
+    from benchrecord.publish.preview import server  # noqa: PLC0415  # mkdocs is slow to import
+
+    try:
+        server.preview(folder, port=port, edition=edition, kinds=kinds, tell=click.echo)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from error
+    except OSError as error:
+        click.echo(f"Port {port} cannot be had: {error.strerror}. Choose another with --port.", err=True)
+        sys.exit(1)
 
 
 @main.command()
@@ -83,15 +108,63 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
     click.echo(findings_json(found, Edition(edition)) if as_json else findings_text(found), nl=not as_json)
 
 
+@main.command()
+@click.argument("file", type=FOLDER)
+@click.argument("table", type=FOLDER)
+@click.option("--unit", type=click.Choice(["mm", "mil", "inch"]), help="What the file counts in, where it does not say.")
+@click.option("--origin", metavar="X,Y", help="Where the board's lower left corner lies in the file, in its unit.")
+@click.option("--y-down", is_flag=True, help="The file counts y downwards.")
+@click.option("--replace", is_flag=True, help="Write over a table that is there already.")
+def import_placement(file: Path, table: Path, unit: str | None, origin: str | None, *, y_down: bool, replace: bool) -> None:
+    """Make a board's TABLE, such as boards/psu.csv, from the placement FILE of a layout program."""
+    from benchrecord.publish import imports  # noqa: PLC0415  # only this command needs it
+
+    try:
+        corner = [Decimal(t) for t in origin.split(",")] if origin else []
+    except InvalidOperation:
+        corner = [Decimal(0)]
+    if len(corner) not in (0, 2) or not all(c.is_finite() for c in corner):
+        raise click.BadParameter("two numbers, as 12.7,3.2", param_hint="--origin")
+    frame = imports.Frame(unit, (corner[0], corner[1]) if corner else None, y_down)
+    _import(lambda: imports.import_placement(file, table, frame, replace=replace))
+
+
+@main.command()
+@click.argument("file", type=FOLDER)
+@click.argument("folder", type=FOLDER)
+@click.option("--replace", is_flag=True, help="Write over the marks.csv that is there already.")
+def import_marks(file: Path, folder: Path, *, replace: bool) -> None:
+    """Write the marks.csv of a job FOLDER from Web Annotations, such as a site has beside its photographs."""
+    from benchrecord.publish import imports  # noqa: PLC0415  # only this command needs it
+
+    jobs, problems, _ = _read(folder, ())
+    if not jobs:
+        click.echo(as_text(problems), err=True)
+        sys.exit(1)
+    _import(lambda: imports.import_marks(file, folder, jobs[0][1], replace=replace))
+
+
+def _import(write: Callable[[], str]) -> None:
+    """Write a table and say what was found, or why nothing was written."""
+    from benchrecord.publish.imports import RefusedError  # noqa: PLC0415  # only these commands need it
+
+    try:
+        click.echo(write())
+    except RefusedError as refused:
+        click.echo(str(refused), err=True)
+        sys.exit(1)
+
+
 def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-arg]  # what work.read_all gives, and the kinds
     from benchrecord.checks import all_kinds  # noqa: PLC0415  # scipy is slow to import
+    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
     from benchrecord.publish.work import read_all  # noqa: PLC0415
 
     try:
         known = all_kinds(kinds)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    jobs, problems = read_all([folder], known)
+    jobs, problems = read_all([folder], known, Cache(default_folder()).made)
     return jobs, problems, known
 
 

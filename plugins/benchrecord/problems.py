@@ -73,6 +73,8 @@ CODES: dict[str, tuple[Severity, str]] = {
     "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
+    "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),
+    "several-pictures": (Severity.HINT, "a file that holds several pictures, of which the first is shown"),
     "unused-file": (Severity.HINT, "a file that nothing mentions"),
     "unplaced-part": (Severity.HINT, "a designator that no board table places"),
     "unknown-designator": (Severity.HINT, "a word in a note that looks like a designator and is not known"),

@@ -7,19 +7,11 @@ import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
-from benchrecord.bench.placement import Placement, in_percent
-from benchrecord.checks import all_kinds, schemas
-from benchrecord.figures.board_map import board_map
 from benchrecord.figures.chart import draw
-from benchrecord.figures.labels import Box, label_boxes
-from benchrecord.figures.photo_overlay import marks_overlay, photo_pins
 from benchrecord.figures.style import ROLES, Chart, GridCell, error_curves, grid, magnitudes, shortened, spans
 from benchrecord.figures.style import curves as bench_curves
-from benchrecord.intake import read_job
-from benchrecord.model.job import Board, BoardPart, Mark
+from benchrecord.model.job import Board, BoardPart
 
 ROOT = Path(__file__).parents[2]
 STRANGE = "<script>\"&'</script>"
@@ -103,107 +95,6 @@ def test_large_errors_are_compressed_and_say_so(worst: float, compressed: bool) 
     drawn(curves(worst))
 
 
-def test_a_map_has_a_link_for_each_part_with_its_name() -> None:
-    made = board_map(BOARD, layers=LAYERS, href=lambda ref: f"to-{ref}")
-    links = {a.get("id"): a for a in drawn(made.svg).iter("a")}
-    assert set(links) == {"R1", "C1", "X9"}
-    assert links["R1"].get("href") == "to-R1"
-    assert links["R1"].get("aria-label") == "R1 4k7, feeds the lamp, replaced"
-    assert links["R1"].findtext("title") == links["R1"].get("aria-label")
-    assert made.alt == f"Map of {STRANGE}: 3 parts, 1 replaced, 1 trim."
-
-
-def test_words_of_a_board_are_never_markup() -> None:
-    svg = board_map(BOARD, layers=LAYERS, href=lambda ref: f'"{ref}"').svg
-    assert "<script" not in svg
-    drawn(svg)
-
-
-def test_a_replaced_part_is_told_apart_by_its_shape() -> None:
-    tree = drawn(board_map(BOARD, layers=LAYERS, href=str).svg)
-    outlined = [a.get("id") for a in tree.iter("a") if by_class(a, "br-outline") and by_class(a, "br-notch")]
-    assert outlined == ["R1"]
-
-
-def test_millimetres_grow_upwards() -> None:
-    tree = drawn(board_map(BOARD, layers={}, href=str).svg)
-    y = {a.get("id"): float(next(a.iter("text")).get("y", "0")) for a in tree.iter("a")}
-    assert y["X9"] < y["C1"] < y["R1"]
-
-
-def test_percent_grow_downwards_and_the_map_ends_beyond_the_outermost_parts() -> None:
-    board = Board("b", "B", None, "percent", (), (BoardPart("A1", 40, 40), BoardPart("A2", 60, 60)))
-    tree = drawn(board_map(board, layers={}, href=str, size=(100.0, 75.0)).svg)
-    y = {a.get("id"): float(next(a.iter("text")).get("y", "0")) for a in tree.iter("a")}
-    assert y["A1"] < y["A2"]
-    width, height = (float(n) for n in tree.get("viewBox", "").split()[2:])
-    assert width / height == pytest.approx((20 + 14) / (15 + 14), rel=0.02)
-
-
-def test_a_map_within_a_note_has_names_of_its_own() -> None:
-    ids = [a.get("id") for a in drawn(board_map(BOARD, layers={}, href=str, name="note").svg).iter("a")]
-    assert sorted(ids, key=str) == ["note-C1", "note-R1", "note-X9"]
-
-
-def test_designators_of_the_demo_hardly_cover_each_other() -> None:
-    job, _ = read_job(ROOT / "sample_job", schemas(all_kinds()))
-    assert job
-    for board in job.boards:
-        svg = board_map(board, layers={}, href=str).svg
-        found = re.findall(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*>([^<]+)</text>', svg)
-        boxes = [Box(float(x), float(y) - 6.65, 11.6 * len(word), 15) for x, y, word in found]
-        shared = sum(a.shared(b) for n, a in enumerate(boxes) for b in boxes[:n])
-        assert shared < 0.01 * sum(b.w * b.h for b in boxes), board.id
-
-
-def test_a_label_stands_inside_its_part_where_it_fits_and_beside_it_otherwise() -> None:
-    large, small = Box(100, 100, 60, 30), Box(200, 100, 10, 6)
-    inside, beside = label_boxes(["R1", "R2"], [large, small], Box(150, 150, 300, 300))
-    assert (inside.x, inside.y) == (100, 100)
-    assert beside.shared(small) == 0
-
-
-AT = st.floats(0, 700)
-
-
-@settings(deadline=None)
-@given(st.lists(st.tuples(AT, AT, st.sampled_from(["R1", "RV10", "IC1234"])), max_size=30))
-def test_every_label_lies_on_the_sheet(parts: list[tuple[float, float, str]]) -> None:
-    sheet = Box(350, 350, 700, 700)
-    boxes = label_boxes([word for _, _, word in parts], [Box(x, y, 20, 10) for x, y, _ in parts], sheet)
-    assert all(b.shared(sheet) == pytest.approx(b.w * b.h) for b in boxes)
-
-
-def test_labels_of_the_demo_lie_on_their_board() -> None:
-    job, _ = read_job(ROOT / "sample_job", schemas(all_kinds()))
-    assert job
-    for board in job.boards:
-        svg = board_map(board, layers={}, href=str).svg
-        width = float(re.findall(r'viewBox="0 0 ([\d.]+)', svg)[0])
-        for x, word in re.findall(r'<text x="([\d.]+)"[^>]*>([^<]+)</text>', svg):
-            half = 11.6 * len(word) / 2
-            assert half <= float(x) <= width - half, (board.id, word)
-
-
-def test_pins_lie_only_on_parts_inside_the_picture() -> None:
-    board = Board("b", "B", None, "percent", (), (BoardPart("A1", 50, 50), BoardPart("A2", 120, 50)))
-    tree = drawn(photo_pins(board, in_percent(800, 600), (800, 600), layers={}, href=lambda r: f"to-{r}", name="p"))
-    (link,) = tree.iter("a")
-    assert (link.get("id"), link.get("href")) == ("p-A1", "to-A1")
-    assert by_class(link, "br-shape")[0].get("cx") == "400.0"
-
-
-def test_marks_are_numbered_and_say_their_text() -> None:
-    marks = [
-        Mark("p", shape, 50, 50, w, h, STRANGE, "R1" if shape == "box" else "")
-        for shape, w, h in (("point", None, None), ("box", 10, 10), ("arrow", -5, 5))
-    ]
-    tree = drawn(marks_overlay(marks, (800, 600), href={"R1": "to-R1"}.get, name="m"))
-    assert [a.get("href") for a in tree.iter("a")] == ["to-R1"]
-    assert ["".join(t.itertext()) for t in tree.iter("text")] == ["1", "2", "3"]
-    assert [t.text for t in tree.iter("title")] == [f"{n}: {STRANGE}" for n in (1, 2, 3)]
-
-
 def test_a_long_label_keeps_its_beginning_and_its_end() -> None:
     assert shortened("F three octaves up") == "F three octaves up"
     long = [f"output of the summing amplifier at {n} V" for n in (0, 5)]
@@ -231,38 +122,6 @@ def test_curves_of_one_side_alone_and_without_a_limit(unit: str) -> None:
 def test_the_alternative_text_of_a_chart_is_no_markup() -> None:
     svg = draw(chart([0.1], [0.1]), name="n")
     assert "<script" not in svg
-
-
-def test_a_map_of_parts_that_nobody_sized_holds_them_all() -> None:
-    board = Board("b", "B", None, "mm", (), (BoardPart("A1", 0, 0), BoardPart("A2", 300, 200)))
-    tree = drawn(board_map(board, layers={}, href=str).svg)
-    width, height = (float(n) for n in tree.get("viewBox", "").split()[2:])
-    for shape in by_class(tree, "br-shape"):
-        assert -10 <= float(shape.get("x", "0")) <= width
-        assert -10 <= float(shape.get("y", "0")) <= height
-
-
-def test_every_layer_has_a_class_and_words_of_its_own() -> None:
-    layers = {name: frozenset({"R1"}) for name in ("replaced", "trimmed", "measured", "faulty")}
-    (link,) = [a for a in drawn(board_map(BOARD, layers=layers, href=str).svg).iter("a") if a.get("id") == "R1"]
-    assert link.get("class") == "br-pin br-is-replaced br-is-trimmed br-is-measured br-is-faulty"
-    assert link.get("aria-label") == "R1 4k7, feeds the lamp, replaced, trim, measured, had a share in a fault"
-
-
-def test_a_pin_is_as_large_as_its_part_in_the_picture() -> None:
-    """Ten pixels a millimetre: a cement resistor of 22 mm has a radius of 110 pixels, a small part the least radius."""
-    parts = (BoardPart("R1", 50, 30, "cement"), BoardPart("R2", 20, 30, "nobody knows"))
-    board = Board("b", "B", (100.0, 60.0), "mm", (), parts)
-    placed = Placement(((10.0, 0.0, 0.0), (0.0, -10.0, 600.0), (0.0, 0.0, 1.0)), 6, 0.0, 0.0, 0)
-    tree = drawn(photo_pins(board, placed, (1000, 600), layers={}, href=str, name="p"))
-    radius = {a.get("id"): float(by_class(a, "br-shape")[0].get("r", "0")) for a in tree.iter("a")}
-    assert radius == {"p-R1": pytest.approx(110), "p-R2": pytest.approx(20)}
-
-
-@pytest.mark.parametrize("frame", ["mm", "percent"])
-def test_drawings_of_one_board_are_the_same_twice(frame: str) -> None:
-    board = Board("b", "B", (50.0, 40.0), frame, (), PARTS)
-    assert board_map(board, layers=LAYERS, href=str) == board_map(board, layers=LAYERS, href=str)
 
 
 @pytest.mark.parametrize(("values", "ticks"), [([100.0, 50_000.0], ["100", "1000", "10000"]), ([300.0, None], ["200", "500"])])

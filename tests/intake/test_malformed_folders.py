@@ -7,6 +7,7 @@ file can hold (bytes, links, pipes, sizes) is listed below.
 
 from __future__ import annotations
 
+import io
 import os
 import re
 from collections.abc import Callable
@@ -16,6 +17,7 @@ from stat import S_ISREG
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from benchrecord.checks import all_kinds, schemas
 from benchrecord.intake import read_job
@@ -119,8 +121,15 @@ def of_bytes(folder: Path) -> None:
     Path(os.fsdecode(os.fsencode(folder) + b"/notes/10-caf\xe9.md")).write_text("Words.\n")
 
 
+def moving() -> bytes:
+    """Return a WebP picture of two frames."""
+    out = io.BytesIO()
+    Image.new("RGB", (8, 8), "red").save(out, "WEBP", save_all=True, append_images=[Image.new("RGB", (8, 8), "blue")])
+    return out.getvalue()
+
+
 UNREAD, MISSING = "whole file: error file-unread", "whole file: error folder-missing"
-A_JOB, A_PICTURE = "a job folder with a job.yml", "a JPEG, PNG, TIFF or WebP picture"
+A_JOB, A_PICTURE = "a job folder with a job.yml", "a JPEG, PNG, TIFF, WebP or HEIC picture"
 UTF8, SAVE = "text in UTF-8", "save the file as UTF-8 text"
 OUTSIDE = ("a file inside the job folder", "copy the file into the folder and write its path from there")
 NOWHERE = ("a file", "copy the file itself into the folder")
@@ -160,6 +169,15 @@ ODD = {
     "a picture of nothing": Odd(("photos/a.png", UNREAD, "an empty file", A_PICTURE, AS_JPEG), {"photos/a.png": b""}),
     "a picture that is a text": Odd(("photos/a.jpg", UNREAD, "no picture of these kinds", A_PICTURE, AS_JPEG), {"photos/a.jpg": "x"}),
     "a picture that is a program": Odd(("photos/a.jpg", UNREAD, "no picture of these kinds", A_PICTURE, AS_JPEG), {"photos/a.jpg": EPS}),
+    "a picture that breaks off": Odd(
+        ("photos/a.jpg", UNREAD, "a damaged picture: image file is truncated", A_PICTURE, AGAIN),
+        {"photos/a.jpg": picture(400, 300)[:900]},
+    ),
+    "a picture that moves": Odd(
+        ("photos/a.webp", "whole file: hint several-pictures", "several pictures in one file", "one picture",
+         "leave it: the first is shown; or save the others as files of their own"),
+        {"photos/a.webp": moving()},
+    ),
     "a recording of nothing": Odd(
         ("recordings/a.wav", UNREAD, "an empty file", "a recording", "copy the recording again"), {"recordings/a.wav": b""}
     ),

@@ -13,7 +13,7 @@ from benchrecord.model.findings import Value
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages import addresses, words
 from benchrecord.pages.job_pages import data_csv, job_pages, natural, pairs
-from benchrecord.pages.view import Drawing, Pictures, View
+from benchrecord.pages.view import BoardDrawing, Pictures, View
 from benchrecord.publish.work import read_all
 from folders import write
 
@@ -133,7 +133,7 @@ def test_a_note_draws_the_map_it_asks_for(tmp_path: Path) -> None:
         "notes/10-a.md": "---\nboard: main\n---\nSee below.\n\n![The main board](board:main)\n\n![](https://example.org/x.png)\n",
         "boards/main.csv": "ref,x_mm,y_mm\nR2,10,10\n",
     }
-    pictures = Pictures(maps={"main": Drawing("<svg>whole</svg>"), "main@10-a": Drawing("<svg>own</svg>")})
+    pictures = Pictures(note_maps={("10-a", "main"): BoardDrawing("<svg>own</svg>")})
     page = pages_of(tmp_path / "x", files, pictures)["notes/10-a.md"]
     assert "<svg>own</svg>" in page
     assert "The main board</a></figcaption>" in page

@@ -1,15 +1,29 @@
-"""A photograph as it may be published: upright, sRGB, in three sizes, without metadata."""
+"""A photograph as it may be published: upright, sRGB, in three widths, without metadata."""
 
 from __future__ import annotations
 
 import io
 from dataclasses import dataclass
 
-from PIL import Image, ImageCms, ImageOps
+from PIL import Image
 
+from benchrecord.figures.colour import in_srgb, profile_of
+
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
 LONGEST = (1920, 960, 480)  # pixels of the longer side
-JPEG_QUALITY, WEBP_QUALITY, WEBP_METHOD = 82, 80, 0
-SRGB = ImageCms.createProfile("sRGB")
+WIDE, WIDEST = 2.0, 2.0  # a panorama beyond 2:1 keeps the area of one of 2:1, up to twice the length
+NEARLY = 0.8  # a size that is hardly smaller than the one before is left out
+LEAST_SSIM = (
+    0.93  # of a photograph against itself before it was coded; the qualities are the least at which all of a set reach it
+)
+WEBP_QUALITY, JPEG_QUALITY, WEBP_METHOD = {1920: 85, 960: 85, 480: 65}, 75, 2
+ORIENTATION = 0x0112
+TURNS = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180, 4: Image.Transpose.FLIP_TOP_BOTTOM, 5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270, 7: Image.Transpose.TRANSVERSE, 8: Image.Transpose.ROTATE_90,
+}  # fmt: skip
+
+Size = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,65 +50,90 @@ def publishable(original: bytes) -> Published:
     Raises
     ------
     OSError
-        Where the bytes are no picture.
+        Where the bytes are no picture, or half of one.
     """
-    with Image.open(io.BytesIO(original)) as image:
-        image.draft("RGB", (LONGEST[0], LONGEST[0]))  # a JPEG is read no larger than needed
-        upright = _plain(image)
-    sizes = _cascade(upright)
+    sizes = drawn_anew(original)
     mean = sizes[-1].resize((1, 1), Image.Resampling.BOX).getpixel((0, 0))
-    webp = [_encoded(s, "webp", quality=WEBP_QUALITY, method=WEBP_METHOD) for s in sizes]
-    middle = sizes[min(1, len(sizes) - 1)]
-    jpeg = _encoded(middle, "jpg", quality=JPEG_QUALITY, optimize=True, progressive=True)
+    webp = [encoded(s, "webp", quality=webp_quality(s.size)) for s in sizes]
+    jpeg = encoded(sizes[min(1, len(sizes) - 1)], "jpg", quality=JPEG_QUALITY)
     return Published("#%02x%02x%02x" % mean, (*webp, jpeg))  # type: ignore[str-format]  # noqa: UP031  # an RGB pixel
 
 
-def _plain(image: Image.Image) -> Image.Image:
-    """Turn upright, bring to sRGB, put on white, and paste into a fresh picture: nothing but pixels is left."""
-    profile = image.info.get("icc_profile")
-    turned, veil = _eight_bits(ImageOps.exif_transpose(image)), None
-    if turned.mode in ("RGBA", "LA", "PA") or "transparency" in turned.info:
-        veil = turned.convert("RGBA").getchannel("A")
-        turned = turned.convert("RGBA").convert("RGB")
-    if turned.mode == "P":
-        turned = turned.convert("RGB")
-    if profile and turned.mode in ("RGB", "L", "CMYK"):
-        turned = _in_srgb(turned, profile)
-    fresh = Image.new("RGB", turned.size, "white")
-    fresh.paste(turned.convert("RGB"), (0, 0), veil)
-    return fresh
+def drawn_anew(original: bytes) -> list[Image.Image]:
+    """Return a photograph in each of its sizes, the largest first: upright, in sRGB, on white, and nothing but pixels."""
+    with Image.open(io.BytesIO(original), formats=_formats(original)) as image:
+        sizes = sizes_of(image.size)
+        if image.format in ("JPEG", "MPO"):
+            image.draft("RGB", sizes[0])  # a JPEG is read no larger than needed
+        image.load()
+        turn, profile = image.getexif().get(ORIENTATION), profile_of(image)
+        largest = _resized(_eight_bits(image), sizes[0])
+    upright = _on_white(largest, profile)
+    upright = upright.transpose(TURNS[turn]) if turn in TURNS else upright
+    made = [upright]
+    for width, height in sizes[1:]:
+        made.append(_resized(made[-1], (width, height) if upright.size == sizes[0] else (height, width)))
+    return made
+
+
+def sizes_of(size: Size) -> list[Size]:
+    """Return the sizes that a picture of ``size`` pixels is published in, the largest first; never larger than it is."""
+    long, short = max(size), min(size)
+    wide = min(max(long / short / WIDE, 1.0) ** 0.5, WIDEST)
+    found = [size] if long <= LONGEST[0] * wide else []
+    for longest in LONGEST:
+        scale = longest * wide / long
+        step = (max(1, round(size[0] * scale)), max(1, round(size[1] * scale)))
+        if not found or max(step) <= NEARLY * max(found[-1]):
+            found.append(step)
+    return found
+
+
+def _formats(original: bytes) -> tuple[str, ...]:
+    """Return the formats that a file may be read as, by how it begins."""
+    if original[4:8] != b"ftyp":
+        return FORMATS
+    from pillow_heif import register_heif_opener  # noqa: PLC0415  # it takes a tenth of a second to load, and most jobs have no HEIC
+
+    register_heif_opener()
+    return ("HEIF",)
 
 
 def _eight_bits(image: Image.Image) -> Image.Image:
-    """Bring a grey picture of more than eight bits down to them: 65535, or 1 of a picture in shares, becomes 255."""
-    if not image.mode.startswith(("I", "F")):
-        return image
-    grey = image.convert("F")
-    white = 1.0 if image.mode == "F" and float(grey.getextrema()[1]) <= 1 else 65535.0  # type: ignore[arg-type]  # one band
-    return grey.point(lambda v: v * (255 / white)).convert("L")
+    """Return a picture as RGB, RGBA, L, CMYK or LAB; in grey of more than eight bits 65535, or 1 of shares, becomes 255."""
+    if image.mode.startswith(("I", "F")):
+        grey = image.convert("F")
+        white = 1.0 if image.mode == "F" and float(grey.getextrema()[1]) <= 1 else 65535.0  # type: ignore[arg-type]  # one band
+        return grey.point(lambda v: v * (255 / white)).convert("L")
+    if image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info:
+        return image.convert("RGBA")
+    if image.mode == "1":
+        return image.convert("L")
+    return image if image.mode in ("RGB", "L", "CMYK", "LAB") else image.convert("RGB")
 
 
-def _in_srgb(image: Image.Image, profile: bytes) -> Image.Image:
-    try:
-        found = ImageCms.profileToProfile(image, io.BytesIO(profile), SRGB, outputMode="RGB")
-    except ImageCms.PyCMSError:
-        return image  # a profile that cannot be read says nothing
-    return found or image
+def _on_white(image: Image.Image, profile: bytes | None) -> Image.Image:
+    """Paste a picture, in sRGB, into a fresh one: nothing but pixels is left."""
+    veil = image.getchannel("A") if image.mode == "RGBA" else None
+    fresh = Image.new("RGB", image.size, "white")
+    fresh.paste(in_srgb(image.convert("RGB") if veil else image, profile), (0, 0), veil)
+    return fresh
 
 
-def _cascade(image: Image.Image) -> list[Image.Image]:
-    """Reduce step by step, each size from the one before; never enlarge."""
-    sizes = [image]
-    for longest in LONGEST:
-        larger = sizes[-1]
-        if max(larger.size) > longest:
-            scale = longest / max(larger.size)
-            smaller = (max(1, round(larger.width * scale)), max(1, round(larger.height * scale)))
-            sizes.append(larger.resize(smaller, Image.Resampling.LANCZOS, reducing_gap=3.0))
-    return sizes[1:] if max(image.size) > LONGEST[0] else sizes
+def _resized(image: Image.Image, size: Size) -> Image.Image:
+    return image if image.size == size else image.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0)
 
 
-def _encoded(image: Image.Image, ending: str, **options: float) -> Rendition:
+def webp_quality(size: Size) -> int:
+    """Return the quality for a size: that of the nearest published width that is no smaller."""
+    return next((WEBP_QUALITY[w] for w in reversed(LONGEST) if max(size) <= w), WEBP_QUALITY[LONGEST[0]])
+
+
+def encoded(image: Image.Image, ending: str, *, quality: int) -> Rendition:
+    """Return a picture as a file, WebP or JPEG."""
     out = io.BytesIO()
-    image.save(out, {"jpg": "JPEG", "webp": "WEBP"}[ending], **options)
+    if ending == "webp":
+        image.save(out, "WEBP", quality=quality, method=WEBP_METHOD)
+    else:
+        image.save(out, "JPEG", quality=quality, optimize=True, progressive=True)
     return Rendition(image.width, image.height, ending, out.getvalue())

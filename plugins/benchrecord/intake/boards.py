@@ -7,7 +7,7 @@ from pathlib import Path, PurePosixPath
 from benchrecord.intake.fixed_tables import BOARD_MM, BOARD_PERCENT, board_part, items, read_rows
 from benchrecord.intake.job_yml import read_yaml
 from benchrecord.intake.yaml_file import Facts, Node, only_once, two_numbers
-from benchrecord.model.job import Board, BoardPhoto, PhotoPoint, PhotoStage
+from benchrecord.model.job import Board, BoardPhoto, BoardSide, PhotoPoint, PhotoStage
 from benchrecord.problems import Place, Problem, write_one_of
 
 KEYS = ("title", "size_mm", "frame", "photos")
@@ -50,7 +50,7 @@ def _board(folder: Path, name: str, report: list[Problem]) -> Board:
 
 
 def _photo(node: Node, frame: str, report: list[Problem]) -> BoardPhoto:
-    own = Facts.of(node, node.place, report, ("file", "stage", "points"))
+    own = Facts.of(node, node.place, report, ("file", "stage", "side", "points"))
     points = tuple(p for n in own.nodes("points") if (p := _point(n, frame, report)))
     count = len(own.nodes("points"))
     if 0 < count < LEAST_POINTS:
@@ -65,7 +65,8 @@ def _photo(node: Node, frame: str, report: list[Problem]) -> BoardPhoto:
             )
         )
     own.text("file", required=True)
-    return BoardPhoto(own.path("file", "photos"), own.word("stage", PhotoStage), points, own.at("file"))
+    stage, side = own.word("stage", PhotoStage), own.word("side", BoardSide)
+    return BoardPhoto(own.path("file", "photos"), stage, points, side, own.at("file"))
 
 
 def _point(node: Node, frame: str, report: list[Problem]) -> PhotoPoint | None:

@@ -12,7 +12,7 @@ from unicodedata import normalize
 
 from benchrecord.intake.boards import LEAST_POINTS
 from benchrecord.intake.crosscheck_notes import ambiguous, note_problems
-from benchrecord.model.job import Board, BoardPhoto, Check, Job, Note, PartRow, Photo, Trim
+from benchrecord.model.job import Board, BoardPhoto, Check, Job, Mark, Note, PartRow, Photo, Trim
 from benchrecord.model.references import Ambiguous, Index, index_of
 from benchrecord.problems import Place, Problem, nearest
 
@@ -264,14 +264,16 @@ def _no_fit(photo: BoardPhoto) -> Iterator[Problem]:
             said, remedy = f"{name}[{ends[twice][0]:g}, {ends[twice][1]:g}]", "take the point out, or mend its place"
             yield Problem("board-points", photo.points[twice].place, said, "each point once", remedy)
             return
-    if on_a_line(places) or on_a_line(pixels):
-        said, remedy = "points on one line", "add points away from the line, best near the corners of the board"
-        yield Problem("board-points", photo.points[0].place, said, "four points, no three of them on one line", remedy)
+    if line := on_a_line(places) or on_a_line(pixels):
+        said = f"points {', '.join(str(n + 1) for n in line[:-1])} and {line[-1] + 1} on one line"
+        remedy = "add points away from the line, best near the corners of the board"
+        yield Problem("board-points", photo.points[line[0]].place, said, "four points, no three of them on one line", remedy)
 
 
-def on_a_line(points: Sequence[tuple[float, float]]) -> bool:
-    """Say whether all points, or all but one, lie on one line: no four of them fix a plane then."""
-    return any(sum(_apart(a, b, c) for c in points) <= 1 for a, b in combinations(points[:3], 2))
+def on_a_line(points: Sequence[tuple[float, float]]) -> tuple[int, ...]:
+    """Return the numbers (from 0) of the points of a line that all points, or all but one, lie on: no four fix a plane then."""
+    lines = (tuple(n for n, c in enumerate(points) if not _apart(a, b, c)) for a, b in combinations(points[:3], 2))
+    return next((line for line in lines if len(line) >= len(points) - 1), ())
 
 
 def _apart(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
@@ -291,12 +293,25 @@ def _off_board(board: Board) -> Iterator[Problem]:
 
 def _off_photo(whole: Whole) -> Iterator[Problem]:
     for mark in whole.job.marks:
+        yield from _no_box(mark)
         for name, start, size in (("x", mark.x, mark.w), ("y", mark.y, mark.h)):
             across = size if size and mark.shape == "box" else 0.0
             if not (start >= 0 and start + across <= 100):  # noqa: PLR2004  # percent
                 said = f"{start:g}, and {across:g} more" if across else f"{start:g}"
                 place = Place(mark.place.file, mark.place.line, name)
                 yield Problem("off-board", place, said, IN_PICTURE, "mend the place of the mark")
+
+
+def _no_box(mark: Mark) -> Iterator[Problem]:
+    """A box has a width and a height, and both are more than nothing."""
+    for name, size in (("w", mark.w), ("h", mark.h)) if mark.shape == "box" else ():
+        place, remedy = Place(mark.place.file, mark.place.line, name), "write w and h, or make it a point"
+        if size is None:
+            yield Problem(
+                "missing-value", place, "nothing", "the width and the height of a box, in percent of the picture", remedy
+            )
+        elif size <= 0:
+            yield Problem("not-positive", place, f"{size:g}", "more than zero", remedy)
 
 
 def _limits(whole: Whole) -> Iterator[Problem]:

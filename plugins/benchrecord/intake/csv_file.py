@@ -44,11 +44,11 @@ class _Lines:
                 continue
             if not self.open_quote:
                 self.started = number
-            self.open_quote = _open_after(line, self.delimiter, is_open=self.open_quote)
+            self.open_quote = open_after(line, self.delimiter, is_open=self.open_quote)
             yield line
 
 
-def _open_after(line: str, delimiter: str, *, is_open: bool) -> bool:
+def open_after(line: str, delimiter: str, *, is_open: bool) -> bool:
     """Say whether a quote is still open at the end of a line. A quote opens only where a cell begins."""
     quoted, at_start = is_open, True
     for char in line:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,6 +21,7 @@ STAGES = tuple(s.value for s in PhotoStage)
 EDITIONS = tuple(e.value for e in Edition)
 VALUES = ("target", "low", "high", "as_found", "as_left")  # of a trim
 SHAPES = ("point", "box", "arrow")
+LAYOUT = "layout_"  # begins the columns that a layout program wrote of its own: kept, and read by nobody
 _EDITION = Column("edition", Holds.WORD, choice=EDITIONS)
 _HOURS = Column("hours", Holds.NUMBER, unit="h")
 
@@ -54,7 +56,14 @@ MARKS = (
     *(Column(n, Holds.NUMBER, unit="%", required=True) for n in ("x", "y")), *(Column(n, Holds.NUMBER, unit="%") for n in ("w", "h")),
     Column("text"), Column("ref", Holds.REF),
 )  # fmt: skip
-BOARD_WORDS = (Column("kind"), Column("value"), Column("function"), Column("side"))
+BOARD_WORDS = (
+    Column("kind"),
+    Column("value"),
+    Column("function"),
+    Column("side"),
+    Column("rotation", Holds.NUMBER, unit="deg"),
+    Column(f"{LAYOUT}*"),
+)
 BOARD_MM = (
     Column("ref", Holds.REF, required=True), *(Column(n, Holds.NUMBER, unit="mm", required=True) for n in ("x_mm", "y_mm")), *BOARD_WORDS,
 )  # fmt: skip
@@ -70,7 +79,13 @@ def read_rows(folder: Path, name: str, columns: tuple[Column, ...], report: list
     if not (folder / name).exists():
         return Table(name)
     raw = read_table(folder, name, report)
-    return typed_table(raw, columns, report) if raw else Table(name)
+    return typed_table(raw, _named_by(raw.header, columns), report) if raw else Table(name)
+
+
+def _named_by(header: tuple[str, ...], columns: tuple[Column, ...]) -> tuple[Column, ...]:
+    """Put in place of a column whose name ends in ``*`` each one of a header that begins so."""
+    found = [c for c in columns if not c.name.endswith("*")]
+    return (*found, *(replace(c, name=n) for c in columns if c not in found for n in header if n.startswith(c.name[:-1])))
 
 
 def items(table: Table, make: Callable[[Row], Item], needed: tuple[str, ...]) -> tuple[Item, ...]:
@@ -134,17 +149,21 @@ def trim(row: Row) -> Trim:
 
 
 def mark(row: Row) -> Mark:
-    """Make a row of marks.csv."""
+    """Make a row of marks.csv; a point has no width and height, and an arrow with one of them has none of the other."""
     x, y = row.number("x") or 0.0, row.number("y") or 0.0
-    photo = below("photos", row.text("photo"))
-    return Mark(photo, row.text("shape"), x, y, row.number("w"), row.number("h"), row.text("text"), row.text("ref"), row.place)
+    photo, shape, sizes = below("photos", row.text("photo")), row.text("shape"), (row.number("w"), row.number("h"))
+    if shape == "point":
+        sizes = None, None
+    if shape == "arrow" and sizes != (None, None):
+        sizes = sizes[0] or 0.0, sizes[1] or 0.0
+    return Mark(photo, shape, x, y, *sizes, row.text("text"), row.text("ref"), row.place)
 
 
 def board_part(row: Row) -> BoardPart:
     """Make a row of a board's table, in mm or percent."""
     x, y = (row.number("x_mm"), row.number("y_mm")) if "x_mm" in row.cells else (row.number("x"), row.number("y"))
     words = {n: row.text(n) for n in ("ref", "kind", "value", "function", "side")}
-    return BoardPart(x=x or 0.0, y=y or 0.0, place=row.place, **words)
+    return BoardPart(x=x or 0.0, y=y or 0.0, rotation=row.number("rotation"), place=row.place, **words)
 
 
 def edition(row: Row) -> Edition | None:

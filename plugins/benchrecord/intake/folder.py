@@ -34,7 +34,7 @@ from benchrecord.intake.job_yml import read_job_yml
 from benchrecord.intake.note_file import read_note
 from benchrecord.intake.patches import read_patches
 from benchrecord.intake.paths import below, files_of, unread
-from benchrecord.intake.picture_file import ENDINGS, LATER_ENDINGS, NO_PICTURE, PictureFacts, read_picture
+from benchrecord.intake.picture_file import ENDINGS, NO_PICTURE, Keep, PictureFacts, forgetful, read_picture, unwarned
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
 from benchrecord.intake.sound_file import read_recording
 from benchrecord.intake.yaml_file import only_once
@@ -42,13 +42,14 @@ from benchrecord.model.job import Document, Job, Note, Photo, Recording
 from benchrecord.model.table import KindSchema, Row
 from benchrecord.problems import Place, Problem, in_order
 
-READERS = 4
+READERS = 2  # a picture of 24 megapixels that is no JPEG takes about 100 MB while it is looked at
 
 
-def read_job(folder: Path, kinds: Mapping[str, KindSchema]) -> tuple[Job | None, tuple[Problem, ...]]:
+def read_job(folder: Path, kinds: Mapping[str, KindSchema], keep: Keep = forgetful) -> tuple[Job | None, tuple[Problem, ...]]:
     """Read a job folder by the kinds of check that are known; return the job and every problem, at once.
 
-    Nothing in the folder is changed. The job is None where there is no job.yml that can be read.
+    Nothing in the folder is changed. The job is None where there is no job.yml that can be read. ``keep`` remembers pictures
+    that were looked at before.
     """
     report: list[Problem] = []
     head = read_job_yml(folder, report)
@@ -61,7 +62,7 @@ def read_job(folder: Path, kinds: Mapping[str, KindSchema]) -> tuple[Job | None,
         head,
         notes=_notes(folder, files, report),
         boards=read_boards(folder, files, report),
-        photos=_photos(folder, files, report),
+        photos=_photos(folder, files, report, keep),
         marks=items(read_rows(folder, "marks.csv", MARKS, report), mark, ("photo",)),
         parts=items(read_rows(folder, "parts.csv", PARTS, report), part_work, ("ref",)),
         faults=items(read_rows(folder, "faults.csv", FAULTS, report), fault, ()),
@@ -81,7 +82,7 @@ def _notes(folder: Path, files: list[str], report: list[Problem]) -> tuple[Note,
     return tuple(note for name in names if (note := read_note(folder, name, report)))
 
 
-def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Photo, ...]:
+def _photos(folder: Path, files: list[str], report: list[Problem], keep: Keep) -> tuple[Photo, ...]:
     """Every picture of the folder, with the words of its row where it has one."""
     table = read_rows(folder, "photos.csv", PHOTOS, report)
     named = items(table, lambda row: (below("photos", row.text("file")), row), ("file",))
@@ -91,15 +92,15 @@ def _photos(folder: Path, files: list[str], report: list[Problem]) -> tuple[Phot
     report += [_no_picture(n) for n in names if not n.lower().endswith(ENDINGS)]
     order = {name: number for number, (name, _) in enumerate(named)}
     wanted = sorted((n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: (order.get(n, len(order)), n))
-    with ThreadPoolExecutor(READERS) as pool:
-        read = list(pool.map(lambda name: read_picture(folder, name), wanted))
+    with unwarned(), ThreadPoolExecutor(READERS) as pool:
+        read = list(pool.map(lambda name: read_picture(folder, name, keep), wanted))
     report += [problem for _, problem in read if problem]
     return tuple(_photo(name, facts, rows.get(name)) for name, (facts, _) in zip(wanted, read, strict=True) if facts)
 
 
 def _photo(name: str, facts: PictureFacts, row: Row | None) -> Photo:
     """Make a photo; its date comes from the picture where its row gives none."""
-    plain = Photo(name, facts.width, facts.height, date=facts.taken)
+    plain = Photo(name, facts.width, facts.height, date=facts.taken, dated=facts.dated, content=facts.content)
     if row is None:
         return plain
     return replace(
@@ -107,6 +108,7 @@ def _photo(name: str, facts: PictureFacts, row: Row | None) -> Photo:
         caption=row.text("caption"),
         stage=stage(row),
         date=day(row) or facts.taken,
+        dated=None if day(row) else facts.dated,
         board=row.text("board"),
         module=row.text("module"),
         refs=row.words("refs"),
@@ -116,9 +118,7 @@ def _photo(name: str, facts: PictureFacts, row: Row | None) -> Photo:
 
 
 def _no_picture(name: str) -> Problem:
-    later = name.lower().endswith(LATER_ENDINGS)
-    remedy = "save it as JPEG beside this one, and keep this one elsewhere" if later else "move it out of photos/"
-    return Problem("file-unread", Place(name), "a HEIC picture" if later else "no picture", NO_PICTURE, remedy)
+    return Problem("file-unread", Place(name), "no picture", NO_PICTURE, "move it out of photos/")
 
 
 def _documents(folder: Path, files: list[str], report: list[Problem]) -> tuple[Document, ...]:

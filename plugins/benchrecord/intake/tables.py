@@ -32,7 +32,7 @@ def typed_table(raw: RawTable, columns: Sequence[Column], report: list[Problem])
     """Read every cell of a table by its column; what is wrong goes to ``report``."""
     check_header(raw, [c.name for c in columns], [c.name for c in columns if c.required], report)
     by_name = {c.name: c for c in columns}
-    comma = _decimal_comma(raw, by_name, report)
+    comma = decimal_comma(raw, by_name, report)
     rows = []
     for line, cells in raw.rows:
         texts = {n: c for n, c in zip_longest(raw.header, cells[: len(raw.header)], fillvalue="") if n in by_name}
@@ -40,7 +40,7 @@ def typed_table(raw: RawTable, columns: Sequence[Column], report: list[Problem])
     return Table(raw.file, raw.header, tuple(rows))
 
 
-def _decimal_comma(raw: RawTable, columns: dict[str, Column], report: list[Problem]) -> bool | None:
+def decimal_comma(raw: RawTable, columns: dict[str, Column], report: list[Problem]) -> bool | None:
     """Find the decimal sign of a file; None, with a problem that names them, where its cells disagree."""
     numeric = [n for n, name in enumerate(raw.header) if name in columns and columns[name].holds in NUMERIC]
     cells = [(line, raw.header[n], row[n]) for line, row in raw.rows for n in numeric if n < len(row) and row[n]]

@@ -69,10 +69,22 @@ def parse_yaml(text: str, file: str, *, first_line: int = 1) -> tuple[Node | Non
     """Return the tree of a YAML text and what is wrong with it; lines count from ``first_line``."""
     tree, text = _Tree(file, first_line), text.translate(NO_BREAKS)
     try:
-        root = yaml.compose(_plain_indents(text), Loader=yaml.SafeLoader)
+        root = composed(text)
         return (tree.node(root) if root else None), tree.problems
     except (yaml.YAMLError, ValueError, RecursionError) as error:
         return None, [_syntax_problem(error, text, file, first_line)]
+
+
+def composed(text: str) -> yaml.Node | None:
+    """Return the parser's own tree of a text; its marks count in the text as it is given.
+
+    Raises
+    ------
+    yaml.YAMLError, ValueError, RecursionError
+        Where it is no YAML.
+    """
+    root: yaml.Node | None = yaml.compose(_plain_indents(text.translate(NO_BREAKS)), Loader=yaml.SafeLoader)
+    return root
 
 
 def _plain_indents(text: str) -> str:

@@ -44,6 +44,20 @@ class PhotoStage(StrEnum):
     AFTER = "after"
 
 
+class BoardSide(StrEnum):
+    """Which side of a board a picture shows: the component side, or the solder side, which is seen mirrored."""
+
+    TOP = "top"
+    BOTTOM = "bottom"
+
+
+class DatedBy(StrEnum):
+    """How the day of a picture without one in its row is known."""
+
+    LOCAL_TIME = "local time"  # the camera knew its time zone: it is the day of the place
+    CAMERA = "camera"  # by a clock of an unknown time zone
+
+
 class Edition(StrEnum):
     """The three readers of one folder."""
 
@@ -166,6 +180,7 @@ class BoardPart:
     value: str = ""
     function: str = ""
     side: str = ""
+    rotation: float | None = None  # degrees, anticlockwise as seen from above; None where nobody says
     place: Place = NOWHERE
 
 
@@ -185,6 +200,7 @@ class BoardPhoto:
     file: str
     stage: PhotoStage | None = None
     points: tuple[PhotoPoint, ...] = ()
+    side: BoardSide | None = None
     place: Place = NOWHERE
 
 
@@ -203,7 +219,10 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """A picture of the folder. ``width`` and ``height`` are pixels as the picture is seen, turned upright."""
+    """A picture of the folder. ``width`` and ``height`` are pixels as the picture is seen, turned upright.
+
+    ``dated`` says how its date is known where no row gives it; ``content`` is a digest of its bytes (SHA-256).
+    """
 
     file: str
     width: int
@@ -211,10 +230,12 @@ class Photo:
     caption: str = ""
     stage: PhotoStage | None = None
     date: date | None = None
+    dated: DatedBy | None = None
     board: str = ""
     module: str = ""
     refs: tuple[str, ...] = ()
     edition: Edition | None = None
+    content: str = ""
     place: Place = NOWHERE
 
 

@@ -146,6 +146,10 @@ def _named_parts(job: Job) -> Iterator[tuple[str, str]]:
     for board in job.boards:
         yield from ((board.id, part.ref) for part in board.parts)
     yield from ((row.board, row.ref) for row in job.part_rows)
+    board_of = {photo.file: photo.board for photo in job.photos}
+    seen = [(photo.board, ref) for photo in job.photos for ref in photo.refs]
+    seen += [(board_of.get(mark.photo, ""), mark.ref) for mark in job.marks if mark.ref]
+    yield from ((named or board, ref) for board, word in seen for named, _, ref in [word.rpartition(":")])
     for check in job.checks:
         rows = check.table.rows if check.table else ()
         for row in rows:

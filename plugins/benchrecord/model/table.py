@@ -38,6 +38,7 @@ class Column:
 
     ``unit`` is the unit that a plain number counts in; a quantity of the same dimension is converted to it.
     ``positive`` asks for more than zero, ``like`` for the quantity of another column of the row. ``choice`` lists the words possible for ``Holds.WORD``.
+    In the tables of every job a name that ends in ``*`` stands for all columns that begin so.
     ``bounded`` lets a number be the most or the least that something is: ``<= 0.3``, ``> 200``.
     """
 

@@ -77,6 +77,17 @@ def photo_anchor(file: str) -> str:
     return f"photo-{slug(file.removeprefix('photos/').rpartition('.')[0].lower())}"
 
 
+def mark_anchor(file: str, number: int | None = None) -> str:
+    """Return how the anchors of a picture's marks begin, or the anchor of one of them; its words stand at ``said-…``."""
+    return f"mark-{photo_anchor(file)}" + (f"-{number}" if number else "")
+
+
+def from_data(reference: str) -> str:
+    """Return a reference within a job as an address relative to its data files (pages end in .html there)."""
+    path, _, anchor = reference.removeprefix(SCHEME).partition("#")
+    return f"../{path.split('/', 2)[2].removesuffix('.md')}.html" + (f"#{anchor}" if anchor else "")
+
+
 def check(job: Job, check_id: str) -> str:
     """Return the reference to a check: on its module's page, else on the page of checks."""
     module = next((c.module for c in job.checks if c.id == check_id), "")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any
 
 from benchrecord.model.findings import DataTable
 from benchrecord.model.job import Board, Job, Module, Note, PartWork, Photo, Trim
@@ -115,13 +116,15 @@ def _asked(view: View, note: Note, said: str, target: str) -> str:
     found = view.index.link(target, note.board) if is_reference(target, view.index.ids["board"]) else None
     if not isinstance(found, Target):
         return ""
-    wanted = {"photo": view.pictures.photos, "check": view.pictures.charts, "board": view.pictures.maps}
-    key = next((p.file for p in view.job.photos if p.file == f"photos/{found.id}"), "") if found.kind == "photo" else found.id
-    if key not in wanted.get(found.kind, {}):
+    pictures = view.pictures
+    wanted: Mapping[str, tuple[Mapping[Any, object], object]] = {
+        "photo": (pictures.photos, f"photos/{found.id}"), "check": (pictures.charts, found.id),
+        "board": (pictures.note_maps, (note.id, found.id)), "part": (pictures.views, found.id),
+    }  # fmt: skip
+    made, key = wanted.get(found.kind, ({}, ""))
+    if key not in made:
         return ""
-    page = render(
-        "", "asked.html.j2", view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found), prefix=note.id
-    )
+    page = render("", "asked.html.j2", view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found))
     return re.sub(r"\n\s*\n", "\n", page.markdown)
 
 
@@ -140,7 +143,7 @@ def boards(view: View) -> Iterator[Page]:
             board=board,
             modules=[m for m in view.job.modules if board.id in m.boards],
             photos=_board_photos(view, board),
-            unfitted={p.file for p in board.photos if p.points and p.file not in view.pictures.pins},
+            unfitted={p.file for p in board.photos if p.points} - {*view.board(board.id).fits, *view.board(board.id).pins},
             checks=_checks_on(view, board),
             entries=entries,
             cautions_of=cautions.for_part_of(view.job, board=board.id),
@@ -155,8 +158,14 @@ def part_entry(view: View, key: str, kind_value_function: tuple[str, str, str]) 
     return {
         "key": key, "ref": ref, "kind": kind, "value": value, "function": function, "placed": placed,
         "work": view.work_on.get(key, ()), "trim": view.trims_of.get(key), "checks": view.checks_of.get(key, ()),
-        "notes": view.notes_of.get(key, ()), "photos": view.photos_of.get(key, ()), "faults": view.faults_of.get(key, ()), "codes": view.codes_of.get(key, ()),
+        "notes": view.notes_of.get(key, ()), "views": view.pictures.views.get(key, ()), "photos": _elsewhere(view, key), "faults": view.faults_of.get(key, ()), "codes": view.codes_of.get(key, ()),
     }  # fmt: skip
+
+
+def _elsewhere(view: View, key: str) -> list[Photo]:
+    """The photographs that show a part, as its row, a mark or the picture says, and that no view was cut out of."""
+    cut = {v.file for v in view.pictures.views.get(key, ())}
+    return [p for p in view.photos_of.get(key, ()) if p.file not in cut]
 
 
 def _board_photos(view: View, board: Board) -> list[Photo]:

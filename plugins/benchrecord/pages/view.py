@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from benchrecord.model.findings import Findings, TrimFinding
-from benchrecord.model.job import Board, DateCode, Edition, Fault, Job, Note, PartWork, Photo
+from benchrecord.model.job import Board, DateCode, Edition, Fault, Job, Note, PartWork, Photo, PhotoStage
 from benchrecord.model.references import Index, index_of, part_key, parts_in_note
 
 
@@ -39,25 +39,102 @@ class Drawing:
 
 
 @dataclass(frozen=True, slots=True)
+class BoardDrawing:
+    """A board's map, or the pins over one of its photos: ``shape`` is width over height.
+
+    ``least_px`` is the width on a page that it needs to be read, ``large_px`` the one at which a thumb can use it.
+    """
+
+    svg: str
+    alt: str = ""
+    shape: float = 1.0
+    least_px: int = 0
+    large_px: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
-    """How well a board's photo was lined up: from how many points, the residual (None: nothing left over to tell), the worst point."""
+    """How well a board's photo was lined up, from how many points.
+
+    The residual in the board's unit (None: nothing left over to tell), the point that lies farthest off (number from 1, its place,
+    how far), the lens's radial term where it was taken out, and whether the photo shows the board from behind.
+    """
 
     points: int
     residual: float | None
     unit: str
     worst: int
+    worst_at: tuple[float, float]
+    worst_off: float
+    k1: float | None = None
+    mirrored: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A photo of a board, turned and stretched to lie under its map; ``words`` name the photo."""
+
+    words: str
+    picture: Sized
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """What a photo shows about a part, in the same scale and direction as the part's other views."""
+
+    file: str
+    stage: PhotoStage | None
+    picture: Sized
+    mirrored: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LinedUp:
+    """A photo as found, and one as left that was drawn anew to lie over it."""
+
+    before: str
+    after: str
+    picture: PhotoPicture
+
+
+@dataclass(frozen=True, slots=True)
+class KindOfPart:
+    """What is known of some of a board's parts: its name in the look, its words, how many, and how it is told apart."""
+
+    name: str
+    words: str
+    count: int
+    sample: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPictures:
+    """What was drawn of a board: its map, kinds of parts, photos under the map, pairs lined up; pins and fits by the photo's file."""
+
+    map: BoardDrawing | None = None
+    kinds: tuple[KindOfPart, ...] = ()
+    seen: tuple[Seen, ...] = ()
+    pairs: tuple[LinedUp, ...] = ()
+    pins: Mapping[str, BoardDrawing] = field(default_factory=dict)
+    fits: Mapping[str, Fit] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """Every picture of a job, made beforehand: ``overlays`` lie over photos and are keyed by file."""
+    """Every picture of a job, made beforehand.
+
+    ``boards`` are keyed by board, ``note_maps`` by note and board, ``views`` by part, ``photos`` and ``marks`` by file.
+    """
 
     photos: Mapping[str, PhotoPicture] = field(default_factory=dict)
     charts: Mapping[str, Drawing] = field(default_factory=dict)
-    maps: Mapping[str, Drawing] = field(default_factory=dict)
-    pins: Mapping[str, str] = field(default_factory=dict)
+    boards: Mapping[str, BoardPictures] = field(default_factory=dict)
+    note_maps: Mapping[tuple[str, str], BoardDrawing] = field(default_factory=dict)
+    views: Mapping[str, tuple[PartView, ...]] = field(default_factory=dict)
     marks: Mapping[str, str] = field(default_factory=dict)
-    fits: Mapping[str, Fit] = field(default_factory=dict)
+
+
+NOTHING_DRAWN = BoardPictures()
 
 
 @dataclass(frozen=True)
@@ -101,7 +178,11 @@ class View:
 
     def shows(self, board: Board, photo: Photo) -> bool:
         """Say whether a photo is one of those that are lined up on a board."""
-        return photo.file in self.pictures.pins and any(p.file == photo.file for p in board.photos)
+        return photo.file in self.board(board.id).pins
+
+    def board(self, name: str) -> BoardPictures:
+        """Return what was drawn of a board."""
+        return self.pictures.boards.get(name, NOTHING_DRAWN)
 
     def key(self, board: str, ref: str) -> str:
         """Return the exact reference of a part that is named on a board, or alone."""

@@ -19,9 +19,13 @@ ROOMS_DRAWN_FROM = (
     "bench",
     "model",
     "findings",
+    "intake/picture_file.py",
     "intake/sound_file.py",
     "pages/view.py",
+    "publish/board_pictures.py",
+    "publish/photos.py",
     "publish/pictures.py",
+    "publish/shots.py",
 )
 
 

@@ -36,7 +36,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
-        config.extra_css = ["assets/benchrecord.css", *config.extra_css]
+        config.extra_css = ["assets/benchrecord.css", "assets/boards.css", *config.extra_css]
         config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
         others = [
             p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p

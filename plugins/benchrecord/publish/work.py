@@ -12,12 +12,16 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.checks.kind import Kind
 from benchrecord.editions import for_reader, published
 from benchrecord.findings import as_json
+from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
+from benchrecord.intake.picture_file import Keep, forgetful
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
 from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import data_csv, job_pages
+from benchrecord.pages.marks import FILE as MARKS
+from benchrecord.pages.marks import marks_jsonld
 from benchrecord.pages.render import Page
 from benchrecord.pages.site_pages import jobs_index
 from benchrecord.pages.view import View
@@ -39,15 +43,22 @@ class Site:
     files: Mapping[str, bytes]
 
 
-def read_all(folders: Iterable[Path], kinds: Mapping[str, Kind]) -> tuple[list[tuple[Path, Job]], tuple[Problem, ...]]:
-    """Read every folder and return the jobs with all problems of all of them; paths start with the folder where there are several."""
+def read_all(
+    folders: Iterable[Path], kinds: Mapping[str, Kind], keep: Keep = forgetful
+) -> tuple[list[tuple[Path, Job]], tuple[Problem, ...]]:
+    """Read every folder and return the jobs with all problems of all of them; paths start with the folder where there are several.
+
+    ``keep`` remembers pictures that were looked at before.
+    """
     known, jobs, problems = schemas(kinds), [], []
     folders = list(folders)
     for folder in folders:
-        job, found = read_job(folder, known)
+        job, found = read_job(folder, known, keep)
         prefix = f"{folder.name}/" if len(folders) > 1 else ""
+        if job:
+            jobs.append((folder, job))
+            found = (*found, *placement_problems(job, {p.place for p in found if p.code == "board-points"}))
         problems += [_below(prefix, p) for p in found]
-        jobs += [(folder, job)] if job else []
     return jobs, in_order([*problems, *_same_ids(jobs)])
 
 
@@ -80,7 +91,7 @@ def make_site(
 ) -> tuple[Site | None, tuple[Problem, ...]]:
     """Do everything for all folders; no site where a problem stops it."""
     known = all_kinds(kinds)
-    jobs, problems = read_all(folders, known)
+    jobs, problems = read_all(folders, known, cache.made)
     if has_errors(problems):
         return None, problems
     shown = [(f, j) for f, j in jobs if j in published([j], edition)]
@@ -118,11 +129,13 @@ def _view(
 
 
 def _data(view: View) -> dict[str, bytes]:
-    """The numbers beside the pages: all results as JSON, each check's readings as CSV."""
+    """What stands beside the pages: all results as JSON, each check's readings as CSV, the marks of photographs as annotations."""
     job_id = view.job.id
     tables = {addresses.readings(job_id, f.check.id): f.table for f in view.findings.checks if f.table.rows}
     curves = {addresses.points(job_id, f.check.id): f.curve for f in view.findings.checks if f.curve}
     written = {src: data_csv(table).encode() for src, table in {**tables, **curves}.items()}
+    marks = marks_jsonld(view)
+    written |= {addresses.data(job_id, MARKS): marks.encode()} if marks else {}
     return {addresses.data(job_id, "findings.json"): findings_json(view.findings, view.edition).encode(), **written}
 
 

@@ -1,0 +1,90 @@
+"""Photographs that boards are lined up with, and what is drawn anew from their published pixels."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from benchrecord.findings.placements import Placed
+from benchrecord.model.job import Photo, PhotoStage
+from benchrecord.pages import addresses
+from benchrecord.pages.view import PhotoPicture, Sized
+from benchrecord.publish.cache import Cache
+
+if TYPE_CHECKING:
+    from benchrecord.bench.lens import Point
+    from benchrecord.figures.warp import Pixels
+
+Source = Callable[[float, float], "Point"]  # from a pixel of a new picture to one of an old one
+Size = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Shot:
+    """A photo that a board is lined up with, as it is published; ``content`` is its largest size."""
+
+    placed: Placed
+    photo: Photo
+    picture: PhotoPicture
+    content: bytes
+
+    @property
+    def key(self) -> str:
+        """What a picture made from it is kept by: its pixels, of which the published name is a digest, and its placement."""
+        return repr((self.picture.sizes[-1].src, self.picture.tone, self.placed.size, self.placed.placement))
+
+    @property
+    def stage(self) -> PhotoStage | None:
+        """Whether it shows the board as found, at work or as left."""
+        return self.photo.stage or self.placed.photo.stage
+
+    @property
+    def bent(self) -> bool:
+        """Whether its lens bends it."""
+        return self.placed.placement.lens is not None
+
+    @property
+    def scale(self) -> float:
+        """How many published pixels a pixel of the original is."""
+        return self.picture.sizes[-1].width / self.placed.size[0]
+
+    @property
+    def pixels(self) -> Pixels:
+        """The published pixels, decoded where they are needed."""
+        from benchrecord.figures.warp import decoded  # noqa: PLC0415  # only where a picture must be made
+
+        return decoded(self.content)
+
+    def px(self, x: float, y: float) -> Point:
+        """Return which published pixel shows a place of the board."""
+        px, py = self.placed.placement.px(x, y)
+        return px * self.scale, py * self.scale
+
+
+@dataclass(frozen=True)
+class Darkroom:
+    """Where pictures are drawn anew: kept in the cache, and gathered in ``files`` by the path they are published at."""
+
+    job_id: str
+    cache: Cache
+    files: dict[str, bytes]
+
+    def drawn_anew(self, shot: Shot, *key: object, comes_from: Source, size: Size, bent: bool = False) -> Sized | None:
+        """Publish a picture of ``size`` pixels whose pixels come from a photo; None where the photo cannot show it."""
+
+        def draw() -> bytes:
+            from benchrecord.bench.warp import grid_for, pieces  # noqa: PLC0415  # only where a picture must be made
+            from benchrecord.figures.warp import warped, webp  # noqa: PLC0415
+
+            found = pieces(comes_from, size, grid_for(size, bent=bent))
+            return webp(warped(shot.pixels, found, size, beyond=shot.picture.tone)) if isinstance(found, tuple) else b""
+
+        content = self.cache.made("drawn anew", shot.key, repr((key, size)), make=draw)
+        return self._published(content, size) if content else None
+
+    def _published(self, content: bytes, size: Size) -> Sized:
+        src = addresses.asset(self.job_id, f"{hashlib.sha256(content).hexdigest()[:16]}-{size[0]}.webp")
+        self.files[src] = content
+        return Sized(src, *size)
