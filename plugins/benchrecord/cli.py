@@ -48,7 +48,11 @@ def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None,
 @click.argument("folder", type=FOLDER)
 @click.option("--port", type=click.IntRange(1024, 65535), default=8000, show_default=True, help="Where it listens.")
 @click.option(
-    "--edition", type=EDITIONS, default=Edition.ARCHIVE.value, show_default=True, help="Whose pages are shown; the archive has all."
+    "--edition",
+    type=EDITIONS,
+    default=Edition.ARCHIVE.value,
+    show_default=True,
+    help="Whose pages are shown; the archive has all.",
 )
 @KINDS
 def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> None:
