@@ -110,11 +110,11 @@ def isolation_db(full: float, shut: float, shut_u: float | None = None) -> float
     if left <= (shut_u or 0.0):
         least = left + (shut_u or 0.0)
         return NotHad(
-            f"more than {20 * math.log10(abs(full) / least):.0f} dB: what is left is no more than is uncertain"
+            f"more than {20 * (math.log10(abs(full)) - math.log10(least)):.0f} dB: what is left is no more than is uncertain"
             if 0 < least < abs(full)
             else "nothing is left that the meter can tell"
         )
-    return 20 * math.log10(abs(full) / left)
+    return 20 * (math.log10(abs(full)) - math.log10(left))  # a quotient could be endless
 
 
 def dead_zone(inputs: Sequence[float], outputs: Sequence[float], *, flat: float = 0.0) -> DeadZone | NotHad | None:
