@@ -22,6 +22,7 @@ FLAT_TOP = (
 # Noise lifts a maximum: that of a plateau by 2.6 of its standard deviations, that of a corner by none (both seen in simulation).
 LIFTED, LIFTED_U = 1.3, 2.0
 UNSEEN = 0.01  # of the range: where a voltage rests that is never seen at rest
+BEGUN = 0.2  # of its 10–90 % time, before 10 %: there an attack has not begun
 REACH = 8.0  # of a stage: passings so close to each other are the same one, taken several times by noise
 
 Lengths = tuple[float, float, float]  # of attack, hold and decay, in steps
@@ -85,10 +86,10 @@ def _middle(times: Floats) -> Lengths:
     return max(1.0, attack), max(1.0, hold), max(1.0, decay)
 
 
-def with_zero(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths) -> Sight:
+def with_zero(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, rough: Floats) -> Sight:
     """Take for zero what there is just before an attack: the noise of a sound, or the voltage at rest."""
     source = sight.course.noise if sight.course.noise is not None else sight.course.means
-    rests = [(a, b, c.before) for c in cycles for a, b in [_rest(c, lengths, sight)] if b > a]
+    rests = [(a, b, c.before) for c in cycles for a, b in [_rest(c, lengths, sight, rough)] if b > a]
     if not rests:
         return _without_rest(sight)
     held = np.concatenate([source[a:b] for a, b, _ in rests])
@@ -107,12 +108,18 @@ def _without_rest(sight: Sight) -> Sight:
     return replace(sight, zero=lowest, zero_u=lowest)
 
 
-def _rest(cycle: Cycle, lengths: Lengths, sight: Sight) -> tuple[int, int]:
-    """Return the last tenth of the time between a fall and the next attack, which begins less than its 10–90 % time before 70 %."""
+def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Floats) -> tuple[int, int]:
+    """Return the last tenth of the time between a fall and an attack, or the last half of that before the first one.
+
+    An attack begins an eighth of its 10–90 % time before 10 % at most.
+    """
     attack, _, decay = lengths
     start = cycle.before + (round(decay * 0.4) if cycle.before else 0)
-    end = cycle.risen - round(attack + sight.window_s / sight.course.step_s) - 1
-    return max(start, end - max(round(0.1 * (end - start)), 4)), end
+    below = np.flatnonzero(rough[start : cycle.risen] < rough.min() + LOW * np.ptp(rough))
+    if not len(below):
+        return start, start
+    end = start + int(below[-1]) - round(BEGUN * attack + sight.window_s / sight.course.step_s) - 1
+    return max(start, end - max(round((0.1 if cycle.before else 0.5) * (end - start)), 4)), end
 
 
 def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> tuple[list[float], float]:

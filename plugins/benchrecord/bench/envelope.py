@@ -126,7 +126,7 @@ def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating
     if not cycles:
         return NotHad("no contour in it: the level does not rise and fall again")
     lengths = rough_lengths(rough, cycles)
-    sight = with_zero(sight, cycles, lengths)
+    sight = with_zero(sight, cycles, lengths, rough)
     return _measured(sight, cycles, lengths, repeating=repeating)
 
 
