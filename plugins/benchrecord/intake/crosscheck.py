@@ -33,6 +33,7 @@ TOP_FILES = frozenset(
 FOLDERS_LISTED = ("photos/", "documents/", "recordings/")
 FOLDERS = ("notes", "boards", "photos", "measurements", "documents", "recordings")
 IN_PICTURE = "a place in the picture, 0 to 100 % of it"
+NOT_SAVED = ".not-saved"  # ends the name of what a preview was not allowed to write
 SHOWN = 12  # of the names that are known
 
 
@@ -387,7 +388,16 @@ def _unused_files(whole: Whole) -> Iterator[Problem]:
     for file in sorted(whole.files):
         note = file.startswith("notes/") and file.endswith(".md") and file.count("/") == 1
         if file not in used and not note and not file.startswith(FOLDERS_LISTED):
-            yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", _home_of(file))
+            remedy = _refused(file) or _home_of(file)
+            yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", remedy)
+
+
+def _refused(file: str) -> str:
+    """Say what to do about a file that a preview was not allowed to write; nothing where it is none."""
+    path = PurePosixPath(file)
+    if not path.suffix.startswith(NOT_SAVED):
+        return ""
+    return f"compare it with {path.with_suffix('')}, which was changed meanwhile, and take it out"
 
 
 def _home_of(file: str) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import re
 import secrets
 import threading
 from collections.abc import Callable, Iterable, Mapping
@@ -20,6 +22,7 @@ from benchrecord.intake.picture_file import read_picture
 from benchrecord.intake.placing import read_named, with_places
 from benchrecord.model.job import Board, Job, Photo
 from benchrecord.pages.addresses import slug
+from benchrecord.problems import Problem
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.photos import largest
 from benchrecord.publish.preview.asked import Asked, NotAskedRightError
@@ -35,6 +38,7 @@ ASSETS = Path(__file__).parent / "assets"
 PREFIX = "/place/"
 OWN_ONLY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"  # fmt: skip
 TYPES = {"webp": "image/webp", "jpg": "image/jpeg"}
+TOO_FEW = re.compile(r"\d points?")  # the page says that by itself, at each click
 SCRIPTS = {"place.js": "text/javascript", "place.css": "text/css"}
 
 
@@ -52,6 +56,7 @@ class Place:
     files: Files = field(init=False)
     token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
     _named: tuple[object, Job] | None = None
+    _placed: tuple[Job, object, tuple[Job, tuple[Problem, ...]]] | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
@@ -77,6 +82,8 @@ class Place:
                 sent = _refusal(HTTPStatus.BAD_REQUEST, str(wrong))
             except CannotChangeError as cannot:
                 sent = _refusal(HTTPStatus.UNPROCESSABLE_ENTITY, str(cannot))
+            except OSError as error:  # a file that went in that very moment
+                sent = _refusal(HTTPStatus.SERVICE_UNAVAILABLE, f"the folder cannot be read: {error.strerror}")
             return sent.send(environ, start_response)
 
         return answer
@@ -124,8 +131,7 @@ class Place:
         return self._tried(lambda: f"Undone: {self.files.undo()}.", board, photo)
 
     def _write(self, asked: Asked, board: str, photo: str) -> str:
-        job, _ = with_places(self._job(), self.folder)
-        scene = self._scene(job, board, photo)
+        scene = self._scene(self._places()[0], board, photo)
         if scene is None or scene.photo.file != photo or (scene.board.id if scene.board else "") != board:
             raise NotAskedRightError("the folder has no such board or photograph")
         wanted = wish(scene, asked)
@@ -147,14 +153,18 @@ class Place:
 
     def _shown(self, board: str | None, photo: str) -> dict[str, Any]:
         """Return all that the page shows. The versions are taken first: what is read after them may only be newer."""
-        scene = self._scene(with_places(self._job(), self.folder)[0], board, photo)
+        scene = self._scene(self._places()[0], board, photo)
         if scene is None:
             return {"empty": "There are no photographs yet: put some into the folder photos."}
         names = [MARKS_FILE, *([f"boards/{scene.board.id}.csv", f"boards/{scene.board.id}.yml"] if scene.board else [])]
         versions = {name: self.files.version(name) for name in names}
-        job, problems = with_places(self._job(), self.folder)
+        job, problems = self._places()
         scene = self._scene(job, scene.board.id if scene.board else "", scene.photo.file) or scene
-        told = [f"{p.place.file}, line {p.place.line}: {p.got}; {p.remedy}" for p in problems if p.place.file in names]
+        told = [
+            f"{p.place.file}, line {p.place.line}: {p.got}; {p.remedy}"
+            for p in problems
+            if p.place.file in names and not TOO_FEW.fullmatch(p.got)
+        ]
         steps = self.files.steps
         return {**as_json(scene), "versions": versions, "undo": steps[-1].words if steps else "", "problems": told}
 
@@ -174,6 +184,20 @@ class Place:
         if facts is None:
             raise NotAskedRightError(f"{photo.file}: {problem.got if problem else 'no picture'}")
         return replace(photo, width=facts.width, height=facts.height, content=facts.content)
+
+    def _places(self) -> tuple[Job, tuple[Problem, ...]]:
+        """Return the job with its boards and marks, and what is wrong in their files; read anew where they have other bytes."""
+        named, told = self._job(), self._digests()
+        if self._placed is None or self._placed[0] is not named or self._placed[1] != told:
+            placed = with_places(named, self.folder)
+            if self._digests() != told:  # it was written to in that very moment: right for now, and kept for nobody
+                return placed
+            self._placed = named, told, placed
+        return self._placed[2]
+
+    def _digests(self) -> list[tuple[str, str]]:
+        names = [n for n in files_of(self.folder)[0] if n.startswith("boards/") or n == MARKS_FILE]
+        return [(n, hashlib.sha256((self.folder / n).read_bytes()).hexdigest()) for n in names]
 
     def _job(self) -> Job:
         """Return what names parts and photographs, read anew where a file of it has changed."""

@@ -13,12 +13,12 @@ from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 
+from benchrecord.intake.crosscheck import NOT_SAVED
 from benchrecord.intake.edits import CannotChangeError
 from benchrecord.intake.paths import TABLE_BYTES, unfit
 
 Change = Callable[[bytes], bytes]
 MOST_STEPS, MOST_SEEN = 200, 40
-NOT_SAVED = ".not-saved"  # behind the name of a file whose change was refused
 
 
 class ChangedMeanwhileError(Exception):
