@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from typing import Any
 
+import numpy as np
 import pytest
+import scipy
 
 from benchrecord.bench.fits import Floats
 from benchrecord.checks import all_kinds
@@ -14,7 +16,7 @@ from benchrecord.model.findings import CheckFinding, Results, Side, Verdict
 from benchrecord.model.quantity import Quantity
 from checks.conftest import Worked
 from contours import Made, tone
-from sounds import MemorySound, check_of, noise
+from sounds import RATE, MemorySound, check_of, noise
 
 KIND = all_kinds()["envelope"]
 TABLE = "stage,setting,as_found_s,as_left_s,low,high\nattack,0,0.0009,0.0018,0.0015,0.0024\nattack,10,3.6,7.6,6.0,10.0\ndecay,10,5.4,11.3,9,15\n"
@@ -185,7 +187,7 @@ def test_one_position_without_a_contour_does_not_hide_the_others() -> None:
     finding = heard(sides={"as_left@0": noise(1.0, 0.0), "as_left@5": sound(Made())})
     silent, fine = left(finding).items
     assert (silent.verdict, fine.verdict) == (Verdict.NOT_MEASURED, Verdict.INFORMATION)
-    assert silent.results["attack_s"].reason == "no contour in it: the level does not rise and fall again"
+    assert silent.results["attack_s"].reason == "the recording is silent: all its samples are the same"
 
 
 def test_who_knows_that_it_runs_once_may_say_so() -> None:
@@ -207,3 +209,16 @@ def test_the_chart_of_a_recording_is_one_cycle() -> None:
     assert finding.curve
     assert len(finding.curve.rows) <= 600
     assert "level against time, as found and as left" in chart.alt
+
+
+def test_a_recorder_that_blocks_direct_voltage_is_told() -> None:
+    """A high pass of half a hertz, as an input for sound has one, takes the voltage below its rest."""
+    voltage = Made(attack=0.02, plateau=0.1, decay=0.05).level(1.5)
+    blocked = scipy.signal.lfilter(*scipy.signal.butter(1, 0.5, "highpass", fs=RATE), voltage)
+    assert "blocks direct voltage" in heard(sides={"as_left": blocked + noise(1.5, 1e-4)}, source="voltage").method
+    assert "blocks" not in heard(sides={"as_left": voltage + noise(1.5, 1e-4)}, source="voltage").method
+
+
+def test_an_overdriven_recorder_is_told() -> None:
+    finding = heard(sides={"as_left": np.clip(3 * sound(Made()), -1, 1)})
+    assert "the recorder was overdriven" in finding.method

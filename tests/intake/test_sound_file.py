@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import scipy
 
 from benchrecord.intake import sound_file
 from benchrecord.intake.sound_file import opener, read_recording
@@ -112,3 +113,27 @@ def test_more_than_an_hour_and_more_than_the_limit_are_told(tmp_path: Path, monk
     assert (problem.code, problem.got, problem.expected) == ("too-long", "60 minutes", "at most 60 minutes")
     monkeypatch.setattr(sound_file, "RECORDING_BYTES", 1000)
     assert problem_of(tmp_path, "long.wav").code == "file-too-big"
+
+
+# Small recordings that scipy ships for its own reader (BSD-3-Clause): odd widths, byte orders and chunks, and some that break off.
+SHIPPED = sorted((Path(scipy.__file__).parent / "io/tests/data").glob("*.wav"))
+BROKEN = ("early-eof", "incomplete-chunk", "no-data", "36bit", "45bit", "53bit", "64bit.wav")
+
+
+def test_there_are_recordings_of_others() -> None:
+    assert len(SHIPPED) >= 20
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+@pytest.mark.filterwarnings("ignore::scipy.io.wavfile.WavFileWarning")
+def test_recordings_of_others_are_read_as_another_reader_reads_them_or_refused_in_a_sentence(path: Path) -> None:
+    recording, problem = read_recording(path.parent, path.name)
+    if recording is None:
+        assert problem
+        assert any(word in path.name for word in BROKEN), problem
+        assert problem.got.startswith(("what cannot be read as sound", "a recording that breaks off"))
+        return
+    if recording.lossy or any(odd in path.name for odd in ("20bit-extra", "inconsistent")):  # the other reader refuses these
+        return
+    rate, samples = scipy.io.wavfile.read(path)
+    assert (recording.rate, recording.frames) == (rate, len(samples))

@@ -51,7 +51,7 @@ class Marks:
 
 def cycles_in(rough: Floats) -> list[Cycle]:
     """Find the cycles, whatever ripples between: from above 70 % of the range until below 30 %."""
-    low, span = (float(rough.min()), float(np.ptp(rough))) if len(rough) else (0.0, 0.0)
+    low, span = _range(rough)
     if span <= 0:
         return []
     marks = np.where(rough > low + RISEN * span, 1, np.where(rough < low + FALLEN * span, -1, 0))
@@ -65,9 +65,18 @@ def cycles_in(rough: Floats) -> list[Cycle]:
     return [Cycle(*edges[n : n + 4]) for n in range(0, len(edges) - 3, 2)]
 
 
+def _range(rough: Floats) -> tuple[float, float]:
+    """Return where a level usually is when it is low, and how far it rises from there."""
+    if not len(rough):
+        return 0.0, 0.0
+    lowest, highest = float(rough.min()), float(rough.max())
+    low = float(np.median(rough[rough <= lowest + FALLEN * (highest - lowest)]))
+    return low, highest - low
+
+
 def rough_lengths(rough: Floats, cycles: Sequence[Cycle]) -> Lengths:
     """Return the steps that attack, hold and decay take in the middle, at a first look."""
-    low, span = float(rough.min()), float(np.ptp(rough))
+    low, span = _range(rough)
     times = []
     for c in cycles:
         part = rough[c.before : c.after]
@@ -115,7 +124,8 @@ def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Floats) -> tuple[
     """
     attack, _, decay = lengths
     start = cycle.before + (round(decay * 0.4) if cycle.before else 0)
-    below = np.flatnonzero(rough[start : cycle.risen] < rough.min() + LOW * np.ptp(rough))
+    low, span = _range(rough)
+    below = np.flatnonzero(rough[start : cycle.risen] < low + LOW * span)
     if not len(below):
         return start, start
     end = start + int(below[-1]) - round(BEGUN * attack + sight.window_s / sight.course.step_s) - 1

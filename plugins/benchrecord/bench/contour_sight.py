@@ -68,11 +68,13 @@ def tone_periods_s(samples: Floats, rate: int) -> tuple[float, float]:
 def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
     """Return how a trail is seen at first: that of a sound above silence, a voltage from its lowest, whichever way it goes."""
     if power:
-        finest = period_s * math.ceil(FINE_S / period_s) if period_s else TONELESS_S
+        wanted = max(FINE_S, 2 * course.step_s)
+        finest = period_s * math.ceil(wanted / period_s) if period_s else max(TONELESS_S, wanted)
         return Sight(course, evened(course, period_s), finest, power=True, ripple_s=period_s)
-    seen = smoothed(course, FINE_S)
+    finest = max(FINE_S, 2 * course.step_s)
+    seen = smoothed(course, finest)
     up = 1.0 if abs(float(seen.max())) >= abs(float(seen.min())) else -1.0
-    return Sight(course, evened(course, 0.0), FINE_S, power=False, zero=float((up * seen).min()) * up, up=up)
+    return Sight(course, evened(course, 0.0), finest, power=False, zero=float((up * seen).min()) * up, up=up)
 
 
 def at_a_look(sight: Sight) -> Floats:

@@ -63,6 +63,7 @@ class Contour:
     ----------
     window_s, step_s : the finest smoothing, and the steps in which the level was taken
     floor : noise between the cycles, as a share of the peak
+    undershoot : how far a voltage goes below where it rests, as a share of the peak: so does one whose recorder blocks direct voltage
     cycle : (m, 2) one of the cycles: s from where it rises above 10 %, and its level, the peak being 1
 
     """
@@ -73,6 +74,7 @@ class Contour:
     window_s: float
     step_s: float
     floor: float
+    undershoot: float
     cycle: Floats
 
 
@@ -152,6 +154,7 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
         sight.window_s,
         step,
         math.sqrt(max(sight.zero, 0.0)) / float(np.median(peaks)) if sight.power else 0.0,
+        0.0 if sight.power else max(0.0, -float(fall.min()) / float(np.median(peaks))),
         _one_cycle(sight, marks, cycles),
     )
 

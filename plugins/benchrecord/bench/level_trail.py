@@ -11,7 +11,7 @@ import numpy as np
 from benchrecord.bench.fits import Floats
 
 FINEST_S = 1e-4
-MOST_STEPS = 2_000_000  # of a recording
+MOST_STEPS = 1_200_000  # of a recording
 SHARP_GAIN = 25 / 18  # of the variance of white noise, where the running mean is made sharp: (7/6)² + (1/6)²
 
 

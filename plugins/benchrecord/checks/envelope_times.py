@@ -10,6 +10,7 @@ from benchrecord.bench.contour_sight import tone_periods_s
 from benchrecord.bench.envelope import Contour, Stage, read_contour
 from benchrecord.bench.level_trail import level_trail, voltage_trail
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
 from benchrecord.checks.recordings import Heard, listen, takes_of
@@ -20,6 +21,8 @@ STAGES = ("attack", "hold", "decay", "gap", "period")
 COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
 LONGEST_S = 600.0  # of a recording: ten minutes hold a contour often enough
 BLOCK_S = 5.0
+UNDERSHOT = 0.005  # of the peak
+BLOCKED = "It goes below the voltage at which it rests: where the recorder's input blocks direct voltage, slow stages come out bent and too short."
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,7 @@ class Listened:
     contour: Contour | NotHad
     heard: Heard | None = None
     tone_s: float = 0.0
+    asides: tuple[str, ...] = ()  # what is wrong with the recording
 
 
 def of_table(check: Check, bench: Bench, side: str) -> list[Timed]:
@@ -77,15 +81,21 @@ def _listened(check: Check, bench: Bench, take: Take) -> Listened:
     heard = listen(check, bench, take)
     if isinstance(heard, NotHad):
         return Listened(take.at, heard)
+    silent = silence(heard.samples)
+    if silent is not None:
+        return Listened(take.at, silent)
+    cut_off = clipping(heard.samples, flat=True)
     heard = replace(heard, stop=min(heard.stop, heard.start + round(LONGEST_S * heard.rate)))
     blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
     repeating = {"one-shot": False, "repeating": True}.get(str(check.keys.get("mode")))
     if check.keys.get("source") == "voltage":
         contour = read_contour(voltage_trail(blocks, heard.rate, frames), power=False, repeating=repeating)
-        return Listened(take.at, contour, heard)
+        bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
+        return Listened(take.at, contour, heard, asides=tuple(s for s in (cut_off, BLOCKED if bent else "") if s))
     periods = tone_periods_s(heard.samples, heard.rate)
     course = level_trail(blocks, heard.rate, frames, periods_s=periods)
-    return Listened(take.at, read_contour(course, power=True, period_s=periods[1], repeating=repeating), heard, periods[0])
+    contour = read_contour(course, power=True, period_s=periods[1], repeating=repeating)
+    return Listened(take.at, contour, heard, periods[0], (cut_off,) if cut_off else ())
 
 
 def of_contours(check: Check, contours: Sequence[Listened]) -> list[Timed]:
@@ -103,6 +113,8 @@ def _of_contour(one: Listened) -> Iterator[Timed]:
 
 
 def _shape(name: str, stage: Stage) -> Iterator[tuple[str, Value]]:
+    if stage.spread_s is not None:
+        yield f"{name}_spread_s", Value(stage.spread_s, "s")
     if stage.shape is None:
         return
     yield f"{name}_shape", Value(stage.shape.name)

@@ -11,7 +11,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.checks.envelope_times import COLUMNS, Listened, Timed, wanted_of
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
-from benchrecord.checks.recordings import lossy_words, takes_of
+from benchrecord.checks.recordings import lossy_words, settings_of, takes_of
 from benchrecord.checks.wording import JUDGED, NOT_YET, counted, found_and_left, judged
 from benchrecord.model.findings import Side, Value
 from benchrecord.model.job import Check, DecisionRule
@@ -89,7 +89,12 @@ def method(
     elif not any(heard.values()):
         said.append(settled_by(check, bench, found, left))
     if wanted_of(check):
-        said.append("The shortest of each control must come down to the range that is wanted, and the longest up to it.")
+        several = len(settings_of(check)) > 1 or (check.table is not None and len(check.table.rows) > 1)
+        said.append(
+            "The shortest of each control must come down to the range that is wanted, and the longest up to it."
+            if several
+            else "Each must lie in the range that is wanted of it."
+        )
     if check.limit:
         said.append(f"Every limit may be missed by {check.limit.text}.")
     if any(heard.values()) and any(s.verdict in JUDGED for s in (found, left) if s):
@@ -116,6 +121,7 @@ def _heard(one: Listened) -> Iterator[str]:
         )
     mode = "a contour that repeats itself" if one.contour.repeating else "a contour that runs once"
     cycles = counted(one.contour.cycles, "cycle")
+    yield from one.asides
     yield f"Heard: {one.heard.words}; {what}, and over a twentieth of each stage; {mode}, {cycles}."
 
 

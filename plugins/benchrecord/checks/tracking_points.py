@@ -10,6 +10,7 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE, note_frequency_hz, note_number
 from benchrecord.bench.pitch_track import pitch_track
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.recording_faults import silence
 from benchrecord.bench.sound import stretch
 from benchrecord.bench.steps import Heard as Frequency
 from benchrecord.bench.steps import Step, find_steps, frequency_of
@@ -156,6 +157,9 @@ def _of_takes(check: Check, bench: Bench, takes: Sequence[Take]) -> Points:
 
 
 def _whole(check: Check, heard: Heard) -> Frequency | NotHad:
+    silent = silence(heard.samples)
+    if silent is not None:
+        return silent
     skipped = round(SETTLED_S * heard.rate)
     return frequency_of(heard.samples[skipped:], heard.rate, wander=bool(check.keys.get("not_tracking")))
 

@@ -17,7 +17,7 @@ ENDINGS = {
     ".ogg": ("OGG",), ".opus": ("OGG",), ".mp3": ("MP3", "MPEG"),
 }  # fmt: skip
 LONGEST_S = 3600
-LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III", "IMA_ADPCM", "MS_ADPCM")
+LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III", "IMA_ADPCM", "MS_ADPCM", "ULAW", "ALAW")
 FORMS = {"PCM_16": "16 bit", "PCM_24": "24 bit", "PCM_32": "32 bit", "PCM_S8": "8 bit", "PCM_U8": "8 bit", "FLOAT": "32 bit float", "DOUBLE": "64 bit float"}  # fmt: skip
 # The reader's own note on a WAV or AIFF whose sound is shorter than its head says. A size of all ones means: until the end.
 CUT = re.compile(r"^ *(?:data|SSND) : (\d+) \(should be (\d+)\)", re.MULTILINE)
