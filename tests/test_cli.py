@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 from pathlib import Path
 
 import numpy as np
@@ -109,3 +110,15 @@ def test_a_file_that_is_no_kind_of_check_is_a_wrong_call(tmp_path: Path, job: Pa
     result = run("check", job, "--kind", tmp_path / "empty.py")
     assert result.exit_code == 2
     assert "holds no KIND" in result.output
+
+
+def test_a_preview_on_a_port_that_is_taken_says_so_before_it_builds(job: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        result = run("preview", job, "--port", str(taken.getsockname()[1]))
+    assert result.exit_code == 1
+    assert result.output.endswith("Choose another with --port.\n")
+    assert "Built" not in result.output
+
+
+def test_a_preview_of_a_folder_that_is_not_there_is_a_wrong_call(tmp_path: Path) -> None:
+    assert run("preview", tmp_path / "gone").exit_code == 2

@@ -45,7 +45,7 @@ def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None,
 
 
 @main.command()
-@click.argument("folder", type=FOLDER)
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
 @click.option("--port", type=click.IntRange(1024, 65535), default=8000, show_default=True, help="Where it listens.")
 @click.option(
     "--edition",

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from benchrecord.figures.photo import publishable
+from folders import write
 from reference.published import rows
 from telling import KINDS, TELLTALE, numbers, pieces, telling
 
@@ -30,6 +31,7 @@ SHOWN_AS = {
     0x83BB: "IPTC",
     0x927C: "Unrecognized MakerNotes",
 }  # exiftool shows what is in them
+ENDINGS = {"JPEG": "jpg", "MPO": "jpeg", "PNG": "png", "TIFF": "tif", "WEBP": "webp", "HEIF": "heic"}
 CARRIERS = {  # what the rows that name no tag of Exif look like in exiftool's list, in the first of KINDS that has it
     "1st IFD (thumbnail)": ("JPEG", r"\[IFD1\] +0x0201 ThumbnailOffset"),
     "JPEG APP1": ("JPEG", r"\[XMP-dc\] .* Source"),
@@ -42,9 +44,9 @@ CARRIERS = {  # what the rows that name no tag of Exif look like in exiftool's l
 }
 
 
-def asked(path: Path) -> str:
+def asked(*paths: Path) -> str:
     """Return all that exiftool finds, with the groups and numbers of tags."""
-    words = [str(EXIFTOOL), "-a", "-u", "-U", "-ee", "-H", "-G1", "-s", str(path)]
+    words = [str(EXIFTOOL), "-a", "-u", "-U", "-ee", "-H", "-G1", "-s", *map(str, paths)]
     return subprocess.run(words, capture_output=True, text=True, check=True).stdout
 
 
@@ -85,3 +87,27 @@ def test_a_published_picture_is_its_coding_and_nothing_else(kind: str) -> None:
         assert set(pieces(rendition.data)) <= allowed
         assert TELLTALE.encode() not in rendition.data
         assert b"SERIAL" not in rendition.data
+
+
+@needs_exiftool
+@pytest.mark.slow
+def test_no_picture_of_a_built_site_says_more_than_it_shows(job: Path, tmp_path: Path) -> None:
+    """Photographs, what is cut out of them, and pictures lined up with each other: every file of pixels that is published."""
+    from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
+
+    write(job, {f"photos/{kind.lower()}.{ENDINGS[kind]}": telling(kind, LIST) for kind in KINDS})
+    points = "".join(
+        f"      - {{mm: [{x}, {y}], px: [{2 * x}, {80 - 2 * y}]}}\n" for x, y in ((5, 5), (55, 5), (55, 35), (5, 35))
+    )
+    lined = "".join(
+        f"  - file: photos/{n}\n    stage: {s}\n    points:\n{points}"
+        for n, s in (("jpeg.jpg", "before"), ("png.png", "after"))
+    )
+    write(job, {"boards/b.yml": f"size_mm: [60, 40]\nphotos:\n{lined}", "boards/b.csv": "ref,x_mm,y_mm\nR1,20,20\nR2,40,20\n"})
+    site = build([job], edition="archive", site_dir=tmp_path / "site", kinds=[])
+    pictures = [p for p in (site / "jobs").rglob("*") if p.suffix in (".webp", ".jpg", ".jpeg", ".png")]
+    assert len(pictures) > len(KINDS) + 2
+    assert all(set(p.stem) <= set("0123456789abcdef-") for p in pictures)
+    said = re.findall(r"^\[(.+?)\] +\S+ (\S+) +:", asked(*pictures), re.MULTILINE)
+    assert {name for group, name in said if group not in OF_THE_FILE} <= OF_THE_CODING
+    assert not any(TELLTALE.encode() in p.read_bytes() for p in site.rglob("*") if p.is_file())

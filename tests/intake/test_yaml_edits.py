@@ -150,7 +150,7 @@ def test_a_list_that_is_missing_is_begun_below_the_other_keys() -> None:
 
 def test_a_file_of_remarks_or_of_nothing_gets_its_first_key() -> None:
     assert append(b"# none yet\n", ["photos"], "a") == b"# none yet\nphotos:\n  - a\n"
-    assert append(b"", ["photos"], "a") == b"photos:\n  - a"
+    assert append(b"", ["photos"], "a") == b"photos:\n  - a\n"
     assert set_value(b"title: x", ["frame"], "percent") == b"title: x\nframe: percent"
 
 

@@ -93,6 +93,17 @@ def test_every_picture_leads_to_its_largest_size(tmp_path: Path) -> None:
     assert '<a href="br:/jobs/x/assets/64.webp" aria-label="Larger picture: The corner">larger</a>' in page
 
 
+def test_a_name_that_a_camera_gave_is_nowhere_on_the_pages(tmp_path: Path) -> None:
+    names = {"IMG_20260203_183012": "img", "DSC04567": "dsc", "the-corner": "corner"}
+    files: dict[str, str | bytes] = {f"photos/{name}.jpg": picture() for name in names}
+    files |= {"photos.csv": "file,board,refs\n" + "".join(f"{name}.jpg,psu,R2\n" for name in names), **BOARD}
+    view = view_of(tmp_path / "x", files)
+    words = "\n".join(page.markdown for page in job_pages(view))
+    assert not any(told in words for told in ("20260203", "183012", "04567", "IMG", "DSC"))
+    assert 'id="photo-the-corner"' in words
+    assert len(set(re.findall(r'id="(photo-[^"]+)"', words))) == 3
+
+
 def test_marks_are_listed_below_their_picture_and_lead_back_to_it(tmp_path: Path) -> None:
     marks = "photo,shape,x,y,w,h,text,ref\na.jpg,box,1,2,3,4,charred,R2\na.jpg,point,5,6,,,,\n"
     page = page_of(

@@ -227,6 +227,31 @@ def test_a_photo_that_the_board_does_not_name_is_added_with_its_first_point(page
     assert (folder / "boards/psu.yml").read_text("utf-8") == FACTS + added_lines
 
 
+def test_a_board_of_a_table_alone_gets_its_file_with_the_first_point(page: Page, folder: Path) -> None:
+    (folder / "boards/psu.yml").unlink()
+    page.change(page.state(), do="add point", at=[10.5, 20], px=[21, 60])
+    own = f"photos:\n  - file: {PHOTO}\n    stage: before\n    points:\n      - {{mm: [10.5, 20], px: [21, 60]}}\n"
+    assert (folder / "boards/psu.yml").read_text("utf-8") == own
+
+
+def test_a_further_photo_of_a_board_in_percent_is_lined_up_by_places_of_its_parts(page: Page, folder: Path) -> None:
+    facts = f"frame: percent\nphotos: [{{file: {PHOTO}}}]\n"
+    write(folder, {"boards/psu.yml": facts, "boards/psu.csv": "ref,x,y\nR1,10,10\nR2,90,10\nR3,90,90\nR4,10,90\n"})
+    status, told = page.change(page.state(), do="add point", at=[10, 10], px=[1, 1])
+    assert (status, told["error"]) == (
+        422,
+        "Not written: places count in percent of the first photograph, which needs no points.",
+    )
+    shown = page.state(f"board=psu&photo={OTHER}")
+    for at, px in ([10, 10], [8, 6]), ([90, 10], [56, 6]), ([90, 90], [56, 42]), ([10, 90], [8, 42]):
+        status, shown = page.change(shown, do="add point", at=at, px=px)
+        assert status == 200
+    assert shown["fitted"]
+    page.change(shown, do="place part", ref="R12", px=[32, 24])
+    assert (folder / "boards/psu.csv").read_text("utf-8").endswith("R12,50,50\n")
+    assert "{percent: [90, 10], px: [56, 6]}" in (folder / "boards/psu.yml").read_text("utf-8")
+
+
 def test_a_board_that_nobody_measured_counts_in_percent_of_a_photo(page: Page, folder: Path) -> None:
     write(folder, {"boards/psu.yml": "title: Power supply  # no drawing\n"})
     (folder / "boards/psu.csv").unlink()

@@ -207,8 +207,6 @@ def _begun(text: Text, cells: Cells, columns: Sequence[Column], like: bytes) -> 
     own = Written(text, RawTable(NAME, tuple(cells), delimiter=delimiter), (), delimiter == SPREADSHEET)
     rows = (cells, [own.cell(value, n) for n, value in enumerate(cells.values())])
     whole = text.with_lines_after(len(text.text.rstrip()), text.line_end.join(delimiter.join(row) for row in rows))
-    if not text.text:
-        whole = whole.changed(len(whole.text), len(whole.text), text.line_end)
     return _sure(whole, [tuple(own.words(v) for v in cells.values())], tuple(cells), columns)
 
 

@@ -44,10 +44,12 @@ class Text:
 
     def with_lines_after(self, at: int, words: str) -> Text:
         """Return the text with ``words`` after the line that ``at`` stands in; a last line without an end stays without one."""
+        if not self.text:
+            return self.changed(0, 0, words + self.line_end)
         end = LINE_END.search(self.text, at)
         if end:
             return self.changed(end.end(), end.end(), words + self.line_end)
-        return self.changed(len(self.text), len(self.text), (self.line_end if self.text else "") + words)
+        return self.changed(len(self.text), len(self.text), self.line_end + words)
 
     @property
     def data(self) -> bytes:

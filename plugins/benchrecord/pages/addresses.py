@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 
 from benchrecord.model.job import Job
 from benchrecord.model.references import Target
 
 SCHEME = "br:/"
+GIVEN_BY_A_CAMERA = re.compile(r"\d{4}")  # a number, or a date
 
 
 def slug(text: str) -> str:
@@ -73,8 +75,13 @@ def trim_anchor(key: str) -> str:
 
 
 def photo_anchor(file: str) -> str:
-    """Return the anchor of a picture on the page of photographs."""
-    return f"photo-{slug(file.removeprefix('photos/').rpartition('.')[0].lower())}"
+    """Return the anchor of a picture on the page of photographs: its name, where somebody gave it one.
+
+    The name that a camera or a telephone gives tells when it was taken, or which of its pictures it is, and is not published.
+    """
+    name = file.removeprefix("photos/").rpartition(".")[0].lower()
+    own = hashlib.sha256(name.encode()).hexdigest()[:10] if GIVEN_BY_A_CAMERA.search(name) else slug(name)
+    return f"photo-{own}"
 
 
 def mark_anchor(file: str, number: int | None = None) -> str:

@@ -84,7 +84,7 @@ def fit_words(scene: Scene, placement: Placement | NotHad) -> str:
     if isinstance(placement, NotHad):
         count = f"{len(points)} of at least {FEWEST} points" if len(points) < FEWEST else f"{len(points)} points"
         return f"{count}. Parts can be placed once the board is lined up: {placement.reason}." if scene.board else ""
-    behind = " The board is seen from behind." if placement.mirrored else ""
+    behind = _behind(scene) if placement.mirrored else ""
     if not placement.points:
         return "Places count in percent of this photograph; it needs no points."
     if placement.residual is None:
@@ -92,6 +92,14 @@ def fit_words(scene: Scene, placement: Placement | NotHad) -> str:
     name = _name_of(scene, points[placement.worst].board) or f"point {placement.worst + 1}"
     fit = f"{placement.points} points fit to {_length(placement.residual, scene.unit)} rms"
     return f"{fit}; {name} lies farthest off, by {_length(placement.worst_off, scene.unit)}.{behind}"
+
+
+def _behind(scene: Scene) -> str:
+    """Say that the board is seen mirrored, which may be meant, or come of corners that were mixed up."""
+    if scene.shot and scene.shot.side:
+        return " The board is seen from behind."
+    file = f"boards/{scene.board.id}.yml" if scene.board else ""
+    return f" The board is seen from behind: if that is right, write side: bottom below the photograph in {file}."
 
 
 def _length(value: float, unit: str) -> str:

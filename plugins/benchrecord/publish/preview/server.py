@@ -41,7 +41,8 @@ class Builder:
     def __call__(self) -> None:
         """Build once. Nothing is raised: the preview goes on."""
         started = time.monotonic()
-        gc.unfreeze()  # each build freezes what it made
+        gc.unfreeze()  # each build freezes what it made, and the next would never let go of it
+        gc.collect()
         if not self.made:
             shutil.rmtree(self.site, ignore_errors=True)
         try:

@@ -7,6 +7,7 @@
   const query = new URLSearchParams(location.search);
   const FIRST = { point: "what the mark is about", box: "one corner of the box", arrow: "what the arrow points at" };
   const SECOND = { box: "the opposite corner", arrow: "where the arrow comes from" };
+  const ENOUGH = 8; // points; more are placed only where one is chosen
   let state = null; // what the server told last
   let mode = query.get("mode") || "";
   let held = null; // what the next click places
@@ -176,7 +177,7 @@
 
   const next = () => {
     if (mode === "parts") return state.fitted && state.unplaced.length ? part(state.unplaced[Math.min(turn, state.unplaced.length - 1)].ref) : null;
-    if (mode === "points") return !state.given && state.offered.length ? point(state.offered[0].at, state.offered[0].name) : null;
+    if (mode === "points") return !state.given && state.points.length < ENOUGH && state.offered.length ? point(state.offered[0].at, state.offered[0].name) : null;
     return { does: "add mark", shape: words.shape };
   };
 
