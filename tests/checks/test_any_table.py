@@ -20,7 +20,8 @@ from benchrecord.model.quantity import Quantity
 from benchrecord.model.table import Column, Holds, Table
 from benchrecord.problems import Problem
 
-KINDS = {name: kind for name, kind in all_kinds().items() if name in ("transfer", "impedance", "contacts", "safety")}
+KNOWN = ("transfer", "impedance", "contacts", "safety", "warm-up", "envelope", "tracking")
+KINDS = {name: kind for name, kind in all_kinds().items() if name in KNOWN}
 METER = Meter("m", "M", ranges=tuple(MeterRange(u, 200, 0.2, 3, 0.01) for u in ("V", "ohm", "Mohm", "mA", "dB")))
 NUMBERS = [
     "",
@@ -51,17 +52,27 @@ KEYS = st.fixed_dictionaries(
         "range": st.sampled_from([(0.0, 5.0), (1.0, 100.0)]),
         "input_unit": st.sampled_from(["V", "deg", "dB"]),
         "output_unit": st.sampled_from(["V", "mV", "dB", "Hz"]),
-        **{name: st.sampled_from([0.5, 1.0, 5.0, 100.0]) for name in ("nominal_slope", "off_at", "open_above", "high_above")},
+        "unit": st.sampled_from(["V", "Hz"]),
+        "hertz_per_volt": st.sampled_from([1.0, 500.0]),
+        "not_tracking": st.sampled_from([True]),
+        "range_hz": st.just((1.0, 100.0)),
+        "wanted": st.just({"attack": (0.1, 5.0)}),
+        **{
+            name: st.sampled_from([0.5, 1.0, 5.0, 100.0])
+            for name in ("nominal_slope", "off_at", "open_above", "high_above", "reference_volts")
+        },
     },
 )
-LIMITS = st.none() | st.sampled_from([Quantity(1.0, unit, f"1 {unit or ''}") for unit in (None, "ohm", "V", "%", "dB")])
+LIMITS = st.none() | st.sampled_from(
+    [Quantity(1.0, unit, f"1 {unit or ''}") for unit in (None, "ohm", "V", "%", "dB", "cents")]
+)
 
 
 def cells(column: Column) -> st.SearchStrategy[str]:
     if column.holds in (Holds.NUMBER, Holds.QUANTITY):
         return st.sampled_from(NUMBERS)
     words = {Holds.WORD: [*column.choice, ""], Holds.UNIT: UNITS}
-    return st.sampled_from(words.get(column.holds, ["insulation", "earth bond", "F#", "1"]))
+    return st.sampled_from(words.get(column.holds, ["insulation", "earth bond", "attack", "A4", "F#", "1"]))
 
 
 def tables(columns: tuple[Column, ...]) -> st.SearchStrategy[Table]:

@@ -14,6 +14,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.uncertainty import coverage_factor, resolution_uncertainty
 
 MINUTES_PER_HOUR = 60.0
+TOO_FAR = "the readings lie too far apart to be of one thing"
 COVERED = 0.9545  # what k = 2 covers of a normal distribution
 
 
@@ -41,7 +42,8 @@ class Drift:
 def departures(values: Sequence[float], *, in_cents: bool = False) -> tuple[float, ...] | NotHad:
     """Return how far each value, (n,), is from the last one: in its own unit, or as an interval in cents."""
     if not in_cents:
-        return tuple(v - values[-1] for v in values)
+        away = tuple(v - values[-1] for v in values)
+        return away if all(map(math.isfinite, away)) else NotHad(TOO_FAR)
     if not all(v > 0 for v in values):
         return NotHad("a frequency of zero or below has no pitch")
     return tuple(CENTS_PER_OCTAVE * math.log2(v / values[-1]) for v in values)
@@ -80,7 +82,7 @@ def drift(minutes: Sequence[float], values: Sequence[float], *, step: float = 0.
     step : the smallest difference that the readings were written with, in their unit
 
     """
-    start = minutes[-1] * 2 / 3
+    start = minutes[-1] - (minutes[-1] - min(0.0, minutes[0])) / 3
     kept = [n for n, m in enumerate(minutes) if m >= start - 1e-9 * abs(start)]
     hours, y = (np.asarray(numbers, float)[kept] for numbers in (minutes, values))
     hours = (hours - hours.mean()) / MINUTES_PER_HOUR
@@ -89,6 +91,8 @@ def drift(minutes: Sequence[float], values: Sequence[float], *, step: float = 0.
     line = linear_fit(np.stack([np.ones_like(hours), hours], axis=1), y)
     if isinstance(line, NotHad):
         return line
+    if not all(map(math.isfinite, (line.coefficients[1], line.standard_errors[1], _of_steps(hours, step)))):
+        return NotHad(TOO_FAR)
     spread = coverage_factor(COVERED, line.degrees_of_freedom) * line.standard_errors[1] if line.degrees_of_freedom else 0.0
     return Drift(line.coefficients[1], max(spread, _of_steps(hours, step)) or None, minutes[kept[0]], len(kept))
 

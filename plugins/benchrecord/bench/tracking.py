@@ -12,6 +12,9 @@ from benchrecord.bench.fits import Floats, polynomial_fit
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE, beats_hz, cents
 from benchrecord.bench.reasons import NotHad
 
+MOST_VOLTS, MOST_HZ = 1e6, 1e60  # far beyond what can be, and far from what a sum cannot take
+NO_OSCILLATOR = "voltages or frequencies that no oscillator has"
+
 
 @dataclass(frozen=True, slots=True)
 class Tracking:
@@ -79,6 +82,8 @@ def exponential_tracking(
         raise ValueError("a frequency belongs to each voltage")
     if not all(h > 0 for h in hz):
         return NotHad("a frequency of zero or below has no pitch")
+    if not of_an_oscillator(volts, hz):
+        return NotHad(NO_OSCILLATOR)
     v, f = np.asarray(volts, float), np.asarray(hz, float)
     line = polynomial_fit(v, np.log2(f), 1)
     if isinstance(line, NotHad) or line.coefficients[1] == 0:
@@ -106,6 +111,13 @@ def exponential_tracking(
     )
 
 
+def of_an_oscillator(volts: Sequence[float], hz: Sequence[float]) -> bool:
+    """Say whether numbers can be control voltages and frequencies at all, and not slips of the pen that no sum can take."""
+    return all(abs(v) < MOST_VOLTS and (v == 0 or abs(v) > 1 / MOST_VOLTS) for v in volts) and all(
+        1 / MOST_HZ < abs(f) < MOST_HZ for f in hz
+    )
+
+
 def _reference(volts: Sequence[float], wanted: float | None) -> int | None:
     if wanted is None:
         return min(range(len(volts)), key=lambda n: volts[n])
@@ -129,6 +141,8 @@ def _errors_u(f: Floats, u: Floats, at: int) -> tuple[float, ...]:
 
 def linear_tracking(volts: Sequence[float], hz: Sequence[float], *, nominal_hertz_per_volt: float) -> LinearTracking | NotHad:
     """Work out hertz per volt by least squares through zero, and each reading's error in percent of nominal."""
+    if not of_an_oscillator(volts, hz):
+        return NotHad(NO_OSCILLATOR)
     line = polynomial_fit(volts, hz, 1, intercept=False)
     if isinstance(line, NotHad) or any(v == 0 for v in volts):
         return NotHad("no readings, or one at zero volts")

@@ -18,6 +18,7 @@ from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
 
 MILLI = 0.1  # s: what is shorter is told in milliseconds
+BEYOND = 100.0  # of a ratio's logarithm: what is farther off is a slip of the pen
 ALIKE = 0.15  # ratios to what is wanted that differ by no more, relatively, have one cause (common practice, no source)
 
 
@@ -169,8 +170,9 @@ def advice(times: Sequence[Timed]) -> str:
 
 def _ratio(timed: Timed) -> float | None:
     """Return a time as a share of the middle of its limits, or of its only one."""
-    ends = [end for end in (timed.low, timed.high) if end]
-    return timed.seconds / math.prod(ends) ** (1 / len(ends)) if timed.seconds and ends else None
+    ends = [math.log(end) for end in (timed.low, timed.high) if end is not None and end > 0]
+    ratio = math.log(timed.seconds) - sum(ends) / len(ends) if timed.seconds and ends else None
+    return None if ratio is None or abs(ratio) > BEYOND else math.exp(ratio)
 
 
 def _cause(stage: str, ratios: Sequence[float]) -> str:

@@ -8,7 +8,7 @@ from statistics import median
 
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.tracking import Beat, oscillator_beats
+from benchrecord.bench.tracking import Beat, of_an_oscillator, oscillator_beats
 from benchrecord.bench.uncertainty import combine
 from benchrecord.checks.tracking_points import Points
 from benchrecord.model.findings import Results, Value
@@ -20,7 +20,8 @@ def beats_with(own: Points, other: Points, other_id: str) -> Pair:
     """Return the intervals and beats of two oscillators; one that runs octaves away from the other is moved by as many."""
     shared = {round(v, 9) for v in own.volts} & {round(v, 9) for v in other.volts}
     pairs = [(p.hz, q.hz) for p in own.points for q in other.points if round(p.volts, 9) == round(q.volts, 9)]
-    if not shared or not all(a > 0 and b > 0 for a, b in pairs):
+    plausible = all(of_an_oscillator(side.volts, side.hz) for side in (own, other))
+    if not shared or not plausible or not all(a > 0 and b > 0 for a, b in pairs):
         return NotHad(f"no voltage at which {other_id} was read too")
     moved = 2.0 ** round(median(math.log2(a / b) for a, b in pairs))
     return oscillator_beats(own.volts, own.hz, other.volts, [moved * hz for hz in other.hz])

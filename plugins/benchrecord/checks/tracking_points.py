@@ -117,9 +117,12 @@ def _volts(check: Check, row: Row) -> float | None:
 
 
 def _of_note(check: Check, note: str) -> float | None:
-    """Return the control voltage of a note, where C4 counts as five octaves above nothing; none for a linear scale."""
+    """Return the control voltage of a note, twelve to an octave; None for what is none, and for a linear scale."""
     scale, linear = nominal(check)
-    return None if linear or not note else note_number(note) / 12 * scale
+    try:
+        return None if linear or not note else note_number(note) / 12 * scale
+    except ValueError:
+        return None
 
 
 def _named(volts: float) -> str:
@@ -134,10 +137,7 @@ def _voltage(check: Check, given: float | str) -> tuple[float | None, str]:
     volts = in_unit(quantity, "V") if quantity else None
     if volts is not None:
         return volts, ""
-    try:
-        return _of_note(check, given), given
-    except ValueError:
-        return None, given
+    return _of_note(check, given), given
 
 
 def _of_takes(check: Check, bench: Bench, takes: Sequence[Take]) -> Points:

@@ -10,6 +10,7 @@ from benchrecord.bench.conformity import verdict
 from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.tracking import NO_OSCILLATOR, of_an_oscillator
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of
@@ -30,6 +31,8 @@ def range_side(check: Check, bench: Bench, points: Points) -> Side | None:
     """Hold the lowest and the highest frequency against the range that is wanted, and the wander against the limit."""
     if not points.points:
         return Side(Verdict.NOT_MEASURED, reason=points.reason) if points.reason else None
+    if not of_an_oscillator(points.volts, points.hz):
+        return Side(Verdict.NOT_MEASURED, reason=NO_OSCILLATOR)
     lowest, highest = (pick(points.points, key=lambda p: p.hz) for pick in (min, max))
     still, (low, high) = stability_of(points), wanted_of(check)
     held = [
