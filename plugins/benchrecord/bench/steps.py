@@ -22,6 +22,7 @@ APART_CENTS = 35.0  # of two steps
 GLITCH = 0.25  # of the usual length: what is shorter stands between two steps
 SETTLES = 0.2  # of a step, at its beginning
 
+SHORTEST_S = 0.05  # of a stretch
 NOT_ASKED = NotHad("not asked for")
 SLOW_HZ = 20.0  # what is slower is timed by its periods, where its wander is asked for
 REGULAR = 0.1  # of a period: what may be the spread of those of a wave
@@ -113,6 +114,8 @@ def frequency_of(samples: Floats, rate: float, *, wander: bool = False) -> Heard
     ``wander`` asks for that too, which takes as long again.
     """
     seconds = len(samples) / rate
+    if seconds < SHORTEST_S:
+        return NotHad(f"{seconds:.2g} s are too short to tell a frequency")
     slow = count_periods(samples, rate) if wander else NOT_ASKED
     if isinstance(slow, Periods) and _regular(slow) and slow.hz.value < SLOW_HZ:
         return Heard(slow.hz, slow.wander_cents, seconds, counted=True)
