@@ -163,13 +163,14 @@ def _import(write: Callable[[], str]) -> None:
 def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-arg]  # what work.read_all gives, and the kinds
     from benchrecord.checks import all_kinds  # noqa: PLC0415  # scipy is slow to import
     from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
+    from benchrecord.publish.photos import looking  # noqa: PLC0415
     from benchrecord.publish.work import read_all  # noqa: PLC0415
 
     try:
         known = all_kinds(kinds)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    jobs, problems = read_all([folder], known, Cache(default_folder()).made)
+    jobs, problems = read_all([folder], known, looking(Cache(default_folder())))
     return jobs, problems, known
 
 
