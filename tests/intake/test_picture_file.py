@@ -20,6 +20,8 @@ from benchrecord.model.job import DatedBy
 from benchrecord.publish.cache import Cache
 from folders import write
 from pictures import FORMATS, encoded, turned
+from reference.published import rows
+from telling import KINDS, telling
 
 
 def facts_of(folder: Path, data: bytes) -> PictureFacts:
@@ -222,6 +224,15 @@ def test_whoever_needs_the_pixels_anyway_proves_that_they_are_whole(tmp_path: Pa
     assert problem is None
     assert facts == read_picture(tmp_path, "a")[0]
     assert asked == [(tmp_path / "a", facts.content if facts else "")]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_all_that_is_asked_of_a_picture_is_known_without_its_pixels(tmp_path: Path, kind: str) -> None:
+    (tmp_path / "a").write_bytes(telling(kind, rows("15-private-photo-tags.csv")))
+    facts, _ = read_picture(tmp_path, "a", Looking(prove=lambda *_: None))
+    assert facts == read_picture(tmp_path, "a")[0]
+    assert facts is not None
+    assert (facts.taken, facts.dated) == (date(2026, 2, 3), DatedBy.LOCAL_TIME)
 
 
 def test_a_picture_that_cannot_be_published_is_a_problem_of_its_file(tmp_path: Path) -> None:

@@ -136,11 +136,12 @@ def _facts(path: Path, name: str, prove: Callable[[], object] | None) -> Picture
         turned = (
             exif.get(ORIENTATION) in TURNED and image.format != "TIFF"
         )  # the size of a TIFF is that of the picture as it is seen
+        taken, dated = _taken(exif)
     if prove is not None:
         prove()
     if turned:
         width, height = height, width
-    return PictureFacts(width, height, *_taken(exif), several=several)
+    return PictureFacts(width, height, taken, dated, several=several)
 
 
 def _formats(path: Path) -> tuple[str, ...]:
