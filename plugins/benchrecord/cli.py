@@ -16,6 +16,7 @@ from benchrecord.problems import Problem, Severity, as_text, has_errors
 
 EDITIONS = click.Choice([e.value for e in Edition])
 FOLDER = click.Path(path_type=Path)
+FARTHEST = 10**6  # of an origin, in any unit: no drawing sheet is as large
 KINDS = click.option(
     "--kind", "kinds", multiple=True, type=FOLDER, metavar="FILE", help="A Python file that adds a kind of check."
 )
@@ -127,7 +128,7 @@ def import_placement(file: Path, table: Path, unit: str | None, origin: str | No
         corner = [Decimal(t) for t in origin.split(",")] if origin else []
     except InvalidOperation:
         corner = [Decimal(0)]
-    if len(corner) not in (0, 2) or not all(c.is_finite() for c in corner):
+    if len(corner) not in (0, 2) or not all(c.is_finite() and abs(c) < FARTHEST for c in corner):
         raise click.BadParameter("two numbers, as 12.7,3.2", param_hint="--origin")
     frame = imports.Frame(unit, (corner[0], corner[1]) if corner else None, y_down)
     _import(lambda: imports.import_placement(file, table, frame, replace=replace))
@@ -162,13 +163,14 @@ def _import(write: Callable[[], str]) -> None:
 def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-arg]  # what work.read_all gives, and the kinds
     from benchrecord.checks import all_kinds  # noqa: PLC0415  # scipy is slow to import
     from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
+    from benchrecord.publish.photos import looking  # noqa: PLC0415
     from benchrecord.publish.work import read_all  # noqa: PLC0415
 
     try:
         known = all_kinds(kinds)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    jobs, problems = read_all([folder], known, Cache(default_folder()).made)
+    jobs, problems = read_all([folder], known, looking(Cache(default_folder())))
     return jobs, problems, known
 
 

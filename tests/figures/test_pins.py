@@ -13,7 +13,7 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.figures.board_map import BoardMap, board_map, map_frame
 from benchrecord.figures.labels import Box
 from benchrecord.figures.photo_pins import PhotoPins, photo_pins, photo_sheet
-from benchrecord.figures.pins import SHOWN, TEXT, Layers, sample
+from benchrecord.figures.pins import SHOWN, TEXT, Layers, _outline, sample
 from benchrecord.intake import read_job
 from benchrecord.model.job import Board, BoardPart
 from crowded import crowded
@@ -199,3 +199,13 @@ def test_no_finger_s_place_reaches_into_another_s() -> None:
     for n, (x, y, r) in enumerate(circles):
         for u, v, s in circles[:n]:
             assert ((x - u) ** 2 + (y - v) ** 2) ** 0.5 >= r + s - 0.2
+
+
+@pytest.mark.parametrize(
+    ("rotation", "upright"),
+    [(None, False), (0.0, False), (90.0, True), (180.0, False), (-90.0, True), (100.0, True), (359.0, False)],
+)
+def test_a_part_lies_as_its_table_says(rotation: float | None, upright: bool) -> None:  # noqa: FBT001
+    part = BoardPart("R1", 30, 20, "resistor", rotation=rotation)
+    outline = _outline(Board("b", "B", (60.0, 40.0), "mm", (), (part,)), part, lambda x, y: (10 * x, 10 * y), (1.0, 1.0))
+    assert (abs(outline.along[0]) < abs(outline.across[1])) is upright

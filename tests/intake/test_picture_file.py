@@ -15,11 +15,13 @@ from PIL import Image, ImageFilter
 from benchrecord.figures import photo as figures_photo
 from benchrecord.figures.photo import drawn_anew
 from benchrecord.intake import picture_file, read_job
-from benchrecord.intake.picture_file import PictureFacts, read_picture
+from benchrecord.intake.picture_file import Looking, PictureFacts, read_picture
 from benchrecord.model.job import DatedBy
 from benchrecord.publish.cache import Cache
 from folders import write
 from pictures import FORMATS, encoded, turned
+from reference.published import rows
+from telling import KINDS, telling
 
 
 def facts_of(folder: Path, data: bytes) -> PictureFacts:
@@ -199,14 +201,42 @@ def test_a_picture_is_decoded_once_and_its_facts_are_kept_by_its_content(
     data = with_exif("JPEG", t9003="2026:02:03 10:00:00", t9011="+01:00")
     for name in "ab":
         (tmp_path / name).write_bytes(data)
-    keep = Cache(tmp_path / "cache").made
-    first = read_picture(tmp_path, "a", keep)
+    looking = Looking(Cache(tmp_path / "cache").made)
+    first = read_picture(tmp_path, "a", looking)
     monkeypatch.setattr(picture_file, "_facts", lambda *_: pytest.fail("it was decoded again"))
-    assert read_picture(tmp_path, "a", keep) == read_picture(tmp_path, "b", keep) == first
+    assert read_picture(tmp_path, "a", looking) == read_picture(tmp_path, "b", looking) == first
 
 
 def test_what_is_wrong_is_never_kept(tmp_path: Path) -> None:
-    keep = Cache(tmp_path / "cache").made
+    looking = Looking(Cache(tmp_path / "cache").made)
     (tmp_path / "a").write_bytes(b"Dear diary")
-    assert [read_picture(tmp_path, "a", keep)[1] for _ in range(2)] == [read_picture(tmp_path, "a")[1]] * 2
+    assert [read_picture(tmp_path, "a", looking)[1] for _ in range(2)] == [read_picture(tmp_path, "a")[1]] * 2
     assert not (tmp_path / "cache").exists()
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("orientation", [1, 6])
+def test_whoever_needs_the_pixels_anyway_proves_that_they_are_whole(tmp_path: Path, kind: str, orientation: int) -> None:
+    data = turned(orientation, kind)
+    (tmp_path / "a").write_bytes(data)
+    asked: list[tuple[Path, str]] = []
+    facts, problem = read_picture(tmp_path, "a", Looking(prove=lambda path, content: asked.append((path, content))))
+    assert problem is None
+    assert facts == read_picture(tmp_path, "a")[0]
+    assert asked == [(tmp_path / "a", facts.content if facts else "")]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_all_that_is_asked_of_a_picture_is_known_without_its_pixels(tmp_path: Path, kind: str) -> None:
+    (tmp_path / "a").write_bytes(telling(kind, rows("15-private-photo-tags.csv")))
+    facts, _ = read_picture(tmp_path, "a", Looking(prove=lambda *_: None))
+    assert facts == read_picture(tmp_path, "a")[0]
+    assert facts is not None
+    assert (facts.taken, facts.dated) == (date(2026, 2, 3), DatedBy.LOCAL_TIME)
+
+
+def test_a_picture_that_cannot_be_published_is_a_problem_of_its_file(tmp_path: Path) -> None:
+    whole = encoded(structured(), "PNG")
+    (tmp_path / "a").write_bytes(whole[: len(whole) // 2])
+    _, problem = read_picture(tmp_path, "a", Looking(prove=lambda path, _: drawn_anew(path.read_bytes())))
+    assert problem == read_picture(tmp_path, "a")[1]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from benchrecord.intake.placement_file import Placements, read_placements
 from benchrecord.problems import Problem
@@ -134,6 +136,8 @@ def test_rows_without_a_designator_are_left_out_by_name() -> None:
         ("Dear diary\n", [("csv-syntax", None, "Dear diary")]),
         ("Ref,X (mm)\nR1,1\n", [("csv-syntax", None, "Ref,X (mm)")]),
         ("Ref,X (mm),Y (mm)\n", [("csv-syntax", None, "no row with a designator")]),
+        ("Ref,X (mm),Y (mm)\n" + "x" * 140_000, [("csv-syntax", None, "field larger than field limit (131072)")]),
+        ("Ref,X (mm),Y (mm)\nR1,1e999,1\n", [("not-a-number", 2, "1e999")]),
     ],
     ids=[
         "no numbers",
@@ -145,6 +149,8 @@ def test_rows_without_a_designator_are_left_out_by_name() -> None:
         "words",
         "no y",
         "no parts",
+        "a cell without end",
+        "beyond all numbers",
     ],
 )
 def test_what_cannot_be_read_is_named_with_its_line(text: str, refused: list[tuple[str, int | None, str]]) -> None:
@@ -157,3 +163,47 @@ def test_a_decimal_comma_is_found_out() -> None:
         == places("Ref;X (mm);Y (mm)\nR1;12,75;3,5\n")
         == {"R1": (Decimal("12.75"), Decimal("3.5"))}
     )
+
+
+PIECES = st.sampled_from(
+    [
+        "Ref",
+        "X (mm)",
+        "Y",
+        "mid x",
+        ",",
+        ";",
+        "\t",
+        " ",
+        "\n",
+        '"',
+        "#",
+        "R1",
+        "1",
+        "-2.5",
+        "1,5",
+        "3mil",
+        "\0",
+        "Unit: mm",
+        "1e99",
+        "é",
+        "x",
+    ]
+)
+
+
+@settings(deadline=None)
+@given(
+    st.lists(PIECES, max_size=30).map("".join) | st.lists(PIECES, max_size=12).map(lambda p: "Ref,X,Y\n" + "".join(p)),
+    st.sampled_from([None, "mil"]),
+)
+def test_any_text_is_read_or_refused_with_a_reason(text: str, unit: str | None) -> None:
+    found, report = read(text, unit)
+    assert (found is None) == bool(report)
+    assert all(p.remedy and p.expected for p in report)
+
+
+@given(st.binary(max_size=60))
+def test_any_bytes_are_read_or_refused(data: bytes) -> None:
+    found, report = read(data)
+    assert (found is None) == bool(report)

@@ -6,6 +6,7 @@ import hashlib
 from pathlib import Path
 
 import pytest
+from PIL import ImageFile
 
 from benchrecord.figures import photo as figures_photo
 from benchrecord.intake import picture_file
@@ -99,3 +100,25 @@ def test_a_picture_that_changes_meanwhile_is_published_as_it_is_and_kept_under_n
         assert files
     assert reduced.calls == 2
     assert not (tmp_path / "cache").exists()
+
+
+def test_a_picture_that_breaks_off_is_one_problem_among_the_others(photos: Path, tmp_path: Path) -> None:
+    write(photos, {"photos/c.jpg": picture(400, 300)[:900], "photos/d.jpg": "words", "trims.csv": "board,ref\nnone,RV1\n"})
+    site, problems = make_site([photos], Edition.PORTFOLIO, kinds=[], cache=Cache(tmp_path / "cache"), progress=silent)
+    assert site is None
+    errors = [(p.code, p.place.file) for p in problems if p.severity == "error"]
+    assert errors == [("file-unread", "photos/c.jpg"), ("file-unread", "photos/d.jpg"), ("unknown-id", "trims.csv")]
+
+
+def test_each_picture_is_decoded_once_in_a_build(photos: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    decoded = []
+    load = ImageFile.ImageFile.load
+
+    def counted(image: ImageFile.ImageFile) -> object:
+        if image.tile:
+            decoded.append(image.format)
+        return load(image)
+
+    monkeypatch.setattr(ImageFile.ImageFile, "load", counted)
+    made(photos, tmp_path / "cache")
+    assert decoded == ["JPEG", "JPEG"]

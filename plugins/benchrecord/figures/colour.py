@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import struct
+from contextlib import suppress
 
 from PIL import Image, ImageCms
 
@@ -28,8 +29,9 @@ def profile_of(image: Image.Image) -> bytes | None:
     named = BY_PRIMARIES.get((image.info.get("nclx_profile") or {}).get("color_primaries", 0))
     if named:
         return rgb_profile(named, SRGB_CURVE)
-    if str(image.getexif().get_ifd(INTEROP_IFD).get(INTEROP_INDEX, "")).startswith(ADOBE_RGB_FILE):
-        return rgb_profile(ADOBE_RGB, POWER_CURVE)
+    with suppress(KeyError):  # some versions of Pillow give an empty part where there is none, some raise
+        if str(image.getexif().get_ifd(INTEROP_IFD).get(INTEROP_INDEX, "")).startswith(ADOBE_RGB_FILE):
+            return rgb_profile(ADOBE_RGB, POWER_CURVE)
     return None
 
 

@@ -208,7 +208,9 @@ def _at_least(axis: Point, usual: Point) -> Point:
 
 
 def _turned(board: Board, part: BoardPart) -> bool:
-    """Guess whether a long part stands upright: a neighbour of its kind stands nearer beside it than above it."""
+    """Say whether a long part stands upright: by its turn, or guessed, where a neighbour of its kind stands nearer beside it than above."""
+    if part.rotation is not None:
+        return 45 <= part.rotation % 180 < 135  # noqa: PLR2004  # degrees: nearer to upright than to level
     length = max(body_mm(part))
     same = [p for p in board.parts if p is not part and p.kind == part.kind]
     beside = min((abs(p.x - part.x) for p in same if abs(p.y - part.y) < 1), default=1e9)

@@ -34,7 +34,7 @@ from benchrecord.intake.job_yml import read_job_yml
 from benchrecord.intake.note_file import read_note
 from benchrecord.intake.patches import read_patches
 from benchrecord.intake.paths import below, files_of, unread
-from benchrecord.intake.picture_file import ENDINGS, NO_PICTURE, Keep, PictureFacts, forgetful, read_picture, unwarned
+from benchrecord.intake.picture_file import ENDINGS, NO_PICTURE, ONCE, Looking, PictureFacts, read_picture, unwarned
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
 from benchrecord.intake.sound_file import read_recording
 from benchrecord.intake.yaml_file import only_once
@@ -45,11 +45,11 @@ from benchrecord.problems import Place, Problem, in_order
 READERS = 2  # a picture of 24 megapixels that is no JPEG takes about 100 MB while it is looked at
 
 
-def read_job(folder: Path, kinds: Mapping[str, KindSchema], keep: Keep = forgetful) -> tuple[Job | None, tuple[Problem, ...]]:
+def read_job(folder: Path, kinds: Mapping[str, KindSchema], looking: Looking = ONCE) -> tuple[Job | None, tuple[Problem, ...]]:
     """Read a job folder by the kinds of check that are known; return the job and every problem, at once.
 
-    Nothing in the folder is changed. The job is None where there is no job.yml that can be read. ``keep`` remembers pictures
-    that were looked at before.
+    Nothing in the folder is changed. The job is None where there is no job.yml that can be read. ``looking`` is how pictures
+    are looked at.
     """
     report: list[Problem] = []
     head = read_job_yml(folder, report)
@@ -62,7 +62,7 @@ def read_job(folder: Path, kinds: Mapping[str, KindSchema], keep: Keep = forgetf
         head,
         notes=_notes(folder, files, report),
         boards=read_boards(folder, files, report),
-        photos=_photos(folder, files, report, keep),
+        photos=_photos(folder, files, report, looking),
         marks=items(read_rows(folder, "marks.csv", MARKS, report), mark, ("photo",)),
         parts=items(read_rows(folder, "parts.csv", PARTS, report), part_work, ("ref",)),
         faults=items(read_rows(folder, "faults.csv", FAULTS, report), fault, ()),
@@ -82,7 +82,7 @@ def _notes(folder: Path, files: list[str], report: list[Problem]) -> tuple[Note,
     return tuple(note for name in names if (note := read_note(folder, name, report)))
 
 
-def _photos(folder: Path, files: list[str], report: list[Problem], keep: Keep) -> tuple[Photo, ...]:
+def _photos(folder: Path, files: list[str], report: list[Problem], looking: Looking) -> tuple[Photo, ...]:
     """Every picture of the folder, with the words of its row where it has one."""
     table = read_rows(folder, "photos.csv", PHOTOS, report)
     named = items(table, lambda row: (below("photos", row.text("file")), row), ("file",))
@@ -93,7 +93,7 @@ def _photos(folder: Path, files: list[str], report: list[Problem], keep: Keep) -
     order = {name: number for number, (name, _) in enumerate(named)}
     wanted = sorted((n for n in names if n.lower().endswith(ENDINGS)), key=lambda n: (order.get(n, len(order)), n))
     with unwarned(), ThreadPoolExecutor(READERS) as pool:
-        read = list(pool.map(lambda name: read_picture(folder, name, keep), wanted))
+        read = list(pool.map(lambda name: read_picture(folder, name, looking), wanted))
     report += [problem for _, problem in read if problem]
     return tuple(_photo(name, facts, rows.get(name)) for name, (facts, _) in zip(wanted, read, strict=True) if facts)
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -50,9 +51,24 @@ class Keep(Protocol):
         """Return what ``make`` gives for this key."""
 
 
-def forgetful(*_key: str | bytes, make: Callable[[], bytes]) -> bytes:
+def _forgetful(*_key: str | bytes, make: Callable[[], bytes]) -> bytes:
     """Keep nothing."""
     return make()
+
+
+@dataclass(frozen=True, slots=True)
+class Looking:
+    """How pictures are looked at: ``keep`` remembers what was found, ``prove`` decodes a file to its end and raises where it breaks off.
+
+    Whoever needs the pixels anyway brings a ``prove`` of his own, which gets the file and the digest of its content; without one
+    a picture is decoded and forgotten.
+    """
+
+    keep: Keep = _forgetful
+    prove: Callable[[Path, str], object] | None = None
+
+
+ONCE = Looking()
 
 
 class _NotOneError(Exception):
@@ -71,7 +87,7 @@ def unwarned() -> Iterator[None]:
         yield
 
 
-def read_picture(folder: Path, name: str, keep: Keep = forgetful) -> tuple[PictureFacts | None, Problem | None]:
+def read_picture(folder: Path, name: str, looking: Looking = ONCE) -> tuple[PictureFacts | None, Problem | None]:
     """Make sure that a picture can be decoded, and read its facts; a picture of several has facts, and a problem that is a hint."""
     path = folder / name
     try:
@@ -80,7 +96,8 @@ def read_picture(folder: Path, name: str, keep: Keep = forgetful) -> tuple[Pictu
             return None, Problem("file-too-big", Place(name), said, f"at most {PICTURE_BYTES // MB} MB", "save it smaller")
         with path.open("rb") as file:
             content = hashlib.file_digest(file, "sha256").hexdigest()
-        facts = _from_bytes(keep("picture", content, make=lambda: _as_bytes(_decoded(path, name))), content)
+        prove = partial(looking.prove, path, content) if looking.prove else None
+        facts = _from_bytes(looking.keep("picture", content, make=lambda: _as_bytes(_decoded(path, name, prove))), content)
     except _NotOneError as error:
         return None, error.problem
     except OSError as error:
@@ -88,9 +105,9 @@ def read_picture(folder: Path, name: str, keep: Keep = forgetful) -> tuple[Pictu
     return facts, _several(name) if facts.several else None
 
 
-def _decoded(path: Path, name: str) -> PictureFacts:
+def _decoded(path: Path, name: str, prove: Callable[[], object] | None) -> PictureFacts:
     try:
-        return _facts(path, name)
+        return _facts(path, name, prove)
     except _NotOneError:
         raise
     except Image.DecompressionBombError as error:
@@ -103,19 +120,28 @@ def _decoded(path: Path, name: str) -> PictureFacts:
         raise _NotOneError(Problem("file-unread", Place(name), said, NO_PICTURE, AGAIN)) from error
 
 
-def _facts(path: Path, name: str) -> PictureFacts:
+def _facts(path: Path, name: str, prove: Callable[[], object] | None) -> PictureFacts:
     with Image.open(path, formats=_formats(path)) as image:
         width, height = image.size
         if width * height > PICTURE_PIXELS:
             raise _NotOneError(_too_many(name, f"{width} × {height}"))
         several = _holds_several(image)
-        if image.format in ("JPEG", "MPO"):
-            image.draft("RGB", (64, 64))  # read to its end, and unpacked no further than needed
-        image.load()
+        if prove is None:
+            image.draft("RGB", (64, 64)) if image.format in (
+                "JPEG",
+                "MPO",
+            ) else None  # read to its end, and unpacked no further than needed
+            image.load()
         exif = image.getexif()
-    if exif.get(ORIENTATION) in TURNED:
+        turned = (
+            exif.get(ORIENTATION) in TURNED and image.format != "TIFF"
+        )  # the size of a TIFF is that of the picture as it is seen
+        taken, dated = _taken(exif)
+    if prove is not None:
+        prove()
+    if turned:
         width, height = height, width
-    return PictureFacts(width, height, *_taken(exif), several=several)
+    return PictureFacts(width, height, taken, dated, several=several)
 
 
 def _formats(path: Path) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ WORDY = "|".join(s for s in UNIT.split("|") if s not in ("in", "th"))  # in a se
 IN_TEXT = re.compile(
     rf"\b(?:units?|dimensions?|coordinates?|measurements?)\b[^\n]{{0,24}}?[\s:=(](?:({WORDY})(?![\w])|(in)\W*$)", re.IGNORECASE
 )
-NUMBER = re.compile(rf"(?P<number>[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>{UNIT})?", re.IGNORECASE)
+NUMBER = re.compile(rf"(?P<number>[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{{1,2}})?)\s*(?P<unit>{UNIT})?", re.IGNORECASE)
 PART = re.compile(r"[A-Za-z]{1,4}\d{1,4}[A-Za-z]?")
 REFS = (
     "designator",
@@ -64,6 +64,7 @@ SIDES = {
     **dict.fromkeys(("bottom", "bot", "b", "bottomlayer", "back", "bcu", "solder", "solderside", "secondary"), "bottom"),
 }  # fmt: skip
 HEAD_WITHIN, LARGEST = 200, 8_000_000  # lines that a program may write before its table; bytes
+LONGEST_NUMBER = 40  # characters
 A_TABLE = "a table with columns for the designator, x and y"
 
 
@@ -115,7 +116,14 @@ def read_placements(data: bytes, name: str, unit: str | None, report: list[Probl
             )
         )
         return None
-    lines = _text(data).splitlines()
+    try:
+        return _read(_text(data).splitlines(), name, unit, report)
+    except csv.Error as error:
+        report.append(Problem("csv-syntax", Place(name), str(error)[:80], A_TABLE, "export it again as CSV, with a header"))
+        return None
+
+
+def _read(lines: Sequence[str], name: str, unit: str | None, report: list[Problem]) -> Placements | None:
     head = next((h for n, line in enumerate(lines[:HEAD_WITHIN]) if (h := _head(n, line))), None)
     if head is None:
         said = next((line.strip() for line in lines if line.strip()), "nothing")
@@ -174,7 +182,7 @@ class _Reading:
         if self.comma is None:
             return None  # a problem of the file already
         match = NUMBER.fullmatch(text)
-        if match is None or ("," in text and not self.comma):
+        if match is None or len(text) > LONGEST_NUMBER or ("," in text and not self.comma):
             self.report.append(
                 Problem("not-a-number", place, text[:80] or "nothing", "a number", "mend the cell, or take the row out")
             )

@@ -9,11 +9,11 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import lru_cache
 from importlib.metadata import version
-from itertools import accumulate
+from itertools import accumulate, count
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
-from benchrecord.intake.picture_file import unwarned
+from benchrecord.intake.picture_file import Looking, unwarned
 from benchrecord.model.job import Photo
 from benchrecord.pages import addresses
 from benchrecord.pages.view import PhotoPicture, Sized
@@ -21,6 +21,13 @@ from benchrecord.publish.cache import Cache
 
 WORKERS = 2  # a picture of 24 megapixels takes about 100 MB while it is reduced
 Made = tuple[dict[str, Any], list[bytes]]  # a description of a photograph's sizes, and the bytes of each
+
+
+class Progress(Protocol):
+    """Told how far a long step is."""
+
+    def __call__(self, what: str, done: int, of: int, /) -> None:
+        """Show it."""
 
 
 class _ChangedError(Exception):
@@ -52,20 +59,39 @@ def largest(folder: Path, photo: Photo, cache: Cache) -> tuple[bytes, str]:
     return content, size["ending"]
 
 
+def looking(cache: Cache) -> Looking:
+    """Look at pictures, and remember what was found."""
+    return Looking(cache.made)
+
+
+def looking_to_publish(folders: Sequence[Path], cache: Cache, progress: Progress) -> Looking:
+    """Look at pictures and reduce them in one go: each is decoded once, and what is published of it is in the cache afterwards."""
+    of = sum(1 for folder in folders for path in (folder / "photos").rglob("*") if path.is_file())
+    seen = count(1)
+
+    def prove(path: Path, content: str) -> None:
+        _packed(path, content, cache)
+        progress("Photographs", min(next(seen), of - 1), of)
+
+    return Looking(cache.made, prove)
+
+
 def _photo(folder: Path, photo: Photo, cache: Cache) -> Made:
     """Return what is published of one photograph; its file is only read where that is not in the cache."""
-    path = folder / photo.file
+    return _unpacked(_packed(folder / photo.file, photo.content, cache))
 
+
+def _packed(path: Path, content: str, cache: Cache) -> bytes:
     def make() -> bytes:
         original = path.read_bytes()
-        if hashlib.sha256(original).hexdigest() != photo.content:
+        if hashlib.sha256(original).hexdigest() != content:
             raise _ChangedError
         return _prepare(original)
 
     try:
-        return _unpacked(cache.made("photo", photo.content, _decoders(), make=make))
+        return cache.made("photo", content, _decoders(), make=make)
     except _ChangedError:
-        return _unpacked(_prepare(path.read_bytes()))  # as it is now, and kept under no name
+        return _prepare(path.read_bytes())  # as it is now, and kept under no name
 
 
 def _prepare(original: bytes) -> bytes:

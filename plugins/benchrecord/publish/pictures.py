@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from concurrent.futures import Future
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from benchrecord.checks.kind import Kind, source_of
 from benchrecord.model.findings import Findings
@@ -15,14 +15,7 @@ from benchrecord.pages import addresses
 from benchrecord.pages.view import Drawing, PhotoPicture, Pictures
 from benchrecord.publish.board_pictures import draw_boards
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.photos import Made, in_background, published
-
-
-class Progress(Protocol):
-    """Told how far a long step is."""
-
-    def __call__(self, what: str, done: int, of: int, /) -> None:
-        """Show it."""
+from benchrecord.publish.photos import Made, Progress, in_background, published
 
 
 def draw_pictures(

@@ -14,7 +14,7 @@ from benchrecord.editions import for_reader, published
 from benchrecord.findings import as_json
 from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
-from benchrecord.intake.picture_file import Keep, forgetful
+from benchrecord.intake.picture_file import ONCE, Looking
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
@@ -28,6 +28,7 @@ from benchrecord.pages.view import View
 from benchrecord.problems import Place, Problem, has_errors, in_order
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.hearing import findings_of
+from benchrecord.publish.photos import looking_to_publish
 from benchrecord.publish.pictures import draw_pictures
 
 Progress = Callable[[str, int, int], None]
@@ -44,16 +45,16 @@ class Site:
 
 
 def read_all(
-    folders: Iterable[Path], kinds: Mapping[str, Kind], keep: Keep = forgetful
+    folders: Iterable[Path], kinds: Mapping[str, Kind], looking: Looking = ONCE
 ) -> tuple[list[tuple[Path, Job]], tuple[Problem, ...]]:
     """Read every folder and return the jobs with all problems of all of them; paths start with the folder where there are several.
 
-    ``keep`` remembers pictures that were looked at before.
+    ``looking`` is how pictures are looked at.
     """
     known, jobs, problems = schemas(kinds), [], []
     folders = list(folders)
     for folder in folders:
-        job, found = read_job(folder, known, keep)
+        job, found = read_job(folder, known, looking)
         prefix = f"{folder.name}/" if len(folders) > 1 else ""
         if job:
             jobs.append((folder, job))
@@ -91,7 +92,8 @@ def make_site(
 ) -> tuple[Site | None, tuple[Problem, ...]]:
     """Do everything for all folders; no site where a problem stops it."""
     known = all_kinds(kinds)
-    jobs, problems = read_all(folders, known, cache.made)
+    folders = list(folders)
+    jobs, problems = read_all(folders, known, looking_to_publish(folders, cache, progress))
     if has_errors(problems):
         return None, problems
     shown = [(f, j) for f, j in jobs if j in published([j], edition)]

@@ -24,7 +24,7 @@ from benchrecord.model.job import Board, Job, Photo
 from benchrecord.pages.addresses import slug
 from benchrecord.problems import Problem
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.photos import largest
+from benchrecord.publish.photos import largest, looking
 from benchrecord.publish.preview.asked import Asked, NotAskedRightError
 from benchrecord.publish.preview.changes import MARKS_FILE, wish
 from benchrecord.publish.preview.door import Answer, ShutError, body_of, let_in, let_in_page
@@ -180,7 +180,7 @@ class Place:
 
     def _measured(self, photo: Photo) -> Photo:
         """Give a photo its size and what it is known by."""
-        facts, problem = read_picture(self.folder, photo.file, self.cache.made)
+        facts, problem = read_picture(self.folder, photo.file, looking(self.cache))
         if facts is None:
             raise NotAskedRightError(f"{photo.file}: {problem.got if problem else 'no picture'}")
         return replace(photo, width=facts.width, height=facts.height, content=facts.content)
