@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 
 import pytest
@@ -95,8 +94,6 @@ def test_rating_lowered(was: str, now: str, lowered: bool) -> None:  # noqa: FBT
     assert parts.rating_lowered(was, now) is lowered
 
 
-def test_costs_and_counts() -> None:
-    assert math.isclose(parts.total_cost([(2, 0.25), (1, 3.1)]), 3.6)
-    assert parts.total_cost([]) == 0
+def test_counts() -> None:
     counts = parts.counts_by_reason([("leaking", 1), ("worn", 3), ("leaking", 1), ("burnt", 2)])
     assert list(counts.items()) == [("worn", 3), ("burnt", 2), ("leaking", 2)]

@@ -212,7 +212,7 @@ def test_without_scripts_both_pictures_stand_side_by_side(crowded_site: Path, br
 
 
 def test_a_note_shows_a_part_in_all_photographs_where_it_asks_for_it(crowded_site: Path, narrow: Watched) -> None:
-    page = narrow.open(crowded_site / "jobs/crowd/notes/10-a.html")
+    page = narrow.open(crowded_site / "jobs/crowd/notes/a.html")
     strips = page.locator(".br-part")
     assert [strips.nth(n).locator("img").count() for n in range(2)] == [2, 2]
     assert strips.nth(0).locator("figcaption").inner_text() == "Through the repair"

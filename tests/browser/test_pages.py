@@ -21,7 +21,7 @@ KINDS = [
     "safety.html",
     f"{JOB}/index.html",
     f"{JOB}/notes.html",
-    f"{JOB}/notes/20-power-supply.html",
+    f"{JOB}/notes/power-supply.html",
     f"{JOB}/boards/psu.html",
     "jobs/loopwell-2/boards/head.html",
     f"{JOB}/modules/osc2.html",
@@ -95,7 +95,7 @@ def test_the_pins_on_a_photograph_are_reached_too(demo_site: Path, narrow: Watch
 
 
 def test_a_designator_in_a_note_leads_to_its_pin_which_is_marked(demo_site: Path, wide: Watched) -> None:
-    page = wide.open(demo_site / JOB / "notes/20-power-supply.html")
+    page = wide.open(demo_site / JOB / "notes/power-supply.html")
     page.click(".br-note p a.br-ref:text-is('R2') >> nth=0")
     page.wait_for_url("**/boards/psu.html#R2")
     assert page.evaluate("document.querySelector('.br-map a:target').id") == "R2"

@@ -13,8 +13,8 @@ from benchrecord.intake import read_job
 from benchrecord.model.job import Edition, Job
 from folders import picture, sound, write
 
-PRIVATE = ("SERIAL-1", "Ottilie", "ottilie@", "0143", "Sluice", "3.25")
-TRADE = ("Quayside", "QC-77", "55.0", "7.75", "4.125", "shelf-9", "schematic.pdf")
+PRIVATE = ("SERIAL-1", "Ottilie", "ottilie@", "0143", "Sluice")
+TRADE = ("3.25", "Quayside", "QC-77", "55.0", "8.75", "4.125", "shelf-9", "schematic.pdf")
 NARROWED = {
     Edition.OWNER: (
         "owner note",
@@ -30,10 +30,10 @@ FILES: dict[str, str | bytes] = {
     "job.yml": "title: T\npublish: yes\ncover: owner.jpg\ncosts: {currency: EUR, hourly_rate: 55.0}\n"
     "instrument: {model: M, serial: SERIAL-1}\n"
     "owner: {name: Ottilie, email: ottilie@marrenbach.example, phone: +00 555 0143, address: 7 Sluice Lane}\n",
-    "notes/1.md": "---\nhours: 7.75\n---\nfor all\n",
+    "notes/1.md": "---\nhours: 8.75\n---\nfor all\n",
     "notes/2.md": "---\nedition: owner\n---\nowner note\n",
     "notes/3.md": "---\nedition: archive\n---\narchive note\n",
-    "parts.csv": "ref,action,unit_cost,supplier,order_code,note\nR1,replaced,3.25,Quayside,QC-77,shelf-9\n",
+    "parts.csv": "ref,action,unit_cost,supplier,order_code,note\nR1,replaced,3.25,Quayside,QC-77,shelf-9\nR2,added,4.5,Quayside,,\n",
     "faults.csv": "symptom,hours\nhum,4.125\n",
     "photos.csv": "file,edition\nall.jpg,\nowner.jpg,owner\narchive.jpg,archive\nboard-owner.jpg,owner\n",
     "photos/all.jpg": picture(),
@@ -150,8 +150,8 @@ def test_what_an_edition_leaves_out_is_not_in_the_findings_either(whole: Job) ->
     """The whole way: the findings are worked out of what the reader may see."""
     kinds = all_kinds()
     told = {e: repr(as_json(work_out(for_reader(whole, e), kinds), with_cost=e is not Edition.PORTFOLIO)) for e in Edition}
-    assert "3.25" in told[Edition.OWNER]
-    assert "3.25" not in told[Edition.PORTFOLIO]
+    assert ["'cost': 7.75" in t for t in told.values()] == [False, True, True]
+    assert not any("3.25" in t for t in told.values())
     assert ["archive-check" in t for t in told.values()] == [False, False, True]
     assert ["owner-check" in t for t in told.values()] == [False, True, True]
 
@@ -162,3 +162,45 @@ def test_narrowing_twice_is_narrowing_once(whole: Job) -> None:
         assert for_reader(seen, edition) == seen
     assert for_reader(for_reader(whole, Edition.OWNER), Edition.PORTFOLIO) == for_reader(whole, Edition.PORTFOLIO)
     assert for_reader(for_reader(whole, Edition.PORTFOLIO), Edition.ARCHIVE) == for_reader(whole, Edition.PORTFOLIO)
+
+
+POINTING: dict[str, str | bytes] = {
+    "notes/10-open.md": "See [that day](note:20-hidden) and [this](note:30-later), ![a picture](photo:hidden.jpg) [shut](check:hidden-check).\n"
+    "By name: [a day][day], ![a view][view], [later][l], [day].\n\n[day]: note:20-hidden\n[view]: photo:hidden.jpg\n[l]: note:30-later\n",
+    "notes/20-hidden.md": "---\nedition: archive\n---\nx\n",
+    "notes/30-later.md": "y\n",
+    "photos.csv": "file,edition\nhidden.jpg,archive\n",
+    "photos/hidden.jpg": picture(),
+    "checks.yml": "- {id: hidden-check, title: C, kind: readings, file: a.csv, edition: archive, meter: only-there}\n"
+    "- {id: seen, title: S, kind: readings, file: a.csv, meter: both}\n",
+    "measurements/a.csv": "item,as_found\na,1\n",
+    "job.yml": "title: T\npublish: yes\nmeters: [{id: only-there, title: A}, {id: both, title: B}, {id: idle, title: C}]\n",
+}
+
+
+def test_links_to_what_is_left_out_are_plain_words_and_its_name_is_nowhere(tmp_path: Path) -> None:
+    job, problems = read_job(write(tmp_path, POINTING), schemas(all_kinds()))
+    assert job
+    assert not [p for p in problems if p.severity != "hint"]
+    seen = for_reader(job, Edition.PORTFOLIO)
+    assert seen.notes[0].body.splitlines()[:2] == [
+        "See that day and [this](note:30-later),  shut.",
+        "By name: a day, , [later][l], day.",
+    ]
+    assert seen.notes[0].body.count("\n") == job.notes[0].body.count("\n")
+    assert "hidden" not in repr(seen)
+
+
+def test_a_meter_that_only_an_unseen_check_used_is_left_out_with_it(tmp_path: Path) -> None:
+    job, _ = read_job(write(tmp_path, POINTING), schemas(all_kinds()))
+    assert job
+    assert [m.id for m in for_reader(job, Edition.PORTFOLIO).meters] == ["both", "idle"]
+
+
+def test_addresses_of_notes_tell_of_no_gap(tmp_path: Path) -> None:
+    names = ("10-a", "20-hidden", "30-b", "31-b", "69a-c", "7", "8-hidden", "9")
+    files: dict[str, str | bytes] = {f"notes/{n}.md": "---\nedition: archive\n---\n" if "hidden" in n else "x" for n in names}
+    job, _ = read_job(write(tmp_path, files), {})
+    assert job
+    assert [n.address for n in for_reader(job, Edition.PORTFOLIO).notes] == ["a", "b", "b-3", "c", "note-5", "note-6"]
+    assert {n.address for n in for_reader(job, Edition.ARCHIVE).notes} == {""}

@@ -30,7 +30,7 @@ def test_a_new_site_takes_the_place_of_the_old_one(tmp_path: Path, job: Path) ->
     site = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
     write(job, {"notes/10-a.md": "x"})
     build([job], edition=None, site_dir=site, kinds=[])
-    assert (site / "jobs/small/notes/10-a.html").is_file()
+    assert (site / "jobs/small/notes/a.html").is_file()
     assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
 
 

@@ -99,6 +99,6 @@ def test_a_reference_that_leads_nowhere_or_to_two_places_stops_the_build(
 
 def test_a_designator_in_a_note_belongs_to_the_note_s_own_board_first(tmp_path: Path) -> None:
     built(tmp_path, "x", files={"notes/10-a.md": "---\nboard: tone\n---\nR1 and R2 and psu:R1\n"})
-    html = (tmp_path / "site/jobs/alder/notes/10-a.html").read_text("utf-8")
+    html = (tmp_path / "site/jobs/alder/notes/a.html").read_text("utf-8")
     note = html.split('class="br-note"')[1].split("</div>")[0]
     assert links(note) == {"R1": "../boards/tone.html#R1", "R2": "../boards/psu.html#R2", "psu:R1": "../boards/psu.html#R1"}

@@ -65,7 +65,7 @@ def test_serve_reloads_when_a_file_of_the_job_changes(tmp_path: Path, job: Path)
     serving = subprocess.Popen(
         [*MKDOCS, "serve", "-a", f"127.0.0.1:{port}"], cwd=tmp_path, env=QUIET, stderr=subprocess.DEVNULL
     )
-    address = f"http://127.0.0.1:{port}/jobs/small/notes/10-a.html"
+    address = f"http://127.0.0.1:{port}/jobs/small/notes/a.html"
     try:
         wait_until(lambda: "first words" in text_of(address))
         note.write_text("second words", "utf-8")

@@ -28,11 +28,6 @@ def rating_lowered(was: str, now: str) -> bool:
     return any(after[unit] < before[unit] for unit in before.keys() & after.keys())
 
 
-def total_cost(priced: Iterable[tuple[float, float]]) -> float:
-    """Return the sum of quantity times unit cost, in the currency of the costs."""
-    return sum(quantity * unit_cost for quantity, unit_cost in priced)
-
-
 def counts_by_reason(counted: Iterable[tuple[str, int]]) -> dict[str, int]:
     """Return how many parts were replaced for each reason, the most frequent first, then by name.
 

@@ -1,40 +1,38 @@
 """Who may see what: the job as one reader may see it.
 
-What a reader may not see is taken out here, before anything is worked out or drawn.
+What a reader may not see is taken out here, by the table of fields, before anything is worked out or drawn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
-from typing import TypeVar
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, replace
+from typing import Any, TypeVar
 
-from benchrecord.model.job import Board, Costs, Document, Edition, Job, Owner
+from benchrecord.editions.names import names_left_out
+from benchrecord.editions.table import TABLE, Rule, Way, least_reader, may_see
+from benchrecord.editions.words import without_links
+from benchrecord.model.costs import cost_of_parts
+from benchrecord.model.job import Board, Check, Edition, Job, Note
+from benchrecord.model.references import Index, index_of
 
-# Readers from the one who sees least to the one who sees all.
-ORDER = (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)
-Item = TypeVar("Item")
+Part = TypeVar("Part")
+ORDERING = re.compile(r"^\d+[a-z]?(?:[-_. ]+|$)")
 
-
-def may_see(reader: Edition, least: Edition | None) -> bool:
-    """Say whether a reader sees what is meant for ``least`` and those above; None is for everyone."""
-    return least is None or ORDER.index(reader) >= ORDER.index(least)
+# The rows that may change a part: fields that not everyone sees, and what holds items.
+LOOKED_AT: Mapping[type, Mapping[str, Rule]] = {
+    kind: {n: r for n, r in rules.items() if r.least is not Edition.PORTFOLIO or r.way in (Way.ITEMS, Way.UNUSED)}
+    for kind, rules in TABLE.items()
+}
 
 
 def for_reader(job: Job, reader: Edition) -> Job:
-    """Return the job with nothing in it that the reader may not see."""
-    seen = replace(
-        job,
-        notes=_seen(job.notes, reader),
-        photos=_seen(job.photos, reader),
-        checks=_seen(job.checks, reader),
-        documents=tuple(d for d in job.documents if may_see(reader, _document_reader(d))),
-    )
-    job = _without_unseen_pictures(_without_traces_of_checks(seen, whole=job))
+    """Return the job with nothing in it that the reader may not see; of prices that are left out, the sum where that may be seen."""
     if reader is Edition.ARCHIVE:
         return job
-    job = _without_trade_matters(job)
-    return job if reader is Edition.OWNER else _without_private_matters(job)
+    left = replace(job, costs=replace(job.costs, **_sum_of_parts(job)))
+    return _addressed(_without_names(_seen(left, reader), whole=job))
 
 
 def published(jobs: Iterable[Job], reader: Edition) -> tuple[Job, ...]:
@@ -42,59 +40,69 @@ def published(jobs: Iterable[Job], reader: Edition) -> tuple[Job, ...]:
     return tuple(j for j in jobs if j.publish or reader is not Edition.PORTFOLIO)
 
 
-def _seen(items: Iterable[Item], reader: Edition) -> tuple[Item, ...]:
-    return tuple(i for i in items if may_see(reader, getattr(i, "edition", None)))
+def _sum_of_parts(job: Job) -> dict[str, Any]:
+    if job.costs.parts is not None or job.costs.parts_reason:
+        return {}
+    cost, reason = cost_of_parts(job.parts)
+    return {"parts": cost, "parts_reason": reason}
 
 
-def _document_reader(document: Document) -> Edition:
-    return document.edition or Edition.ARCHIVE
+def _seen(part: Part, reader: Edition) -> Part:
+    """Return a part of a job by its rows of the table: fields emptied, and items left out."""
+    changed, kind = {}, part.__class__
+    for name, rule in LOOKED_AT[kind].items():
+        value = getattr(part, name)
+        if not may_see(reader, rule.least):
+            changed[name] = _emptied(kind, name)
+        elif isinstance(value, tuple):
+            changed[name] = tuple(_seen(item, reader) for item in value if may_see(reader, least_reader(item)))
+        elif type(value) in TABLE:
+            changed[name] = _seen(value, reader)
+    return replace(part, **changed) if changed else part  # type: ignore[type-var]  # every part of a job is a dataclass
 
 
-def _without_traces_of_checks(job: Job, *, whole: Job) -> Job:
-    """Take out what names an unseen check: the trims that it tells of, the checks held against it, and its recordings."""
-    unseen = {c.id for c in whole.checks} - {c.id for c in job.checks}
-    heard = {*(t.file for c in job.checks for t in c.takes), *(p.recording for p in job.patches)}
-    silent = {t.file for c in whole.checks if c.id in unseen for t in c.takes} - heard
+def _emptied(kind: type, name: str) -> Any:
+    return next(f.default for f in fields(kind) if f.name == name)
+
+
+def _without_names(job: Job, *, whole: Job) -> Job:
+    """Take out what names something that is left out: names alone, items that hang on it, links in words."""
+    gone = names_left_out(job, whole)
+    index, all_of_it = index_of(job), index_of(whole)
     return replace(
         job,
-        trims=tuple(replace(t, check="") if t.check in unseen else t for t in job.trims),
-        checks=tuple(
-            replace(c, keys={n: v for n, v in c.keys.items() if n != "tracks_with" or v not in unseen}) for c in job.checks
-        ),
-        recordings=tuple(r for r in job.recordings if r.file not in silent),
+        cover="" if job.cover in gone.photos else job.cover,
+        boards=tuple(_board_without(b, gone.photos) for b in job.boards),
+        marks=tuple(m for m in job.marks if m.photo not in gone.photos),
+        notes=tuple(_note_without(n, index, all_of_it) for n in job.notes),
+        trims=tuple(replace(t, check="") if t.check in gone.checks else t for t in job.trims),
+        checks=tuple(_check_without(c, gone.checks) for c in job.checks),
+        meters=tuple(m for m in job.meters if m.id not in gone.meters),
+        recordings=tuple(r for r in job.recordings if r.file not in gone.recordings),
     )
 
 
-def _board_with(board: Board, files: set[str]) -> Board:
+def _board_without(board: Board, gone: frozenset[str]) -> Board:
     """Leave a board the pictures that are seen: none where its places are percent of a first one that is not."""
-    lost = board.frame == "percent" and bool(board.photos) and board.photos[0].file not in files
-    return replace(board, photos=() if lost else tuple(p for p in board.photos if p.file in files))
+    lost = board.frame == "percent" and bool(board.photos) and board.photos[0].file in gone
+    return replace(board, photos=() if lost else tuple(p for p in board.photos if p.file not in gone))
 
 
-def _without_unseen_pictures(job: Job) -> Job:
-    files = {p.file for p in job.photos}
-    boards = tuple(_board_with(b, files) for b in job.boards)
-    marks = tuple(m for m in job.marks if m.photo in files)
-    return replace(job, boards=boards, marks=marks, cover=job.cover if job.cover in files else "")
+def _note_without(note: Note, index: Index, whole: Index) -> Note:
+    return replace(note, body=without_links(note.body, note.board, index, whole))
 
 
-def _without_trade_matters(job: Job) -> Job:
-    """Suppliers, order codes, hours and the hourly rate are the technician's own."""
-    return replace(
-        job,
-        costs=replace(job.costs, hourly_rate=None),
-        notes=tuple(replace(n, hours=None) for n in job.notes),
-        faults=tuple(replace(f, hours=None) for f in job.faults),
-        parts=tuple(replace(p, supplier="", order_code="", note="") for p in job.parts),
-    )
+def _check_without(check: Check, gone: frozenset[str]) -> Check:
+    return replace(check, keys={n: v for n, v in check.keys.items() if n != "tracks_with" or v not in gone})
 
 
-def _without_private_matters(job: Job) -> Job:
-    """Serial number, owner and prices are the owner's."""
-    return replace(
-        job,
-        owner=Owner(),
-        costs=Costs(),
-        instrument=replace(job.instrument, serial=""),
-        parts=tuple(replace(p, unit_cost=None) for p in job.parts),
-    )
+def _addressed(job: Job) -> Job:
+    """Give each note an address without the number that orders it: a gap between two would tell of what is left out."""
+    given: set[str] = set()
+    notes = []
+    for number, note in enumerate(job.notes, 1):
+        name = ORDERING.sub("", note.id) or f"note-{number}"
+        name = name if name.lower() not in given else f"{name}-{number}"
+        given.add(name.lower())
+        notes.append(replace(note, address=name))
+    return replace(job, notes=tuple(notes))

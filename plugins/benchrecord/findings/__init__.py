@@ -8,14 +8,16 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from benchrecord.bench.conformity import verdict
-from benchrecord.bench.parts import counts_by_reason, rating_lowered, total_cost
+from benchrecord.bench.parts import counts_by_reason, rating_lowered
 from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
 from benchrecord.checks.kind import Bench, Kind, Sounds, no_recordings
+from benchrecord.model.costs import cost_of_parts
 from benchrecord.model.findings import CheckFinding, DataTable, Findings, PartsFinding, Results, TrimFinding, Value, Verdict
-from benchrecord.model.job import Check, Job, PartWork, Trim
+from benchrecord.model.job import Check, Costs, Job, PartWork, Trim
 from benchrecord.model.notation import same_value
 from benchrecord.model.references import part_key
 
+UNSUMMED = Costs()
 Make = Callable[[], CheckFinding]
 Keep = Callable[[Check, Bench, Make], CheckFinding]
 
@@ -47,7 +49,7 @@ def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         made = {c.id: pool.submit(_examine, c, bench, kinds, keep) for c in job.checks if c.takes}
         checks = tuple(made[c.id].result() if c.takes else _examine(c, bench, kinds, anew) for c in job.checks)
-    return Findings(job.id, job.decision_rule.value, checks, parts_finding(job.parts), trim_findings(job))
+    return Findings(job.id, job.decision_rule.value, checks, parts_finding(job.parts, job.costs), trim_findings(job))
 
 
 def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) -> CheckFinding:
@@ -57,11 +59,15 @@ def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) 
     return CheckFinding(check, "", None, None, DataTable((), ()), plain="Not worked out: there is no such kind of check.")
 
 
-def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:
-    """Count what was fitted: replaced parts by reason, lowered ratings, changed values, obsolete parts, cost."""
+def parts_finding(parts: tuple[PartWork, ...], costs: Costs = UNSUMMED) -> PartsFinding:
+    """Count what was fitted: replaced parts by reason, lowered ratings, changed values, obsolete parts, cost.
+
+    The cost is that of ``costs`` where it was summed before the prices were taken out.
+    """
     fitted = [p for p in parts if p.status == "fitted"]
     replaced = [p for p in fitted if p.action == "replaced"]
-    cost, reason = _cost(fitted)
+    summed = costs.parts is not None or costs.parts_reason
+    cost, reason = (costs.parts, costs.parts_reason) if summed else cost_of_parts(parts)
     return PartsFinding(
         replaced=int(sum(p.qty for p in replaced)),
         by_reason=counts_by_reason((p.reason or "no reason given", int(p.qty)) for p in replaced),
@@ -75,15 +81,6 @@ def parts_finding(parts: tuple[PartWork, ...]) -> PartsFinding:
 
 def _keys(parts: Iterable[PartWork]) -> tuple[str, ...]:
     return tuple(part_key(p.board, p.ref) for p in parts)
-
-
-def _cost(fitted: list[PartWork]) -> tuple[float | None, str]:
-    """Sum the prices of what was fitted; no sum where a new part has none, since it would look whole."""
-    priced = [(p.qty, p.unit_cost) for p in fitted if p.unit_cost is not None]
-    if not priced:
-        return None, "no prices are given"
-    without = [p.ref for p in fitted if p.unit_cost is None and p.action in ("replaced", "added")]
-    return (None, f"no price is given for {', '.join(without)}") if without else (total_cost(priced), "")
 
 
 def trim_findings(job: Job) -> tuple[TrimFinding, ...]:

@@ -144,15 +144,20 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """Currency and hourly rate. Archive only."""
+    """Currency and hourly rate; ``parts`` is the sum of the parts' prices where these are not shown, or ``parts_reason`` why there is none."""
 
     currency: str = ""
     hourly_rate: float | None = None
+    parts: float | None = None
+    parts_reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One page of the notebook; ``body`` is Markdown that starts at line ``body_line`` of its file."""
+    """One page of the notebook; ``body`` is Markdown that starts at line ``body_line`` of its file.
+
+    ``address`` is its name on the site, where that is not its id.
+    """
 
     id: str
     file: str
@@ -165,6 +170,7 @@ class Note:
     board: str = ""
     module: str = ""
     edition: Edition | None = None
+    address: str = ""
     place: Place = NOWHERE
     at: Mapping[str, Place] = field(default_factory=dict)  # where its facts stand
 

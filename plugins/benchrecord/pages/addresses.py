@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Callable
 
-from benchrecord.model.job import Job
+from benchrecord.model.job import Job, Note
 from benchrecord.model.references import Target
 
 SCHEME = "br:/"
@@ -50,6 +51,16 @@ def points(job_id: str, check_id: str) -> str:
 def numbers(job_id: str, check_id: str) -> str:
     """Return the reference to how the numbers of a check came about."""
     return to_page(job_id, "numbers", f"numbers-{slug(check_id)}")
+
+
+def note_page(note: Note) -> str:
+    """Return the name of a note's page among the pages of its job."""
+    return f"notes/{slug(note.address or note.id)}"
+
+
+def note(job_id: str, note: Note) -> str:
+    """Return the reference to a note."""
+    return to_page(job_id, note_page(note))
 
 
 def part_anchor(key: str) -> str:
@@ -104,15 +115,15 @@ def check(job: Job, check_id: str) -> str:
 
 def of(job: Job, target: Target) -> str:
     """Return the reference to whatever a reference in a text resolved to."""
-    simple = {"board": "boards/", "module": "modules/", "note": "notes/"}
+    simple = {"board": "boards/", "module": "modules/"}
     if target.kind in simple:
         return to_page(job.id, simple[target.kind] + slug(target.id))
-    if target.kind == "check":
-        return check(job, target.id)
-    if target.kind == "trim":
-        return to_page(job.id, "trims", trim_anchor(target.id))
-    if target.kind == "photo":
-        return to_page(job.id, "photos", photo_anchor(target.id))
     if target.kind in ("patch", "recording"):
         return to_page(job.id, "patches", f"{target.kind}-{slug(target.id)}")
-    return pin(job.id, target.id)
+    others: dict[str, Callable[[], str]] = {
+        "note": lambda: next(note(job.id, n) for n in job.notes if n.id == target.id),
+        "check": lambda: check(job, target.id),
+        "trim": lambda: to_page(job.id, "trims", trim_anchor(target.id)),
+        "photo": lambda: to_page(job.id, "photos", photo_anchor(target.id)),
+    }
+    return others.get(target.kind, lambda: pin(job.id, target.id))()

@@ -90,7 +90,7 @@ def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Pa
     ]
     return _page(
         view,
-        f"notes/{addresses.slug(note.id)}",
+        addresses.note_page(note),
         "note.md.j2",
         note=note,
         body=with_pictures(view, note),

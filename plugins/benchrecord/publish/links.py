@@ -190,5 +190,5 @@ def _board(own: list[View], src: str, page: Page) -> str:
     """The board that bare designators of a page belong to first."""
     if page.meta.get("board"):
         return str(page.meta["board"])
-    notes = {addresses.page(v.job.id, f"notes/{addresses.slug(n.id)}"): n.board for v in own for n in v.job.notes}
+    notes = {addresses.page(v.job.id, addresses.note_page(n)): n.board for v in own for n in v.job.notes}
     return notes.get(src, "")

@@ -1,0 +1,146 @@
+"""Who may see each field of a job, at least, and what is done with it for those who may not: the one table of it.
+
+Every field of every part of a job has its row here; a test holds them together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from benchrecord.model import job as model
+from benchrecord.model.job import Edition
+
+
+class Way(StrEnum):
+    """What is done with a field for a reader who may not see it, or not what it names."""
+
+    EMPTIED = "left empty"
+    SUMMED = "left empty; only the sum of all is shown"
+    ITEMS = "each item by its own reader"
+    EMPTIED_NAME = "left empty where it names what is left out"
+    ITEM_OF_NAME = "left out with what it names"
+    WORDS = "links to what is left out become plain words"
+    UNUSED = "left out where only checks that are left out use it"
+    NUMBERED = "shown without the number that orders it"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """The row of a field: its least reader, and how it is taken out for others.
+
+    ``personal`` says that its value is nobody else's wherever it stands, even where the same words stand in a text for everyone.
+    ``beside`` are the words that tell what a short value is, where they stand beside it.
+    """
+
+    least: Edition = Edition.PORTFOLIO
+    way: Way = Way.EMPTIED
+    personal: bool = False
+    beside: tuple[str, ...] = ()
+
+
+Rules = Mapping[str, Rule]
+OPEN = Rule()
+OWNERS, TECHNICIANS = Edition.OWNER, Edition.ARCHIVE
+
+
+def _open(names: str) -> dict[str, Rule]:
+    return dict.fromkeys(names.split(), OPEN)
+
+
+def _ways(way: Way, names: str) -> dict[str, Rule]:
+    return dict.fromkeys(names.split(), Rule(way=way))
+
+
+HOURS = Rule(TECHNICIANS, beside=("hour", "hours"))
+SUPPLIER = ("supplier", "from", "bought", "order", "ordered", "code")
+
+TABLE: Mapping[type, Rules] = {
+    model.Job: {
+        **_open("id title summary publish decision_rule at"),
+        **_ways(Way.ITEMS, "instrument owner dates modules costs notes boards photos marks parts faults date_codes documents trims checks patches"),
+        **_ways(Way.UNUSED, "meters recordings"),
+        "cover": Rule(way=Way.EMPTIED_NAME),
+    },
+    model.Instrument: {
+        **_open("maker model kind year"),
+        "serial": Rule(OWNERS, personal=True, beside=("serial", "number", "no")),
+    },
+    model.Owner: {
+        "name": Rule(OWNERS, personal=True, beside=("owner", "name", "client", "customer", "for", "mr", "ms", "mrs")),
+        "email": Rule(OWNERS, personal=True, beside=("mail", "e-mail", "email", "mailto")),
+        "phone": Rule(OWNERS, personal=True, beside=("telephone", "phone", "call", "tel")),
+        "address": Rule(OWNERS, personal=True, beside=("address", "lives", "street")),
+    },
+    model.Dates: _open("received finished returned warranty_until next_service"),
+    model.Control: _open("name range positions"),
+    model.Module: {**_open("id title boards inputs outputs place"), **_ways(Way.ITEMS, "controls")},
+    model.MeterRange: _open("unit up_to reading_percent counts resolution"),
+    model.Meter: {**_open("id title calibrated place"), **_ways(Way.ITEMS, "ranges")},
+    model.Costs: {
+        "currency": Rule(OWNERS),
+        "hourly_rate": Rule(TECHNICIANS, personal=True, beside=("hour", "hourly", "rate")),
+        "parts": Rule(OWNERS, personal=True, beside=("cost", "costs", "total", "sum", "parts")),
+        "parts_reason": Rule(OWNERS),
+    },
+    model.Note: {
+        **_open("id file title body_line date stage board module place at"),
+        **_ways(Way.ITEMS, "edition"),
+        **_ways(Way.WORDS, "body"),
+        **_ways(Way.NUMBERED, "address"),
+        "hours": HOURS,
+    },
+    model.BoardPart: _open("ref x y kind value function side rotation place"),
+    model.PhotoPoint: _open("board px place"),
+    model.BoardPhoto: {**_open("stage side place"), **_ways(Way.ITEMS, "points"), **_ways(Way.ITEM_OF_NAME, "file")},
+    model.Board: {**_open("id title size_mm frame place"), **_ways(Way.ITEMS, "photos parts")},
+    model.Photo: {
+        **_open("file width height caption stage date dated board module refs content place"),
+        **_ways(Way.ITEMS, "edition"),
+    },
+    model.Mark: {**_open("shape x y w h text ref place"), **_ways(Way.ITEM_OF_NAME, "photo")},
+    model.PartWork: {
+        **_open("board ref action was now reason was_rating now_rating measured qty obsolete original_kept status place"),
+        "unit_cost": Rule(TECHNICIANS, Way.SUMMED, personal=True, beside=("price", "each", "cost", "costs", "paid")),
+        "supplier": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
+        "order_code": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
+        "note": Rule(TECHNICIANS),
+    },
+    model.Fault: {**_open("symptom cause board ref remedy place"), "hours": HOURS},
+    model.DateCode: _open("board ref code note place"),
+    model.Document: {**_open("file title kind place"), **_ways(Way.ITEMS, "edition")},
+    model.Trim: {
+        **_open("board ref function module after unit target low high as_found as_left turns position_found position_left decimals place"),
+        **_ways(Way.EMPTIED_NAME, "check"),
+    },
+    model.Take: {**_open("stage file at place")},
+    model.Check: {
+        **_open("id title kind module board meter limit note table place at"),
+        **_ways(Way.ITEMS, "edition takes"),
+        **_ways(Way.EMPTIED_NAME, "keys"),
+    },
+    model.Recording: {**_open("file rate frames channels form lossy")},
+    model.Patch: {**_open("id title connections settings place at"), **_ways(Way.EMPTIED_NAME, "recording")},
+}  # fmt: skip
+
+# Readers from the one who sees least to the one who sees all.
+ORDER = (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)
+# What an item is for where it does not say: documents are of others, and not ours to pass on.
+UNSAID: Mapping[type, Edition] = {model.Document: TECHNICIANS}
+
+
+def may_see(reader: Edition, least: Edition | None) -> bool:
+    """Say whether a reader sees what is meant for ``least`` and those above; None is for everyone."""
+    return least is None or ORDER.index(reader) >= ORDER.index(least)
+
+
+def least_reader(item: object) -> Edition | None:
+    """Return the least reader of an item: as it says itself, or as its kind is where it does not; None for everyone."""
+    return getattr(item, "edition", None) or UNSAID.get(type(item))
+
+
+def rows() -> Iterator[tuple[str, str, Rule]]:
+    """Yield each row that is not simply for everyone: what it is a field of, the field, and its rule."""
+    for kind, rules in TABLE.items():
+        yield from ((kind.__name__, name, rule) for name, rule in rules.items() if rule != OPEN)
