@@ -92,6 +92,13 @@ def test_hum_is_told_with_its_level() -> None:
     assert hum(mains, RATE) == "Mains hum at 50 Hz and its multiples lies in it, and little else."
 
 
+def test_a_mode_at_the_mains_frequency_that_dies_away_is_no_hum() -> None:
+    t = seconds(6)
+    struck = np.exp(-3 * t) * (np.sin(2 * np.pi * 60 * t) + np.sin(2 * np.pi * 433 * t)) + noise(6, 1e-4)
+    assert hum(struck, RATE) == ""
+    assert hum(struck + 0.01 * np.sin(2 * np.pi * 50 * t), RATE).startswith("Mains hum at 50 Hz")
+
+
 def test_what_is_no_hum_is_not_told() -> None:
     t = seconds(3)
     assert hum(sine() + noise(3, 1e-3), RATE, harmonics_of_hz=440) == ""

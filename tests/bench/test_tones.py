@@ -228,7 +228,7 @@ def test_noise_and_silence_have_no_tone(samples: Floats) -> None:
 def test_a_faint_tone_in_noise_is_no_steady_tone() -> None:
     own = find_tone(np.sin(2 * np.pi * phase_of(440, 3, RATE)) * 0.05 + noise(3, 0.2), RATE)
     assert isinstance(own, NotHad)
-    assert own.reason == "no steady tone: only 3 % of its power is in the harmonics of 440 Hz"
+    assert own.reason == "no steady tone: only 2.9 % of its power is in the harmonics of 440 Hz"
 
 
 def test_too_few_periods_are_told() -> None:

@@ -299,7 +299,7 @@ def test_a_product_without_its_frequencies_asks_for_them() -> None:
         (
             coloured(0) + 0.01 * np.sin(2 * np.pi * 3000 * seconds(4)),
             "noise",
-            "a line stands out of it, though there is no steady tone: only 0.7 %",
+            "a line stands out of it, though there is no steady tone: only 0.72 %",
         ),
         (
             coloured(0) + 0.06 * np.sin(2 * np.pi * 3000 * seconds(4)),

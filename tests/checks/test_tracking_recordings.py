@@ -164,7 +164,7 @@ def test_two_oscillators_are_heard_against_each_other(twins: Twins) -> None:
     assert finding.table.columns[-2:] == ("Interval to Two as left in cents", "Beats with Two as left in 1/s")
     chart = KIND.chart(finding)
     assert chart
-    assert "the interval to Two against that at the lowest voltage, with the beats in a second beside it" in chart.caption
+    assert "the interval to Two against that at the lowest voltage, with the beats in a second above" in chart.caption
 
 
 def test_one_that_runs_an_octave_below_is_moved_by_it(twins: Twins) -> None:

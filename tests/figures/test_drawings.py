@@ -124,11 +124,24 @@ def test_the_alternative_text_of_a_chart_is_no_markup() -> None:
     assert "<script" not in svg
 
 
-@pytest.mark.parametrize(("values", "ticks"), [([100.0, 50_000.0], ["100", "1000", "10000"]), ([300.0, None], ["200", "500"])])
-def test_magnitudes_have_ticks_in_tens_or_between_them(values: list[float | None], ticks: list[str]) -> None:
-    paint, height = magnitudes(["a", "b"], values, [None, None], limits=[(None, 400.0), (None, None)], name=lambda v: f"{v:g}")
+@pytest.mark.parametrize(
+    ("values", "ticks"), [([[100.0], [50_000.0]], ["100", "1000", "10000"]), ([[300.0], []], ["200", "500"])]
+)
+def test_magnitudes_have_ticks_in_tens_or_between_them(values: list[list[float]], ticks: list[str]) -> None:
+    paint, height = magnitudes(["a", "b"], values, [[], []], limits=[(None, 400.0), (None, None)], name=lambda v: f"{v:g}")
     svg = draw(Chart("T", "c", "a", paint, height, 0.3), name="n")
     assert [t for t in re.findall(r">(\d+)</text>", svg) if t in ticks] == ticks
+
+
+def test_a_legend_names_what_is_drawn_and_nothing_else() -> None:
+    def legend(found: list[tuple[float, float]], left: list[tuple[float, float]], limit: float | None) -> list[str]:
+        svg = draw(Chart("T", "c", "a", error_curves(found, left, limit=limit, unit="cents")), name="n")
+        return re.findall(r">(as found|as left|within limits)</text>", svg)
+
+    curve = [(0.0, 0.0), (1.0, 2.0)]
+    assert legend(curve, curve, 3.0) == ["as found", "as left", "within limits"]
+    assert legend(curve, [], None) == ["as found"]
+    assert legend([], curve, 3.0) == ["as left", "within limits"]
 
 
 def test_a_label_of_nothing_leaves_a_drawing_well_formed() -> None:

@@ -135,9 +135,9 @@ def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmon
     frames = frames_in(len(heard), min(frame_size(HUM_FRAME_S * rate), len(heard)))
     if frames.size < rate / MAINS_HZ[0] * REACH_BINS * 4:
         return ""
-    power = mean_power(heard - heard.mean(), frames, kaiser(frames.size))
     own = [*beside_hz, *_multiples(harmonics_of_hz, rate)] if harmonics_of_hz else list(beside_hz)
-    found = {mains: _mains_power(power, frames.size / rate, mains, own) for mains in MAINS_HZ}
+    found, at_its_end = (_mains_powers(part, rate, own) for part in (heard, heard[-frames.size :]))
+    found = {hz: power if at_its_end[hz] else 0.0 for hz, power in found.items()}  # hum stays: what dies away is the sound
     mains = max(found, key=lambda hz: found[hz])
     sound = max(_rms(heard) ** 2 - 2 * found[mains], 0.0)
     if not found[mains]:
@@ -158,6 +158,12 @@ def _beside(level_db: float) -> str:
 def _multiples(hz: float, rate: float) -> list[float]:
     highest = MULTIPLES * max(MAINS_HZ) + hz
     return [n * hz for n in range(1, int(min(highest, rate / 2) / hz) + 1)]
+
+
+def _mains_powers(samples: Floats, rate: float, own_hz: Sequence[float]) -> dict[float, float]:
+    frames = frames_in(len(samples), min(frame_size(HUM_FRAME_S * rate), len(samples)))
+    power = mean_power(samples - samples.mean(), frames, kaiser(frames.size))
+    return {mains: _mains_power(power, frames.size / rate, mains, own_hz) for mains in MAINS_HZ}
 
 
 def _mains_power(power: Floats, bins_a_hz: float, mains: float, own_hz: Sequence[float]) -> float:

@@ -111,7 +111,7 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     power = 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
     share = min(1.0, power / level.value**2)
     if share < LEAST_SHARE:
-        return NotHad(f"no steady tone: only {100 * share:.1g} % of its power is in the harmonics of {hz:.4g} Hz")
+        return NotHad(f"no steady tone: only {100 * share:.2g} % of its power is in the harmonics of {hz:.4g} Hz")
     noise = _noise_rms(read.noise, frames)
     rounding = rounding_variance(last_digit(samples), noise) * hz / rate
     return Tone(

@@ -14,7 +14,7 @@ from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.recordings import settings_of
 from benchrecord.checks.scale import room
 from benchrecord.checks.wording import against_limit, counted, nearest, sides_said, worst_item
-from benchrecord.figures.style import Chart, curves, magnitudes
+from benchrecord.figures.style import Chart, curves, magnitudes, one_or_none
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
 from benchrecord.model.job import Check
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -195,7 +195,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     labels = [f"{row[0]} at {row[1]}" if row[1] else str(row[0]) for row in rows]
     limits = [(_number(row[5]), _number(row[6])) for row in rows]
     painter, height = magnitudes(
-        labels, [_number(row[2]) for row in rows], [_number(row[3]) for row in rows], limits=limits, name=_tick
+        labels, *([one_or_none(_number(row[n])) for row in rows] for n in (2, 3)), limits=limits, name=_tick
     )
     caption = f"{nearest(finding)} Times stand on one scale in tens{', each with its limits as a band' if any(map(any, limits)) else ''}."
     alt = f"{check.title}: {counted(len(rows), 'time')} {sides_said(finding)}. {caption}"

@@ -14,7 +14,7 @@ from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
 from benchrecord.checks.scale import room
 from benchrecord.checks.wording import NOT_YET, against_limit, counted, found_and_left, nearest, side_of, sides_said, worst_item
-from benchrecord.figures.style import Chart, magnitudes
+from benchrecord.figures.style import Chart, magnitudes, one_or_none
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
@@ -246,7 +246,7 @@ def chart(finding: CheckFinding) -> Chart | None:
         return None
     paint, height = magnitudes(
         [rows[n].text("item") for n in kept],
-        *([values[n] for n in kept] for values in sides),
+        *([one_or_none(values[n]) for n in kept] for values in sides),
         limits=[(rows[n].number("low"), rows[n].number("high")) for n in kept],
         name=lambda ohm: shown(Value(ohm, "ohm", decimals=-math.floor(math.log10(ohm)))),  # one digit
     )

@@ -46,7 +46,9 @@ def how_uncertain(check: Check, bench: Bench, what: str, reading: Value) -> str:
     doubled = reading_uncertainty(check, bench, number, reading.unit) or 0.0
     parts = [f"{fit.reading_percent:g} % of the reading"] if fit.reading_percent else []
     parts += (
-        [f"{fit.counts:g} last digits of {shown(Value(fit.resolution, fit.unit, decimals=_digits(fit.resolution)))}"]
+        [
+            f"{fit.counts:g} last digit{'' if fit.counts == 1 else 's'} of {shown(Value(fit.resolution, fit.unit, decimals=_digits(fit.resolution)))}"
+        ]
         if fit.counts
         else []
     )

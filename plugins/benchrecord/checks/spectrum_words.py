@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchrecord.checks.spectrum_limits import REJECTIONS, target_of
 from benchrecord.checks.spectrum_takes import MAIN, NOISE, PRODUCT, SINE, expected
-from benchrecord.checks.wording import NOT_YET
+from benchrecord.checks.wording import NOT_YET, change
 from benchrecord.model.findings import Item, Results, Side, Value, Verdict
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
@@ -79,7 +79,9 @@ def _number(check: Check, results: Results) -> str:
         parts = [f"{_below(value)} ({name})" for name, value in known.items() if value.value is not None or value.reason]
         return " and ".join(parts) if any(value.value is not None or HIDES in value.reason for value in known.values()) else ""
     value = results.get(main_result(check), Value(None))
-    return shown(value, sign=value.unit == "dB") if value.value is not None else ""
+    if value.value is None:
+        return ""
+    return change(value) if value.unit == "dB" else shown(value)
 
 
 def _below(value: Value) -> str:

@@ -261,8 +261,10 @@ def chart(finding: CheckFinding) -> Chart | None:
     if pairs and interval is not None:
         other = at[interval].removeprefix("Interval to ").removesuffix(f" as {when} in cents")
         beats = [b for _, b in _series(table, interval + 1)]
-        paint = beside(paint, [(v, c - pairs[0][1]) for v, c in pairs], beats, words=f"to {other}")
-        caption += f" The thin line is the interval to {other} against that at the lowest voltage, with the beats in a second beside it."
+        paint = beside(paint, [(v, c - pairs[0][1]) for v, c in pairs], beats, words=f"beats in a second with {other}")
+        caption += (
+            f" The thin line is the interval to {other} against that at the lowest voltage, with the beats in a second above."
+        )
     alt = f"{check.title}: error in {unit} against control voltage, {sides_said(finding)}. {caption}"
     return Chart(check.title, caption, alt, paint)
 

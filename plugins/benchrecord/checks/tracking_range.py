@@ -154,18 +154,24 @@ def _cells(point: Point | None) -> tuple[Value, Value]:
 
 def range_chart(finding: CheckFinding) -> Chart | None:
     """Draw every frequency on one scale in tens, with what is wanted of the lowest and of the highest as a band."""
-    found, left = ([_number(row[column]) for row in finding.table.rows] for column in (1, 3))
-    known = [f for f in (*found, *left) if f]
-    if not known:
+    names = list(dict.fromkeys(str(row[0]) for row in finding.table.rows))
+    found, left = ([_read_at(finding.table, name, column) for name in names] for column in (1, 3))
+    latest = [now or before for before, now in zip(found, left, strict=True)]
+    ends = [f for at_one in latest for f in at_one]
+    if not ends:
         return None
     low, high = wanted_of(finding.check)
-    latest = [b if b is not None else a for a, b in zip(found, left, strict=True)]
-    ends = [f for f in latest if f is not None]
-    limits = [(high, None) if f == max(ends) else (None, low) if f == min(ends) else (None, None) for f in latest]
-    paint, height = magnitudes([str(row[0]) for row in finding.table.rows], found, left, limits=limits, name=_tick)
+    limits = [(high, None) if max(ends) in f else (None, low) if min(ends) in f else (None, None) for f in latest]
+    paint, height = magnitudes(names, found, left, limits=limits, name=_tick)
     caption = f"{finding.plain} Frequencies stand on one scale in tens."
     alt = f"{finding.check.title}: frequency at each position, {sides_said(finding)}. {caption}"
     return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.3)
+
+
+def _read_at(table: DataTable, name: str, column: int) -> list[float]:
+    """Return all that was read at one position of the control."""
+    read = (_number(row[column]) for row in table.rows if row[0] == name)
+    return [hz for hz in read if hz is not None]
 
 
 def _number(cell: Value | str) -> float | None:

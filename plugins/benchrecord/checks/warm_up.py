@@ -12,7 +12,7 @@ from benchrecord.bench.settling import Drift, Settled, departures, drift, settli
 from benchrecord.bench.uncertainty import combine
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty, settled_by
-from benchrecord.checks.wording import NOT_YET, SAID, counted, sides_said
+from benchrecord.checks.wording import NOT_YET, SAID, change, counted, sides_said
 from benchrecord.figures.style import Chart, curves
 from benchrecord.model.findings import CheckFinding, DataTable, Side, Value, Verdict
 from benchrecord.model.job import Check
@@ -193,7 +193,7 @@ def _plain(check: Check, found: Side | None, left: Side | None) -> str:
 
 def _drift_words(side: Side) -> str:
     slope = side.results["drift_per_hour"]
-    return f"the drift is not known ({slope.reason})" if slope.value is None else f"it drifts by {shown(slope, sign=True)}"
+    return f"the drift is not known ({slope.reason})" if slope.value is None else f"it drifts by {change(slope)}"
 
 
 def _settled_words(side: Side, how: str) -> str:

@@ -71,11 +71,23 @@ def against_limit(item: Item) -> str:
     room, u = item.results["margin"], item.results["expanded_uncertainty"]
     number = float(room.value or 0.0)  # type: ignore[arg-type]  # a judged item has a number
     distance = shown(Value(abs(number), room.unit, room.uncertainty, room.decimals))
-    touches = not any(digit in distance for digit in "123456789")
-    said = "just on its limit" if touches else f"{distance} {'inside' if number >= 0 else 'beyond'} its limit"
+    said = "just on its limit" if is_nothing(distance) else f"{distance} {'inside' if number >= 0 else 'beyond'} its limit"
     if item.verdict is not Verdict.TOO_CLOSE:
         return said
     return f"{said}, too close to call with an uncertainty of {shown(Value(u.value, u.unit, u.uncertainty or _number(u)))}"
+
+
+def is_nothing(words: str) -> bool:
+    """Say whether a number as it is shown has only noughts."""
+    return not any(digit in words for digit in "123456789")
+
+
+def change(value: Value) -> str:
+    """Show by how much something changes, with its sign; ``less than 0.05 dB`` where that is nothing beside its uncertainty."""
+    said = shown(value, sign=True)
+    if value.uncertainty and is_nothing(said.removesuffix(value.unit)):
+        return f"less than {shown(Value(value.uncertainty, value.unit, value.uncertainty))}"
+    return said
 
 
 def _number(value: Value) -> float | None:

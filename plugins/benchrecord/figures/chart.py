@@ -10,6 +10,7 @@ from typing import Any
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.colors import to_hex, to_rgba_array
 from matplotlib.figure import Figure
 
 from benchrecord.figures.style import BAND, FOUND, FOUND_MARKER, GRID, INK, LEFT, LEFT_MARKER, PAPER, QUIET, ROLES, WIDTH, Chart
@@ -75,19 +76,32 @@ def _room_for_labels(axes: Axes) -> None:
 
 
 def _legend(axes: Axes, band: str) -> None:
-    """One legend for all charts, in the margin above the axes: found, left, and the band of the limits."""
+    """One legend for all charts, in the margin above the axes: found, left and the band of the limits, each where it is drawn."""
     figure = axes.get_figure()
     if not isinstance(figure, Figure):
         return
     width, height = figure.get_size_inches() * DPI
-    y = 1 - 14.0 / height
+    x, y, drawn = 14.0, 1 - 14.0 / height, _colours(axes)
     look: dict[str, Any] = {"transform": figure.transFigure, "clip_on": False}
-    for x, colour, marker, words in ((14.0, FOUND, FOUND_MARKER, "as found"), (114.0, LEFT, LEFT_MARKER, "as left")):
-        face = PAPER if colour == FOUND else colour
-        axes.plot([x / width], [y], marker=marker, color=colour, mfc=face, ms=6, ls="", **look)
-        axes.text((x + 12) / width, y, words, va="center_baseline", color=colour, transform=figure.transFigure)
-    axes.plot([200.0 / width, 216.0 / width], [y, y], color=BAND, lw=9, solid_capstyle="butt", **look)
-    axes.text(224.0 / width, y, band, va="center_baseline", color=QUIET, transform=figure.transFigure)
+    for colour, words, room in ((FOUND, "as found", 100.0), (LEFT, "as left", 86.0), (BAND, band, 0.0)):
+        if colour not in drawn:
+            continue
+        if colour == BAND:
+            axes.plot([x / width, (x + 16) / width], [y, y], color=BAND, lw=9, solid_capstyle="butt", **look)
+        else:
+            face, marker = (PAPER, FOUND_MARKER) if colour == FOUND else (colour, LEFT_MARKER)
+            axes.plot([x / width], [y], marker=marker, color=colour, mfc=face, ms=6, ls="", **look)
+        ink, beside = (QUIET, 24) if colour == BAND else (colour, 12)
+        axes.text((x + beside) / width, y, words, va="center_baseline", color=ink, transform=figure.transFigure)
+        x += room
+
+
+def _colours(axes: Axes) -> set[str]:
+    """Return the colours that anything in a chart has."""
+    getters = ("get_color", "get_facecolor", "get_edgecolor")
+    artists = [artist for artist in axes.findobj() if artist.get_visible()]
+    given = [getattr(artist, name)() for artist in artists for name in getters if hasattr(artist, name)]
+    return {to_hex(row) for colours in given for row in to_rgba_array(colours)}
 
 
 def _for_page(svg: str, name: str, chart: Chart) -> str:

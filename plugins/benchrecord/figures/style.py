@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,6 +21,7 @@ WIDTH, HEIGHT = 420, 280  # drawing units; shown at 350 to 560 px wide
 COMPRESS_BEYOND = 8  # an error of so many limits would leave the limits too thin to see
 LONGEST_LABEL = 20  # letters beside the axes; a longer one would be cut off at the edge
 WIDE_SPAN, KILO = 200, 1000  # from lowest to highest: beyond it only tens and twenties are named; from here on in kilohertz
+SKY = 0.22  # of the height of a chart, for what is written above its curves
 EDGE = 2.4  # limits away from the middle; what lies farther out is drawn here, with an arrow
 
 
@@ -143,29 +144,20 @@ def beside(
 ) -> Callable[[Axes], None]:
     """Return a painter that adds, over what another draws, a thin line for how a second oscillator runs beside the first.
 
-    ``beats`` stand at its points, every other one where there are many.
+    ``beats`` stand in a line above, each over its point, every other one where there are many; ``words`` say what they are.
     """
 
     def over(axes: Axes) -> None:
         paint(axes)
-        limits = axes.get_ylim()
+        low, high = axes.get_ylim()
         axes.plot(*zip(*interval, strict=True), color=QUIET, lw=1.0, ls=(0, (4, 2)), zorder=2)
+        room = SKY * (4 if axes.get_yscale() == "symlog" else 1)
+        axes.set_ylim(low, high + room * (high - low))
+        above: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "color": QUIET, "ha": "center", "va": "center"}
         every = 1 + len(interval) // 7
-        for (x, y), beat in list(zip(interval, beats, strict=True))[::every]:
-            axes.annotate(
-                f"{beat:.2f}/s",
-                (x, y),
-                (0, -11),
-                textcoords="offset points",
-                ha="center",
-                fontsize=8,
-                color=QUIET,
-                annotation_clip=True,
-            )
-        axes.annotate(
-            words, interval[-1], (-2, 12), textcoords="offset points", ha="right", fontsize=9, color=QUIET, annotation_clip=True
-        )
-        axes.set_ylim(limits)
+        for (x, _), beat in list(zip(interval, beats, strict=True))[::every]:
+            axes.annotate(f"{beat:.2f}", (x, 0.87), fontsize=9, **above)
+        axes.annotate(words, (sum(axes.get_xlim()) / 2, 0.96), fontsize=9, **above)
 
     return over
 
@@ -307,22 +299,28 @@ def bars(
     return paint
 
 
+def one_or_none(value: float | None) -> Sequence[float]:
+    """Return what stands on a line where one value at most was read."""
+    return () if value is None else (value,)
+
+
 SMALLEST, LARGEST = 1e-9, 1e15  # what is not between these is nothing that a bench meets
 
 
 def magnitudes(
     labels: Sequence[str],
-    found: Sequence[float | None],
-    left: Sequence[float | None],
+    found: Sequence[Sequence[float]],
+    left: Sequence[Sequence[float]],
     *,
     limits: Sequence[Limits],
     name: Callable[[float], str],
 ) -> tuple[Callable[[Axes], None], float]:
-    """Return a painter, and a height, for positive values below each other on one scale in tens, each with a band of its own.
+    """Return a painter, and a height, for positive values below each other on one scale in tens, each line with a band of its own.
 
-    ``name`` writes a tick of the scale.
+    A line has the values that were read there, none or several. ``name`` writes a tick of the scale.
     """
-    known = [v for v in (*found, *left, *(end for pair in limits for end in pair)) if v and SMALLEST < v < LARGEST]
+    ends = [end for pair in limits for end in pair if end]
+    known = [v for v in (*(v for line in (*found, *left) for v in line), *ends) if SMALLEST < v < LARGEST]
     low, high = min(known, default=1.0) / 2.5, max(known, default=1.0) * 2.5
 
     def paint(axes: Axes) -> None:
@@ -333,7 +331,7 @@ def magnitudes(
                 start, end = least or low, high if most is None else most
                 axes.broken_barh([(start, end - start)], (row - 0.36, 0.72), color=BAND, lw=0, zorder=0)
         for offset, values, colour, marker in ((-0.14, found, FOUND, FOUND_MARKER), (0.14, left, LEFT, LEFT_MARKER)):
-            at = [(v, row + offset) for row, v in enumerate(values) if v is not None]
+            at = [(v, row + offset) for row, line in enumerate(values) for v in line]
             face = PAPER if colour == FOUND else colour
             axes.plot([x for x, _ in at], [y for _, y in at], color=colour, marker=marker, ms=5.5, mfc=face, ls="", zorder=4)
         decades, finer = (
