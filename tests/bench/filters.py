@@ -27,7 +27,13 @@ def butterworth(order: int, hz: float) -> Gain:
 
 def ladder(feedback: float, hz: float) -> Gain:
     """Return the gain of four poles with inverting feedback."""
-    return lambda f: 1 / ((1 + 1j * f / hz) ** 4 + feedback)
+    below = ladder_below(feedback, hz)
+    return lambda f: 1 / below(f)
+
+
+def ladder_below(feedback: float, hz: float) -> Gain:
+    """Return what the gain of four poles with inverting feedback is one over: its poles are where this is nothing."""
+    return lambda f: (1 + 1j * f / hz) ** 4 + feedback
 
 
 def mirrored(gain: Gain, hz: float) -> Gain:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from bench.decays import Parts, course, exact, ringing
-from benchrecord.bench.decay import RANGES, Decay, DecayTime, decay_of
+from benchrecord.bench.decay import HEADROOM_DB, RANGES, Decay, DecayTime, decay_of
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.struck import in_octaves, struck
@@ -44,6 +44,7 @@ def test_the_ranges_are_those_of_the_standard() -> None:
     said = [CHECKS[f"{name}-def"]["value"] for name in RANGES]
     assert said == ["0 to -10 dB, slope extrapolated to 60 dB (x6)", "-5 to -25 dB (x3)", "-5 to -35 dB (x2)"]
     assert list(RANGES.values()) == [(0, -10), (-5, -25), (-5, -35)]
+    assert float(CHECKS["headroom"]["value"]) == HEADROOM_DB
 
 
 @pytest.mark.parametrize("case", WHOLE)
