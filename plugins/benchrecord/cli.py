@@ -114,6 +114,21 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
 
 
 @main.command()
+@click.argument("path", type=click.Path(exists=True, path_type=Path))
+def verify(path: Path) -> None:
+    """Hold a record that was handed over, a folder or a ZIP, against its manifests, and name each file that is not as it was.
+
+    Nothing is written, and nothing outside PATH is read.
+    """
+    from benchrecord.record.report import as_text as report  # noqa: PLC0415  # only this command needs it
+    from benchrecord.record.verify import verify as held  # noqa: PLC0415
+
+    found = held(path)
+    click.echo(report(found), err=bool(found.faults))
+    sys.exit(1 if found.faults else 0)
+
+
+@main.command()
 @click.argument("file", type=FOLDER)
 @click.argument("table", type=FOLDER)
 @click.option("--unit", type=click.Choice(["mm", "mil", "inch"]), help="What the file counts in, where it does not say.")
