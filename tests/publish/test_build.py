@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import os
 import pty
+import random
 import signal
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from benchrecord.publish.build import Refused, build
+from benchrecord.publish.site_folder import begin
+from benchrecord.publish.site_record import RECORD, foreign
 from folders import contents, picture, write
 
 ROOT = Path(__file__).parents[2]
@@ -31,7 +35,23 @@ def test_a_new_site_takes_the_place_of_the_old_one(tmp_path: Path, job: Path) ->
     write(job, {"notes/10-a.md": "x"})
     build([job], edition=None, site_dir=site, kinds=[])
     assert (site / "jobs/small/notes/a.html").is_file()
-    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["site", "small"]
+
+
+def test_a_second_build_at_once_is_told_of_the_first(tmp_path: Path, job: Path) -> None:
+    with closing(begin(tmp_path / "site")), pytest.raises(Refused, match=f"being built by process {os.getpid()}"):
+        build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
+
+
+def test_the_site_stands_where_mkdocs_yml_says_whatever_else_it_says(
+    tmp_path: Path, job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "docs").mkdir()
+    yml = "site_name: !ENV [NAME, T]\nsite_dir: public\ntheme: {name: material, font: false}\nplugins: [benchrecord-jobs: {folders: [small]}, benchrecord-links]\n"
+    (tmp_path / "mkdocs.yml").write_text(yml, "utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert build([], edition=None, site_dir=None, kinds=[]) == tmp_path / "public"
+    assert (tmp_path / "public/jobs" / job.name / "index.html").is_file()
 
 
 def test_a_job_that_is_not_published_is_in_no_portfolio_but_its_owner_gets_it(tmp_path: Path, job: Path) -> None:
@@ -113,7 +133,51 @@ def test_an_interrupted_build_leaves_the_former_site_whole(tmp_path: Path, job: 
     assert running.returncode not in (0, None)
     assert b"Traceback" not in said
     assert contents(site) == before
-    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["cache", "site", "small"]
+
+
+def whole_site(site: Path) -> str:
+    """Return which site stands there, once it is certain that all of it does: no file missing, changed or added."""
+    recorded = {line.partition("  ")[2] for line in (site / RECORD).read_text("utf-8").splitlines()}
+    assert recorded == contents(site).keys() - {RECORD}
+    assert list(foreign(site)) == []
+    return "later" if (site / "jobs/small/notes/a.html").is_file() else "first"
+
+
+def mkdocs_yml(folder: Path) -> None:
+    (folder / "docs").mkdir()
+    plugins = "plugins: [search, benchrecord-jobs: {folders: [small]}, benchrecord-links, benchrecord-guard]"
+    (folder / "mkdocs.yml").write_text(
+        f"site_name: T\nuse_directory_urls: false\ntheme: {{name: material, font: false}}\n{plugins}\n", "utf-8"
+    )
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "command", [[*BUILD, "small"], [sys.executable, "-m", "mkdocs", "build", "-q"]], ids=["benchrecord", "mkdocs"]
+)
+def test_killed_at_any_of_25_moments_the_former_or_the_new_site_stands_there_whole(
+    tmp_path: Path, job: Path, command: list[str]
+) -> None:
+    mkdocs_yml(tmp_path)
+    began = time.monotonic()
+    subprocess.run(command, cwd=tmp_path, check=True, capture_output=True)
+    length = time.monotonic() - began
+    dice = random.Random(len(command))  # noqa: S311  # moments, not secrets
+    for turn in range(25):
+        (write(job, {"notes/10-a.md": "x"}) / "notes/10-a.md").unlink() if turn % 2 else write(job, {"notes/10-a.md": "x"})
+        running = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        until = time.monotonic() + dice.uniform(0, 1.2 * length)
+        while running.poll() is None and time.monotonic() < until:
+            assert (tmp_path / "site/index.html").stat().st_size > 1000  # servable at each moment
+            time.sleep(0.002)
+        running.kill()
+        running.wait()
+        whole_site(tmp_path / "site")
+    write(job, {"notes/10-a.md": "x"})
+    subprocess.run(command, cwd=tmp_path, check=True, capture_output=True)
+    assert whole_site(tmp_path / "site") == "later"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["docs", "mkdocs.yml", "site", "small"]
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from folders import write
+from folders import contents, write
 
 ROOT = Path(__file__).parents[2]
 MKDOCS = [sys.executable, "-m", "mkdocs"]
@@ -53,6 +53,51 @@ def test_mkdocs_shows_the_whole_list_once_and_fails(tmp_path: Path, job: Path) -
     assert ran.stderr.count("write replaced") == 1
     assert ran.stderr.count("write symptom") == 1
     assert "Traceback" not in ran.stderr
+
+
+def mkdocs(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([*MKDOCS, *arguments], cwd=folder, env=QUIET, capture_output=True, text=True, check=False)
+
+
+@pytest.mark.slow
+def test_mkdocs_build_puts_a_whole_site_in_place_or_leaves_the_former_one(tmp_path: Path, job: Path) -> None:
+    ready(tmp_path)
+    assert mkdocs(tmp_path, "build").returncode == 0
+    before = contents(tmp_path / "site")
+    for broken in (
+        {"docs/a.md": "[dead](nowhere.md)"},
+        {"small/job.yml": "titel: x\n"},
+        {"docs/a.md": "[dead](#here)\n<a href='gone.html'>x</a>"},
+    ):
+        kept = {name: (tmp_path / name).read_text() if (tmp_path / name).exists() else "" for name in broken}
+        write_all(tmp_path, broken)
+        ran = mkdocs(tmp_path, "build", "--strict")
+        assert ran.returncode == 1
+        assert "Traceback" not in ran.stderr
+        assert contents(tmp_path / "site") == before
+        write_all(tmp_path, kept)
+    (tmp_path / "docs/a.md").write_text("All is well.", "utf-8")
+    assert mkdocs(tmp_path, "build", "--strict").returncode == 0
+    assert "All is well." in (tmp_path / "site/a.html").read_text("utf-8")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["docs", "mkdocs.yml", "site", "small"]
+    assert job.is_dir()
+
+
+@pytest.mark.slow
+def test_mkdocs_build_says_in_a_sentence_why_it_leaves_a_folder_alone(tmp_path: Path, job: Path) -> None:
+    ready(tmp_path)
+    (tmp_path / "site").mkdir()
+    (tmp_path / "site/letter.txt").write_text("dear")
+    ran = mkdocs(tmp_path, "build")
+    assert (ran.returncode, "letter.txt. Nothing was touched" in ran.stderr, "Traceback" in ran.stderr) == (1, True, False)
+    assert contents(tmp_path / "site") == {"letter.txt": b"dear"}
+    assert "build without it" in mkdocs(tmp_path, "build", "--dirty").stderr
+    assert job.is_dir()
+
+
+def write_all(folder: Path, files: dict[str, str]) -> None:
+    for name, text in files.items():
+        (folder / name).write_text(text, "utf-8")
 
 
 @pytest.mark.slow

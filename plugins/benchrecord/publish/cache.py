@@ -73,13 +73,16 @@ class Cache:
     def _write(self, name: str, content: bytes) -> None:
         """Write an entry whole or not at all; a cache that cannot be written only costs time."""
         path = self.folder / name[:2] / name
+        part = None
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+                part = Path(file.name)
                 file.write(_seal(name, content) + content)
-            Path(file.name).replace(path)
+            part.replace(path)
         except OSError:
-            return
+            if part:
+                part.unlink(missing_ok=True)  # on a full disk it would only take room
 
 
 def _seal(name: str, content: bytes) -> bytes:

@@ -16,6 +16,7 @@ from mkdocs.structure.pages import Page
 from benchrecord.model.job import Edition
 from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
 from benchrecord.problems import Problem, Severity, as_text, has_errors
+from benchrecord.publish.build_beside import DIRTY, BuildBeside
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
@@ -32,6 +33,14 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     site: Site | None = None
     aside: Sequence[str] = ()
+    builds_beside: bool = False  # whether to see to it that the former site is not lost
+    beside: BuildBeside | None = None
+
+    def on_startup(self, *, command: str, dirty: bool) -> None:
+        """Build beside the former site, unless the site is not to stay."""
+        self.builds_beside = command != "serve"
+        if self.builds_beside and dirty:
+            raise PluginError(DIRTY)
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
@@ -44,6 +53,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         config.extra["polyfills"] = [*others, "assets/iframe-worker-shim.js"]
         config.markdown_extensions += [e for e in MARKDOWN if e not in config.markdown_extensions]
         config.watch += [str(f) for f in self._folders(config)]
+        self.beside = BuildBeside.started(config) if self.builds_beside else None
         return config
 
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
@@ -80,6 +90,24 @@ class JobsPlugin(BasePlugin[JobsConfig]):
     def on_page_content(self, html: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
         """Put the HTML back."""
         return put_back(html, self.aside)
+
+    @event_priority(-300)  # after the guard, and whoever else may complain
+    def on_post_build(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002  # mkdocs calls by name
+        """Note that all is written."""
+        if self.beside:
+            self.beside.whole = True
+
+    @event_priority(-300)
+    def on_build_error(self, *, error: Exception, **_: object) -> None:
+        """Note that something is wrong, as strict mode says only after that."""
+        if self.beside:
+            self.beside.failed(error)
+
+    @event_priority(-300)
+    def on_shutdown(self) -> None:
+        """Exchange the sites, once all is well."""
+        if self.beside:
+            self.beside.end()
 
     def _folders(self, config: MkDocsConfig) -> list[Path]:
         return [_root(config) / f for f in self.config.folders]
