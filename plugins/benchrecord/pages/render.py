@@ -12,6 +12,7 @@ from markupsafe import Markup
 from benchrecord.model.numbers import shown
 from benchrecord.model.prose import lower_first
 from benchrecord.pages import addresses, words
+from benchrecord.pages.linked import board_of, linked
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,8 @@ def environment() -> Environment:
     }
     env.globals |= {
         "at": addresses,
+        "linked": linked,
+        "board_of": board_of,
         "name": words.instrument_name,
         "SHAPES": words.SHAPES,
         "STAGES": words.STAGES,
