@@ -172,9 +172,10 @@ def test_parts_beyond_their_rating_are_named_first(worked: Worked) -> None:
 def test_the_chart_says_where_the_worst_part_stands(worked: Worked) -> None:
     chart = all_kinds()["components"].chart(worked("kind: components", HEAD + "R2,27R,10 %,,,33.4,27.1\nR3,15R,,,,17.9,15.1\n"))
     assert chart
-    assert chart.alt.startswith("C: drift of 1 part as found and as left, each on the scale of its own tolerance.")
+    assert chart.alt.startswith("C: drift of 1 part as found and as left. ")
     assert chart.caption.endswith(
         "Nearest to its limit as left: R2 measures 27.1 Ω, +0.4 % from its marking, 2.6 Ω inside its limit."
+        " Each part stands on the scale of its own tolerance."
     )
     assert all_kinds()["components"].chart(worked("kind: components", "ref,marked,as_found\nR2,27R,30\n")) is None
 

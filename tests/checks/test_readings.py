@@ -282,8 +282,10 @@ def test_a_chart_s_words_name_what_is_shown(worked: Worked) -> None:
     chart = all_kinds()["readings"].chart
     one = chart(worked("kind: readings", HEAD + "a,V,5,4.9,5.1,,5.0\n"))
     assert one
-    assert one.alt.startswith("C: 1 reading as left, each on the scale of its own limits.")
-    assert one.caption.endswith("Nearest to its limit as left: a reads 5.0 V, 0.1 V inside its limit.")
+    assert one.alt.startswith("C: 1 reading as left. A reads 5.0 V as left.")
+    assert one.caption.endswith(
+        "Nearest to its limit as left: a reads 5.0 V, 0.1 V inside its limit. Each reading stands on the scale of its own limits."
+    )
     out = chart(worked("kind: readings", HEAD + "a,V,5,4.9,5.1,6.0,\nb,V,5,4.9,5.1,5.0,\n"))
     assert out
     assert "Farthest out as found: a reads 6.0 V, 0.9 V beyond its limit." in out.caption

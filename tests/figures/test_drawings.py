@@ -44,7 +44,7 @@ def by_class(tree: ET.Element, name: str) -> list[ET.Element]:
 
 def test_a_chart_is_well_formed_names_what_it_shows_and_has_a_fixed_shape() -> None:
     tree = drawn(draw(chart([0.5], [0.1]), name="n"))
-    assert tree.get("viewBox") == "0 0 420 110"
+    assert tree.get("viewBox") == "0 0 420 90"
     assert tree.get("aria-label") == f"alt {STRANGE}"
     assert tree.get("width") is None
 

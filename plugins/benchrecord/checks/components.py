@@ -257,11 +257,8 @@ def chart(finding: CheckFinding) -> Chart | None:
     paint, height = spans(
         [f"{rows[n].text('ref')}  {rows[n].text('marked')}" for n, _ in drawn], *sides, ends=("− tolerance", "+ tolerance")
     )
-    caption = nearest(finding)
-    alt = (
-        f"{finding.check.title}: drift of {counted(len(drawn), 'part')} {sides_said(finding)},"
-        f" each on the scale of its own tolerance. {caption}"
-    )
+    caption = f"{nearest(finding)} Each part stands on the scale of its own tolerance."
+    alt = f"{finding.check.title}: drift of {counted(len(drawn), 'part')} {sides_said(finding)}. {caption}"
     return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.26)
 
 

@@ -281,8 +281,8 @@ def chart(finding: CheckFinding) -> Chart | None:
         *([_place(_read(side.items[n] if side else None), limits[n]) for n in kept] for side in (finding.found, finding.left)),
         ends=_ends([limits[n] for n in kept]),
     )
-    caption = nearest(finding)
-    alt = f"{finding.check.title}: {counted(len(kept), 'reading')} {sides_said(finding)}, each on the scale of its own limits. {caption}"
+    caption = f"{nearest(finding)} Each reading stands on the scale of its own limits."
+    alt = f"{finding.check.title}: {counted(len(kept), 'reading')} {sides_said(finding)}. {caption}"
     return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.34)
 
 

@@ -23,6 +23,7 @@ NAME_AT, GAP, DIGIT, TICK = (
     6.0,
 )  # where the name of an upright axis stands, how wide a digit is, how long a tick
 BOTTOM, TOP, RIGHT = 46.0, 34.0, 14.0  # margins in drawing units
+UNNAMED = 20.0  # of the lower one, where nothing but numbers stand there
 LOOK: Any = {
     "svg.fonttype": "none",
     "font.size": 13,
@@ -57,7 +58,12 @@ def draw(chart: Chart, *, name: str) -> str:
         _legend(axes, chart.band)
         out = io.StringIO()
         FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
-    return _for_page(out.getvalue(), name, chart)
+    return _for_page(out.getvalue(), name, chart, chart.height - _spare(axes))
+
+
+def _spare(axes: Axes) -> float:
+    """Return how much of the lower margin is empty: its axis has no name there, and its numbers stand upright."""
+    return 0.0 if axes.get_xlabel() or any(label.get_rotation() for label in axes.get_xticklabels()) else UNNAMED
 
 
 def _room_for_labels(axes: Axes) -> None:
@@ -104,7 +110,7 @@ def _colours(axes: Axes) -> set[str]:
     return {to_hex(row) for colours in given for row in to_rgba_array(colours)}
 
 
-def _for_page(svg: str, name: str, chart: Chart) -> str:
+def _for_page(svg: str, name: str, chart: Chart, height: float) -> str:
     svg = re.sub(r"\A.*?(?=<svg)", "", svg, flags=re.DOTALL)
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
     svg = re.sub(r"<!--.*?-->|<style.*?</style>", "", svg, flags=re.DOTALL)  # a style sheet in a drawing rules the whole page
@@ -115,6 +121,6 @@ def _for_page(svg: str, name: str, chart: Chart) -> str:
     svg = FONT.sub("", svg)
     for stand_in, role in ROLES.items():
         svg = svg.replace(stand_in, f"var(--br-{role})")
-    head = f'<svg class="br-drawing" viewBox="0 0 {WIDTH} {chart.height:g}" role="img" aria-label="{html.escape(chart.alt, quote=True)}">'
+    head = f'<svg class="br-drawing" viewBox="0 0 {WIDTH} {height:g}" role="img" aria-label="{html.escape(chart.alt, quote=True)}">'
     svg = re.sub(r"\A<svg[^>]*>", head, svg)
     return re.sub(r"\n\s*", "\n", svg).strip()
