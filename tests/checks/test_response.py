@@ -194,7 +194,7 @@ def test_a_control_is_told_at_each_position_and_its_chart_shows_the_peaks() -> N
     chart = KIND.chart(finding)
     assert chart
     assert "peak in dB" in draw(chart, name="x")
-    assert "along peak: at 0 " in finding.plain
+    assert "along peak, at 0: " in finding.plain
 
 
 def test_positions_with_names_stand_beside_each_other() -> None:

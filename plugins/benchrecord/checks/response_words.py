@@ -96,8 +96,8 @@ def _of_settings(check: Check, found: Side | None, left: Side | None) -> str:
     if side is None or not known:
         return f"Not worked out: {side.reason if side and side.reason else 'nothing was read'}."
     control = str(check.keys.get("control") or "its control")
-    told = "; ".join(f"at {item.item} {said(item.results)}" for item in known)
-    return f"As {when}, along {control}: {told}."
+    told = "; ".join(f"at {item.item}: {said(item.results)}" for item in known)
+    return f"As {when}, along {control}, {told}."
 
 
 def based(told: Told | None) -> Iterator[str]:

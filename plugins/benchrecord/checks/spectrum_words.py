@@ -65,7 +65,8 @@ def _told(check: Check, side: Side | None) -> str:
     if side is None:
         return ""
     if not side.items:
-        return _number(check, side.results)
+        slope = side.results.get("slope_db_per_octave", Value(None)) if expected(check) == NOISE else Value(None)
+        return change(slope) if slope.value is not None else _number(check, side.results)
     known = [(i.item, number) for i in side.items if (number := _number(check, i.results))]
     if len(known) > EACH_SHOWN:
         known = [known[0], known[-1]]
@@ -79,9 +80,7 @@ def _number(check: Check, results: Results) -> str:
         parts = [f"{_below(value)} ({name})" for name, value in known.items() if value.value is not None or value.reason]
         return " and ".join(parts) if any(value.value is not None or HIDES in value.reason for value in known.values()) else ""
     value = results.get(main_result(check), Value(None))
-    if value.value is None:
-        return ""
-    return change(value) if value.unit == "dB" else shown(value)
+    return shown(value, sign=value.unit == "dB") if value.value is not None else ""
 
 
 def _below(value: Value) -> str:
