@@ -66,17 +66,6 @@ def test_an_unknown_series_is_refused(call: object) -> None:
         call("E13")  # type: ignore[operator]
 
 
-@pytest.mark.parametrize("row", rows("01-rkm-codes.csv"), ids=lambda r: r["code"])
-def test_letter_code(row: dict[str, str]) -> None:
-    wanted = (float(row["value"]), row["unit"]) if row["value"] else None
-    assert q.letter_code_value(row["code"]) == wanted
-
-
-@pytest.mark.parametrize("text", ["", "R", "K", "4K7K7", "4X7", "4K7T", "4.7K", "-4K7", " 4K7"])
-def test_what_is_no_letter_code(text: str) -> None:
-    assert q.letter_code_value(text) is None
-
-
 # Rows in picofarad (capacitors below 10 pF) are not for this function, which speaks of percent.
 PERCENT = [r for r in rows("01-tolerance-letters.csv") if r["unit"] == "%"]
 

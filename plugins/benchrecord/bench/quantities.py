@@ -1,9 +1,8 @@
-"""Preferred numbers, letter codes and colour codes of parts."""
+"""Preferred numbers, tolerance letters and colour codes of parts."""
 
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,15 +15,6 @@ TOLERANCE_LETTERS = {
     "E": 0.005, "L": 0.01, "P": 0.02, "W": 0.05, "B": 0.1, "C": 0.25, "D": 0.5, "F": 1.0, "G": 2.0, "J": 5.0,
     "K": 10.0, "M": 20.0, "N": 30.0,
 }  # fmt: skip
-# IEC 60062 letters that stand for the decimal sign: unit and factor.
-CODE_LETTERS = {
-    "L": ("ohm", 1e-3), "R": ("ohm", 1.0), "k": ("ohm", 1e3), "K": ("ohm", 1e3), "M": ("ohm", 1e6), "G": ("ohm", 1e9),
-    "T": ("ohm", 1e12),
-    "p": ("farad", 1e-12), "n": ("farad", 1e-9), "u": ("farad", 1e-6), "µ": ("farad", 1e-6), "μ": ("farad", 1e-6),
-    "m": ("farad", 1e-3),
-    "F": ("farad", 1.0),
-}  # fmt: skip
-_CODE = re.compile(r"(\d*)([LRkKMGTpnuµμmF])(\d*)([A-Z]?)")
 # IEC 60062 colours: power of ten and tolerance in percent.
 COLOUR_POWERS = {
     "black": 0, "brown": 1, "red": 2, "orange": 3, "yellow": 4, "green": 5, "blue": 6, "violet": 7, "grey": 8, "white": 9,
@@ -96,16 +86,6 @@ def preferred_value(value: float, series: str = "E24") -> float:
     decade = math.floor(math.log10(value))
     near = [float(f"{v}e{d}") for d in (decade - 1, decade, decade + 1) for v in series_values(series)]
     return min(near, key=lambda v: abs(v - value))
-
-
-def letter_code_value(text: str) -> tuple[float, str] | None:
-    """Return value and unit (ohm or farad) of a letter code such as ``4K7``; None where it is none. Source: IEC 60062."""
-    match = _CODE.fullmatch(text)
-    if not match or not (match[1] or match[3]) or (match[4] and match[4] not in TOLERANCE_LETTERS):
-        return None
-    unit, _ = CODE_LETTERS[match[2]]
-    exponent = round(math.log10(CODE_LETTERS[match[2]][1]))
-    return float(f"{match[1] or 0}.{match[3] or 0}e{exponent}"), unit
 
 
 def tolerance_percent(letter: str) -> float | None:
