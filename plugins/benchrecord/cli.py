@@ -114,6 +114,26 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
 
 
 @main.command()
+@click.argument("folder", type=FOLDER)
+@click.option(
+    "--to", type=FOLDER, default=Path(), help="The folder that it goes to, such as a stick; without it, the one here."
+)
+@click.option("--form", type=click.Choice(["folder", "zip"]), default="folder", show_default=True, help="What is made.")
+@click.option("--follows", type=click.Path(exists=True, path_type=Path), help="The record that was handed over before.")
+@KINDS
+def hand_over(folder: Path, to: Path, form: str, follows: Path | None, kinds: tuple[Path, ...]) -> None:
+    """Make the owner's permanent record of a job FOLDER: their site, the data and the originals, in one folder or ZIP that can be checked."""
+    from benchrecord.publish import hand_over as handing  # noqa: PLC0415  # mkdocs is slow to import
+
+    try:
+        made = handing.hand_over(folder, handing.Wish(to, form == "zip", kinds, follows))
+    except handing.Refused as refused:
+        click.echo(str(refused), err=True)
+        sys.exit(1)
+    click.echo(f"Handed over, and read back whole: {made}")
+
+
+@main.command()
 @click.argument("path", type=click.Path(exists=True, path_type=Path))
 def verify(path: Path) -> None:
     """Hold a record that was handed over, a folder or a ZIP, against its manifests, and name each file that is not as it was.

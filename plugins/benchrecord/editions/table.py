@@ -59,7 +59,7 @@ SUPPLIER = ("supplier", "from", "bought", "order", "ordered", "code")
 TABLE: Mapping[type, Rules] = {
     model.Job: {
         **_open("id title summary publish decision_rule at"),
-        **_ways(Way.ITEMS, "instrument owner dates modules costs notes boards photos marks parts faults date_codes documents trims checks patches"),
+        **_ways(Way.ITEMS, "instrument owner technician hand_over dates modules costs notes boards photos marks parts faults date_codes documents trims checks patches"),
         **_ways(Way.UNUSED, "meters recordings"),
         "cover": Rule(way=Way.EMPTIED_NAME),
     },
@@ -73,6 +73,8 @@ TABLE: Mapping[type, Rules] = {
         "phone": Rule(OWNERS, personal=True, beside=("telephone", "phone", "call", "tel")),
         "address": Rule(OWNERS, personal=True, beside=("address", "lives", "street")),
     },
+    model.Technician: _open("name email phone address"),
+    model.HandOver: _open("photo_location"),
     model.Dates: _open("received finished returned warranty_until next_service"),
     model.Control: _open("name range positions"),
     model.Module: {**_open("id title boards inputs outputs place"), **_ways(Way.ITEMS, "controls")},
@@ -96,7 +98,7 @@ TABLE: Mapping[type, Rules] = {
     model.BoardPhoto: {**_open("stage side place"), **_ways(Way.ITEMS, "points"), **_ways(Way.ITEM_OF_NAME, "file")},
     model.Board: {**_open("id title size_mm frame place"), **_ways(Way.ITEMS, "photos parts")},
     model.Photo: {
-        **_open("file width height caption stage date dated board module refs content place"),
+        **_open("file width height caption stage date dated board module refs content taken_by place"),
         **_ways(Way.ITEMS, "edition"),
     },
     model.Mark: {**_open("shape x y w h text ref place"), **_ways(Way.ITEM_OF_NAME, "photo")},

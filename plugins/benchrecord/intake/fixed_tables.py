@@ -11,12 +11,13 @@ from typing import Any, TypeVar
 from benchrecord.intake.csv_file import read_table
 from benchrecord.intake.paths import below
 from benchrecord.intake.tables import typed_table
-from benchrecord.model.job import BoardPart, DateCode, Document, Edition, Fault, Mark, PartWork, PhotoStage, Trim
+from benchrecord.model.job import BoardPart, DateCode, Document, Edition, Fault, Mark, PartWork, PhotoStage, TakenBy, Trim
 from benchrecord.model.table import Column, Holds, Row, Table
 from benchrecord.problems import Problem
 
 ACTIONS = ("replaced", "repaired", "added", "removed", "cleaned")
 STATUS = ("needed", "ordered", "fitted")
+WHOSE = tuple(w.value for w in TakenBy)
 STAGES = tuple(s.value for s in PhotoStage)
 EDITIONS = tuple(e.value for e in Edition)
 VALUES = ("target", "low", "high", "as_found", "as_left")  # of a trim
@@ -49,7 +50,7 @@ TRIMS = (
 )  # fmt: skip
 PHOTOS = (
     Column("file", Holds.FILE, required=True), Column("caption"), Column("stage", Holds.WORD, choice=STAGES), Column("date", Holds.DATE),
-    Column("board"), Column("module"), Column("refs", Holds.REFS), _EDITION,
+    Column("board"), Column("module"), Column("refs", Holds.REFS), Column("taken_by", Holds.WORD, choice=WHOSE), _EDITION,
 )  # fmt: skip
 MARKS = (
     Column("photo", Holds.FILE, required=True), Column("shape", Holds.WORD, required=True, choice=SHAPES),

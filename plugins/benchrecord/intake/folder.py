@@ -38,7 +38,7 @@ from benchrecord.intake.picture_file import ENDINGS, NO_PICTURE, ONCE, Looking, 
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
 from benchrecord.intake.sound_file import read_recording
 from benchrecord.intake.yaml_file import only_once
-from benchrecord.model.job import Document, Job, Note, Photo, Recording
+from benchrecord.model.job import Document, Job, Note, Photo, Recording, TakenBy
 from benchrecord.model.table import KindSchema, Row
 from benchrecord.problems import Place, Problem, in_order
 
@@ -113,6 +113,7 @@ def _photo(name: str, facts: PictureFacts, row: Row | None) -> Photo:
         module=row.text("module"),
         refs=row.words("refs"),
         edition=edition(row),
+        taken_by=TakenBy(row.text("taken_by") or TakenBy.TECHNICIAN),
         place=row.place,
     )
 

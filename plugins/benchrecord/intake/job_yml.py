@@ -8,7 +8,20 @@ from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, read_text
 from benchrecord.intake.yaml_file import Facts, Node, day_of, only_once, parse_yaml
-from benchrecord.model.job import Control, Costs, Dates, DecisionRule, Instrument, Job, Meter, MeterRange, Module, Owner
+from benchrecord.model.job import (
+    Control,
+    Costs,
+    Dates,
+    DecisionRule,
+    HandOver,
+    Instrument,
+    Job,
+    Meter,
+    MeterRange,
+    Module,
+    Owner,
+    Technician,
+)
 from benchrecord.model.quantity import canonical_unit
 from benchrecord.problems import Place, Problem
 
@@ -17,6 +30,8 @@ KEYS = (
     "id",
     "instrument",
     "owner",
+    "technician",
+    "hand_over",
     "dates",
     "summary",
     "cover",
@@ -26,7 +41,7 @@ KEYS = (
     "meters",
     "costs",
 )
-NAME = "job.yml"
+NAME, PERSON = "job.yml", ("name", "email", "phone", "address")
 FIRST_YEAR, LAST_YEAR = 1850, 2100
 
 
@@ -66,7 +81,9 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
         id=_slug(facts.text("id")) or _slug(folder.resolve().name) or "job",
         title=facts.text("title", required=True),
         instrument=_instrument(facts, report),
-        owner=_owner(facts, report),
+        owner=Owner(**_person(facts, "owner", report)),
+        technician=Technician(**_person(facts, "technician", report)),
+        hand_over=HandOver(_group(facts, "hand_over", ("photo_location",), report).flag("photo_location")),
         dates=_dates(facts, report),
         summary=" ".join(facts.text("summary").split()),
         cover=facts.path("cover", "photos"),
@@ -118,9 +135,9 @@ def _instrument(facts: Facts, report: list[Problem]) -> Instrument:
     return Instrument(own.text("maker"), own.text("model"), own.text("kind"), int(year) if year else None, own.text("serial"))
 
 
-def _owner(facts: Facts, report: list[Problem]) -> Owner:
-    own = _group(facts, "owner", ("name", "email", "phone", "address"), report)
-    return Owner(own.text("name"), own.text("email"), own.text("phone"), own.text("address"))
+def _person(facts: Facts, key: str, report: list[Problem]) -> dict[str, str]:
+    own = _group(facts, key, PERSON, report)
+    return {name: own.text(name) for name in PERSON}
 
 
 def _dates(facts: Facts, report: list[Problem]) -> Dates:

@@ -51,6 +51,13 @@ class BoardSide(StrEnum):
     BOTTOM = "bottom"
 
 
+class TakenBy(StrEnum):
+    """Whose a picture is."""
+
+    TECHNICIAN = "technician"
+    OWNER = "owner"
+
+
 class DatedBy(StrEnum):
     """How the day of a picture without one in its row is known."""
 
@@ -85,6 +92,23 @@ class Owner:
     email: str = ""
     phone: str = ""
     address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Technician:
+    """Who did the work, and answers for the record. On no page of the portfolio."""
+
+    name: str = ""
+    email: str = ""
+    phone: str = ""
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    """What goes along in the owner's record: ``photo_location`` lets the owner's own photographs keep where they were taken."""
+
+    photo_location: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +251,8 @@ class Board:
 class Photo:
     """A picture of the folder. ``width`` and ``height`` are pixels as the picture is seen, turned upright.
 
-    ``dated`` says how its date is known where no row gives it; ``content`` is a digest of its bytes (SHA-256).
+    ``dated`` says how its date is known where no row gives it; ``content`` is a digest of its bytes (SHA-256); ``taken_by``
+    says whose it is.
     """
 
     file: str
@@ -242,6 +267,7 @@ class Photo:
     refs: tuple[str, ...] = ()
     edition: Edition | None = None
     content: str = ""
+    taken_by: TakenBy = TakenBy.TECHNICIAN
     place: Place = NOWHERE
 
 
@@ -418,6 +444,8 @@ class Job:
     title: str
     instrument: Instrument = Instrument()
     owner: Owner = Owner()
+    technician: Technician = Technician()
+    hand_over: HandOver = HandOver()
     dates: Dates = Dates()
     summary: str = ""
     cover: str = ""

@@ -1,0 +1,168 @@
+"""Handing a record over: one thing that is whole, has what the owner may have, and is the same whenever it is made."""
+
+from __future__ import annotations
+
+import io
+import json
+import logging
+from pathlib import Path
+
+import bagit
+import pytest
+from click.testing import CliRunner, Result
+from PIL import Image
+
+from benchrecord.cli import main
+from benchrecord.publish.hand_over import Refused, Wish, hand_over
+from benchrecord.record.verify import verify
+from folders import contents, picture, sound
+from folders import write as write_job
+from pictures import corners, encoded
+from small_jobs import SMALL_JOB
+
+
+@pytest.fixture
+def small_job(tmp_path: Path) -> Path:
+    return write_job(tmp_path / "small-job", SMALL_JOB)
+
+
+def run(*words: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(w) for w in words])
+
+
+def handed(job: Path, to: Path, **wish: object) -> Path:
+    return hand_over(job, Wish(to, **wish))  # type: ignore[arg-type]  # what the test asks for
+
+
+def test_a_record_is_a_valid_bag_with_site_data_and_originals(small_job: Path, tmp_path: Path) -> None:
+    made = handed(small_job, tmp_path / "stick")
+    logging.getLogger("bagit").setLevel(logging.CRITICAL)
+    assert bagit.Bag(str(made)).validate()
+    assert verify(made).faults == ()
+    files = set(contents(made))
+    assert files >= {
+        "README.txt", "data/site/index.html", "data/site/jobs/small-job/index.html", "data/dataset/datapackage.json", "data/dataset/object.jsonld",
+        "data/dataset/marks.jsonld", "data/photographs/front-before.jpg", "data/photographs/inside.png", "data/recordings/hum.wav", "data/documents/letter.pdf",
+    }  # fmt: skip
+
+
+def test_it_says_whose_it_is_and_who_made_it_with_what(small_job: Path, tmp_path: Path) -> None:
+    info = verify(handed(small_job, tmp_path / "stick")).info
+    assert info["Source-Organization"] == "Corvin Hathersedge"
+    assert (info["Internal-Sender-Identifier"], info["Bagging-Date"]) == ("small-job", "2026-04-18")
+    assert info["Bag-Software-Agent"].startswith("benchrecord ")
+
+
+def test_nothing_that_is_not_the_owner_s_is_in_it(small_job: Path, tmp_path: Path) -> None:
+    whole = b"".join(contents(handed(small_job, tmp_path / "stick")).values())
+    for private in (b"Quayside", b"Not for the owner", b"20-secret", b"of others", b"hourly_rate"):
+        assert private not in whole
+    assert b"Ottilie Marrenbach" in whole
+
+
+def test_the_job_folder_is_never_written_to(small_job: Path, tmp_path: Path) -> None:
+    before = {p: (p.stat().st_mtime_ns, p.is_file() and p.read_bytes()) for p in small_job.rglob("*")}
+    handed(small_job, tmp_path / "stick")
+    assert {p: (p.stat().st_mtime_ns, p.is_file() and p.read_bytes()) for p in small_job.rglob("*")} == before
+
+
+def test_two_records_of_one_folder_are_the_same(small_job: Path, tmp_path: Path) -> None:
+    one, two = (handed(small_job, tmp_path / name, zipped=True).read_bytes() for name in ("a", "b"))
+    assert one == two
+
+
+def test_a_record_is_never_written_over(small_job: Path, tmp_path: Path) -> None:
+    made = handed(small_job, tmp_path / "stick")
+    before = contents(made)
+    with pytest.raises(Refused, match="is there already"):
+        handed(small_job, tmp_path / "stick")
+    assert contents(made) == before
+
+
+def test_a_later_record_names_the_former_and_both_are_whole(small_job: Path, tmp_path: Path) -> None:
+    first = handed(small_job, tmp_path / "stick")
+    write_job(
+        small_job,
+        {
+            "job.yml": str(SMALL_JOB["job.yml"]),
+            "notes/30-service.md": "---\ntitle: Service\ndate: 2031-04-02\n---\nLooked after.\n",
+        },
+    )
+    second = handed(small_job, tmp_path / "stick", follows=first, zipped=True)
+    assert second.name == "small-job-record-2.zip"
+    found = verify(second)
+    assert (found.faults, verify(first).faults) == ((), ())
+    assert (found.info["Former-Record"], found.info["Bag-Count"]) == ("small-job-record", "2 of ?")
+    third = handed(small_job, tmp_path / "stick", follows=second)
+    assert verify(third).info["Bag-Count"] == "3 of ?"
+
+
+def test_a_former_record_that_is_not_whole_is_not_followed(small_job: Path, tmp_path: Path) -> None:
+    first = handed(small_job, tmp_path / "stick")
+    (first / "data/documents/letter.pdf").write_bytes(b"forged")
+    with pytest.raises(Refused, match=r"letter\.pdf: changed"):
+        handed(small_job, tmp_path / "stick", follows=first)
+
+
+def test_marks_lie_on_the_originals_that_are_beside_them(small_job: Path, tmp_path: Path) -> None:
+    made = handed(small_job, tmp_path / "stick")
+    page = json.loads((made / "data/dataset/marks.jsonld").read_text("utf-8"))
+    source = page["items"][0]["target"]["source"]["id"]
+    assert (made / "data/dataset" / source).resolve() == (made / "data/photographs/front-before.jpg").resolve()
+
+
+def test_names_that_a_stick_refuses_and_forms_that_cannot_be_bared_are_seen_to(small_job: Path, tmp_path: Path) -> None:
+    write_job(
+        small_job,
+        {
+            "job.yml": str(SMALL_JOB["job.yml"]),
+            "photos/what: now?.jpg": picture(),
+            "photos/scan.tif": encoded(corners(), "TIFF"),
+        },
+    )
+    made = handed(small_job, tmp_path / "stick")
+    assert (made / "data/photographs/what_ now_.jpg").is_file()
+    assert not (made / "data/photographs/scan.tif").exists()
+    assert "photos/scan.tif" in (made / "README.txt").read_text("utf-8")
+
+
+def test_the_owner_s_own_picture_keeps_its_place_only_where_the_job_says_so(small_job: Path, tmp_path: Path) -> None:
+    exif = Image.Exif()
+    exif.get_ifd(0x8825)[2] = (51.0, 30.0, 5.5)
+    exif[0x013B] = "Ottilie"
+    table = "file,caption,taken_by\nphotos/attic.jpg,In the attic,owner\n"
+    own: dict[str, str | bytes] = {"photos/attic.jpg": encoded(corners(), "JPEG", exif=exif.tobytes()), "photos.csv": table}
+    for number, more in enumerate(("", "hand_over: {photo_location: yes}\n")):
+        write_job(small_job, {**own, "job.yml": f"{SMALL_JOB['job.yml']}{more}"})
+        made = (handed(small_job, tmp_path / f"stick-{number}") / "data/photographs/attic.jpg").read_bytes()
+        with Image.open(io.BytesIO(made)) as image:
+            assert image.getexif()[0x013B] == "Ottilie"
+            assert bool(image.getexif().get_ifd(0x8825)) is bool(more)
+        assert (made == own["photos/attic.jpg"]) is bool(more)
+
+
+def test_the_command_says_where_it_lies_and_what_stops_it(small_job: Path, tmp_path: Path) -> None:
+    done = run("hand-over", small_job, "--to", tmp_path / "stick", "--form", "zip")
+    assert (done.exit_code, done.output) == (
+        0,
+        f"Handed over, and read back whole: {tmp_path / 'stick/small-job-record.zip'}\n",
+    )
+    assert run("verify", tmp_path / "stick/small-job-record.zip").exit_code == 0
+    assert run("hand-over", small_job, "--to", tmp_path / "stick", "--form", "zip").exit_code == 1
+    write_job(small_job, {"job.yml": "titel: x\n"})
+    stopped = run("hand-over", small_job, "--to", tmp_path / "other")
+    assert stopped.exit_code == 1
+    assert "write title" in stopped.output
+    assert not (tmp_path / "other").exists()
+    assert run("hand-over").exit_code == 2
+
+
+def test_a_stick_that_cannot_be_written_is_told_in_a_sentence(small_job: Path, tmp_path: Path) -> None:
+    (tmp_path / "full").write_text("a file")
+    with pytest.raises(Refused, match="cannot be written"):
+        handed(small_job, tmp_path / "full")
+
+
+def test_recordings_lie_beside_with_their_samples(small_job: Path, tmp_path: Path) -> None:
+    made = handed(small_job, tmp_path / "stick")
+    assert (made / "data/recordings/hum.wav").read_bytes() == sound()
