@@ -121,7 +121,7 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
 @click.option("--form", type=click.Choice(["folder", "zip"]), default="folder", show_default=True, help="What is made.")
 @click.option("--follows", type=click.Path(exists=True, path_type=Path), help="The record that was handed over before.")
 @KINDS
-def hand_over(folder: Path, to: Path, form: str, follows: Path | None, kinds: tuple[Path, ...]) -> None:
+def hand_over(folder: Path, to: Path, *, form: str, follows: Path | None, kinds: tuple[Path, ...]) -> None:
     """Make the owner's permanent record of a job FOLDER: their site, the data and the originals, in one folder or ZIP that can be checked."""
     from benchrecord.publish import hand_over as handing  # noqa: PLC0415  # mkdocs is slow to import
 
