@@ -30,22 +30,22 @@ def originals(folder: Path, job: Job, scratch: Path) -> Originals:
     found = Originals()
     for photo in job.photos:
         content = _photograph(folder / photo.file, photo, job)
-        if path := _taken(found, photo.file, "photos/", "data/photographs/", content):
+        if path := _taken(found, photo.file, "data/photographs/", content):
             found.photographs[photo.file] = path
     for number, recording in enumerate(job.recordings):
         content = _recording(folder / recording.file, scratch / f"recording-{number}")
-        _taken(found, recording.file, "recordings/", "data/recordings/", content)
+        _taken(found, recording.file, "data/recordings/", content)
     for document in job.documents:
         if (folder / document.file).is_file():
-            _taken(found, document.file, "documents/", "data/documents/", folder / document.file)
+            _taken(found, document.file, "data/documents/", folder / document.file)
     return found
 
 
-def _taken(found: Originals, file: str, above: str, below: str, content: Content | str) -> str:
+def _taken(found: Originals, file: str, below: str, content: Content | str) -> str:
     if isinstance(content, str):
         found.left_out.append((file, content))
         return ""
-    path = portable(below + file.removeprefix(above), found.files)
+    path = portable(below + file.partition("/")[2], found.files)
     found.files[path] = content
     return path
 
