@@ -12,7 +12,7 @@ from benchrecord.findings import work_out
 from benchrecord.model.findings import Value
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages import addresses, words
-from benchrecord.pages.job_pages import data_csv, job_pages, natural, pairs
+from benchrecord.pages.job_pages import data_csv, job_pages, pairs
 from benchrecord.pages.view import BoardDrawing, Pictures, View
 from benchrecord.publish.work import read_all
 from folders import write
@@ -169,7 +169,7 @@ def _jpeg() -> bytes:
 
 
 def test_designators_are_ordered_as_people_count() -> None:
-    assert sorted(["R10", "R2", "C1", "R1"], key=natural) == ["C1", "R1", "R2", "R10"]
+    assert sorted(["R10", "R2", "C1", "R1"], key=words.natural) == ["C1", "R1", "R2", "R10"]
 
 
 def test_readings_as_a_file_are_at_full_precision_and_no_spreadsheet_takes_them_for_a_formula(tmp_path: Path) -> None:

@@ -143,7 +143,7 @@ def _person(facts: Facts, key: str, report: list[Problem]) -> dict[str, str]:
 def _dates(facts: Facts, report: list[Problem]) -> Dates:
     own = _group(facts, "dates", ("received", "finished", "returned", "warranty_until", "next_service"), report)
     service = own.text("next_service")
-    if service and not (re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", service) or day_of(service)[0]):
+    if service and not (re.fullmatch(r"(?!0000)\d{4}-(0[1-9]|1[0-2])", service) or day_of(service)[0]):
         report.append(
             Problem("not-a-date", own.at("next_service"), service, "a month or a day: 2031-04", "write next_service: 2031-04")
         )

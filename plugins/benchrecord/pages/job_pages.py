@@ -17,6 +17,7 @@ from benchrecord.pages import addresses, cautions, words
 from benchrecord.pages.render import Page, render
 from benchrecord.pages.story import alarms, example, in_limits, matters, story
 from benchrecord.pages.view import View
+from benchrecord.pages.words import natural
 
 IMAGE_LINE = re.compile(r"^[ ]{0,3}!\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)\)[ \t]*$", re.MULTILINE)
 
@@ -373,11 +374,6 @@ def trim_limits(trim: Trim) -> str:
     if trim.low is None or trim.high is None:
         return f"at most {high}" if trim.low is None else f"at least {low}"
     return f"{low} to {high}"
-
-
-def natural(text: str) -> tuple[tuple[int, str], ...]:
-    """Order ``R2`` before ``R10``."""
-    return tuple((int(t), "") if t.isdigit() else (0, t) for t in re.split(r"(\d+)", text))
 
 
 def data_csv(table: DataTable) -> str:

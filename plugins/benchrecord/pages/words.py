@@ -58,6 +58,12 @@ def playing(seconds: float) -> str:
     return f"{seconds:.1f} s" if seconds < 60 else f"{int(seconds // 60)} min {int(seconds % 60)} s"  # noqa: PLR2004  # a minute
 
 
+def natural(text: str) -> tuple[tuple[int, str], ...]:
+    """Order ``R2`` before ``R10``: of two numbers, the one of fewer digits comes first."""
+    halves = (t.lstrip("0") if t.isdecimal() else t for t in re.split(r"(\d+)", text))
+    return tuple((len(t) if n % 2 else 0, t) for n, t in enumerate(halves))
+
+
 def range_words(reach: MeterRange) -> str:
     """Write the limits of error of one range: ``up to 20 V: 0.05 % of reading + 3 counts of 0.001 V``."""
     unit = shown_unit(reach.unit)

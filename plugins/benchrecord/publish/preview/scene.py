@@ -13,7 +13,7 @@ from benchrecord.findings.placements import UNIT, placement_of
 from benchrecord.model.job import Board, BoardPhoto, Job, Photo
 from benchrecord.model.table import Row
 from benchrecord.pages.addresses import slug
-from benchrecord.pages.job_pages import natural
+from benchrecord.pages.words import natural
 
 Point = tuple[float, float]
 SAME = 0.005  # of the board's unit: places nearer than this are one
