@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
@@ -32,13 +33,22 @@ def main() -> None:
 @click.argument("folders", nargs=-1, type=FOLDER)
 @click.option("--edition", type=EDITIONS, help="Who reads the site; without it, the portfolio or what mkdocs.yml says.")
 @click.option("--site-dir", type=FOLDER, help="Where the site goes; without it, the folder site.")
+@click.option(
+    "--as-of",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YEAR-MONTH-DAY",
+    help="The day from which the archive counts what is due; without it, the latest day that the jobs tell of.",
+)
 @KINDS
-def build(folders: tuple[Path, ...], edition: str | None, site_dir: Path | None, kinds: tuple[Path, ...]) -> None:
+def build(
+    folders: tuple[Path, ...], edition: str | None, site_dir: Path | None, kinds: tuple[Path, ...], *, as_of: datetime | None
+) -> None:
     """Build the site of the given job folders, or the one that mkdocs.yml here describes."""
     from benchrecord.publish import build as building  # noqa: PLC0415  # mkdocs is slow to import
 
     try:
-        made = building.build(folders, edition=edition, site_dir=site_dir, kinds=kinds)
+        day = as_of.date() if as_of else None
+        made = building.build(folders, edition=edition, site_dir=site_dir, kinds=kinds, as_of=day)
     except building.Refused as refused:
         click.echo(str(refused), err=True)
         sys.exit(1)

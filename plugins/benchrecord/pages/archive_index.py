@@ -36,11 +36,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """What has one name: a value, a supplier, an obsolete part."""
+    """What has one name: a value, a supplier, an obsolete part; ``piece`` counts from 1 where it has too many lines for a page."""
 
     name: str
     anchor: str
     lines: tuple[Line, ...]
+    piece: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +177,14 @@ def _same(entry: Entry[PartWork]) -> tuple[object, ...]:
     p = entry.item
     words = (p.was, p.was_rating, p.now, p.now_rating, p.supplier, p.order_code)
     return (p.action, p.status, p.obsolete, p.unit_cost, entry.job.costs.currency, *map(folded, words))
+
+
+def pieces(named: Named, most: int) -> list[Named]:
+    """Part what has more lines than a page should have."""
+    parted = [named.lines[start : start + most] for start in range(0, len(named.lines), most)]
+    return [
+        Named(named.name, f"{named.anchor}--piece-{n}" if n > 1 else named.anchor, own, n) for n, own in enumerate(parted, 1)
+    ]
 
 
 def suppliers(works: Iterable[Entry[PartWork]]) -> list[Named]:

@@ -22,6 +22,7 @@ from benchrecord.pages.archive_index import (
     labels,
     letter_classes,
     models,
+    pieces,
     spent,
     substitutes,
     suppliers,
@@ -30,7 +31,7 @@ from benchrecord.pages.archive_index import (
 from benchrecord.pages.render import Page, render
 from benchrecord.pages.story import in_limits, matters
 from benchrecord.pages.view import View
-from benchrecord.pages.words import READERS, instrument_name, natural, plural
+from benchrecord.pages.words import READERS, instrument_name, natural
 
 INDEX = "archive/index.md"
 MOST = 700  # lines of a page: more are parted
@@ -80,23 +81,25 @@ class Shelf:
         return [(v.job, found) for v in self.views if (found := matters(v))]
 
     @cached_property
-    def contents(self) -> Sequence[tuple[str, str, str]]:
+    def contents(self) -> Sequence[tuple[str, str, int]]:
         """The pages that have something to show: name, title, and how much."""
         archive = self.archive
-        refs = {d.key.rpartition(":")[2] for d in self.designators}
-        counts = (
-            ("open", "Open matters", sum(len(found) for _, found in self.open) + len(archive.dues.over) + len(archive.dues.coming), "matter"),
-            ("models", "Makers and models", len(self.models), "model"),
-            ("faults", "Faults", len(self.symptoms), "symptom"),
-            ("parts", "Parts by value", sum(len(c.values) for c in self.classes), "value"),
-            ("designators", "Designators", len(refs), "designator"),
-            ("substitutes", "No longer made", len(self.substitutes), "part"),
-            ("suppliers", "Suppliers", len(self.suppliers), "supplier"),
-            ("date-codes", "Date codes", len(archive.codes), "code"),
-            ("hours-and-cost", "Hours and cost", len(archive.jobs), "job"),
-            ("documents", "Documents", len(archive.documents), "document"),
-        )  # fmt: skip
-        return [(name, title, plural(count, one)) for name, title, count, one in counts if count or name == "open"]
+        counts = {
+            "open": (
+                "Open matters",
+                sum(len(found) for _, found in self.open) + len(archive.dues.over) + len(archive.dues.coming),
+            ),
+            "models": ("Makers and models", len(self.models)),
+            "faults": ("Faults", len(self.symptoms)),
+            "parts": ("Parts by value", sum(len(c.values) for c in self.classes)),
+            "designators": ("Designators", len({d.key.rpartition(":")[2] for d in self.designators})),
+            "substitutes": ("No longer made", len(self.substitutes)),
+            "suppliers": ("Suppliers", len(self.suppliers)),
+            "date-codes": ("Date codes", len(archive.codes)),
+            "hours-and-cost": ("Hours and cost", len(archive.jobs)),
+            "documents": ("Documents", len(archive.documents)),
+        }
+        return [(name, title, count) for name, (title, count) in counts.items() if count or name == "open"]
 
     @cached_property
     def designators(self) -> Sequence[Designator]:
@@ -155,9 +158,9 @@ def faults(shelf: Shelf) -> Iterator[Page]:
 
 def parts(shelf: Shelf) -> Iterator[Page]:
     """What was fitted for what, by letters and value."""
-    blocks = [(c, v) for c in shelf.classes for v in c.values]
+    blocks = [(c, piece) for c in shelf.classes for v in c.values for piece in pieces(v, MOST)]
     parted = _parted(blocks, lambda b: len(b[1].lines))
-    places = [(c.letters, v.name, at(n, "parts") + v.anchor) for n, own in enumerate(parted, 1) for c, v in own]
+    places = [(c.letters, v.name, at(n, "parts") + v.anchor) for n, own in enumerate(parted, 1) for c, v in own if v.piece == 1]
     values = grouped(places, lambda p: p[0])
     for n, own in enumerate(parted, 1):
         classes = list(grouped(own, lambda b: b[0].letters).values())
@@ -180,19 +183,12 @@ def substitute_parts(shelf: Shelf) -> Iterator[Page]:
 
 def who_sold(shelf: Shelf) -> Iterator[Page]:
     """Who sold what, for how much."""
-    parted = _parted(shelf.suppliers, lambda s: len(s.lines))
-    places = [(s.name, at(n, "suppliers") + s.anchor) for n, own in enumerate(parted, 1) for s in own]
+    parted = _parted([piece for s in shelf.suppliers for piece in pieces(s, MOST)], lambda s: len(s.lines))
+    places = [(s.name, at(n, "suppliers") + s.anchor) for n, own in enumerate(parted, 1) for s in own if s.piece == 1]
+    paid = {s.anchor: spent(s) for s in shelf.suppliers}
     for n, own in enumerate(parted, 1):
-        yield _page(
-            shelf,
-            numbered(n, "suppliers"),
-            "suppliers",
-            suppliers=own,
-            places_of=places,
-            spent=spent,
-            page=n,
-            pages=len(parted),
-        )
+        name = numbered(n, "suppliers")
+        yield _page(shelf, name, "suppliers", suppliers=own, places_of=places, paid=paid, page=n, pages=len(parted))
 
 
 def date_codes(shelf: Shelf) -> Iterator[Page]:

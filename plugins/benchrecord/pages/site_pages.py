@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from benchrecord.model.job import Edition
 from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import cover
 from benchrecord.pages.render import Page, render
@@ -15,7 +16,7 @@ CARDS_HERE = "<!-- jobs -->"
 
 def jobs_index(views: Sequence[View]) -> Page:
     """Write the index of all jobs."""
-    return render("jobs/index.md", "jobs.md.j2", cards=_cards(views))
+    return render("jobs/index.md", "jobs.md.j2", cards=_cards(views), archive=any(v.edition is Edition.ARCHIVE for v in views))
 
 
 def job_cards(views: Sequence[View]) -> str:

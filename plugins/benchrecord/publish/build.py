@@ -7,6 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +23,17 @@ DEFAULT_SITE = Path(__file__).with_name("default_site.yml")
 __all__ = ["Refused", "build"]
 
 
-def build(folders: Sequence[Path], *, edition: str | None, site_dir: Path | None, kinds: Sequence[Path]) -> Path:
+def build(
+    folders: Sequence[Path],
+    *,
+    edition: str | None,
+    site_dir: Path | None,
+    kinds: Sequence[Path],
+    as_of: date | None = None,
+) -> Path:
     """Build the site of the folders, or the one that ``mkdocs.yml`` here describes; return its folder.
+
+    ``as_of`` is the day from which the archive counts what is due.
 
     Raises
     ------
@@ -31,7 +41,13 @@ def build(folders: Sequence[Path], *, edition: str | None, site_dir: Path | None
         Where a problem stops it; the former site is left whole.
     """
     os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's word about its own future is not about this job
-    with worded(), _config(folders, edition, kinds) as (config_file, settings), _quietly(), _refusing():
+    settings = {
+        "folders": [str(f.resolve()) for f in folders],
+        "edition": edition,
+        "kinds": [str(k.resolve()) for k in kinds],
+        "as_of": as_of,
+    }
+    with worded(), _config(folders) as config_file, _quietly(), _refusing():
         config = load_config(str(config_file), strict=False)
         _apply(config, settings)
         wanted = (site_dir or (Path("site") if folders else Path(config.site_dir))).resolve()
@@ -73,20 +89,19 @@ def _apply(config: MkDocsConfig, settings: dict[str, Any]) -> None:
 
 
 @contextmanager
-def _config(folders: Sequence[Path], edition: str | None, kinds: Sequence[Path]) -> Iterator[tuple[Path, dict[str, Any]]]:
-    """Give the site's configuration: the one here, or one of its own around the folders."""
-    further = [str(k.resolve()) for k in kinds]
+def _config(folders: Sequence[Path]) -> Iterator[Path]:
+    """Give the site's configuration: the one here, or one of its own for the folders."""
     if not folders:
         here = Path("mkdocs.yml")
         if not here.is_file():
             raise Refused("There is no mkdocs.yml here: name a job folder, or go where mkdocs.yml is.")
-        yield here, {"edition": edition, "kinds": further}
+        yield here
         return
     with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
         (Path(scratch) / "docs").mkdir()
         config = Path(scratch) / "mkdocs.yml"
         config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8")
-        yield config, {"folders": [str(f.resolve()) for f in folders], "edition": edition, "kinds": further}
+        yield config
 
 
 @contextmanager

@@ -6,6 +6,7 @@ import gc
 import logging
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
@@ -24,6 +25,7 @@ from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.work import Site, make_site
 
 log = get_plugin_logger("benchrecord")
+JOBS, ARCHIVE = "jobs/index.md", "archive/index.md"
 THEME = Path(__file__).parent / "theme"
 MARKDOWN = ("attr_list", "md_in_html", "tables")
 
@@ -45,7 +47,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
-        config.extra_css = ["assets/benchrecord.css", "assets/boards.css", *config.extra_css]
+        config.extra_css = ["assets/benchrecord.css", "assets/boards.css", "assets/archive.css", *config.extra_css]
         config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
         others = [
             p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p
@@ -63,7 +65,14 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         cache = Cache(Path(self.config.cache) if self.config.cache else default_folder())
         kinds = [_root(config) / k for k in self.config.kinds]
         try:
-            site, problems = make_site(folders, Edition(self.config.edition), kinds=kinds, cache=cache, progress=on_terminal)
+            site, problems = make_site(
+                folders,
+                Edition(self.config.edition),
+                kinds=kinds,
+                cache=cache,
+                progress=on_terminal,
+                as_of=self.config.as_of,
+            )
         except ValueError as error:
             raise PluginError(str(error)) from error
         _tell(problems)
@@ -73,6 +82,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
             files.append(_generated(config, src, content))
         if site and files.get_file_from_path("index.md") is None:
             files.append(File.generated(config, "index.md", content=home(site.views).markdown))
+        if config.nav and ARCHIVE in made:
+            config.nav = with_archive(config.nav)
         gc.freeze()  # all that was read and drawn stays to the end: looking through it again and again takes a fifth of a build
         return files
 
@@ -118,8 +129,18 @@ def _root(config: MkDocsConfig) -> Path:
 
 
 def _generated(config: MkDocsConfig, src: str, content: str | bytes) -> File:
-    level = InclusionLevel.INCLUDED if src == "jobs/index.md" else InclusionLevel.NOT_IN_NAV
+    level = InclusionLevel.INCLUDED if src in (JOBS, ARCHIVE) else InclusionLevel.NOT_IN_NAV
     return File.generated(config, src, content=content, inclusion=level)
+
+
+def with_archive(nav: list[Any]) -> list[Any]:
+    """Return a menu with the archive behind the index of jobs, or at its end, unless it is in there already."""
+    if f"'{ARCHIVE}'" in str(nav):
+        return nav
+    after = next(
+        (n for n, entry in enumerate(nav, 1) if JOBS in (entry, *(entry.values() if isinstance(entry, dict) else ()))), len(nav)
+    )
+    return [*nav[:after], {"Archive": ARCHIVE}, *nav[after:]]
 
 
 def _leave_out(files: Files, folders: list[Path]) -> None:

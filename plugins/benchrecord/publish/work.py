@@ -6,12 +6,14 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from benchrecord.checks import all_kinds, schemas
 from benchrecord.checks.kind import Kind
 from benchrecord.editions import for_reader, published
 from benchrecord.findings import as_json
+from benchrecord.findings.archive import gather
 from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
 from benchrecord.intake.picture_file import ONCE, Looking
@@ -19,6 +21,7 @@ from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
 from benchrecord.pages import addresses
+from benchrecord.pages.archive_pages import archive_pages
 from benchrecord.pages.job_pages import data_csv, job_pages
 from benchrecord.pages.marks import FILE as MARKS
 from benchrecord.pages.marks import marks_jsonld
@@ -88,9 +91,15 @@ def _same_ids(jobs: Sequence[tuple[Path, Job]]) -> list[Problem]:
 
 
 def make_site(
-    folders: Iterable[Path], edition: Edition, *, kinds: Sequence[Path], cache: Cache, progress: Progress
+    folders: Iterable[Path],
+    edition: Edition,
+    *,
+    kinds: Sequence[Path],
+    cache: Cache,
+    progress: Progress,
+    as_of: date | None = None,
 ) -> tuple[Site | None, tuple[Problem, ...]]:
-    """Do everything for all folders; no site where a problem stops it."""
+    """Do everything for all folders; no site where a problem stops it. ``as_of`` is the day from which the archive counts."""
     known = all_kinds(kinds)
     folders = list(folders)
     jobs, problems = read_all(folders, known, looking_to_publish(folders, cache, progress))
@@ -101,10 +110,16 @@ def make_site(
     made = [p for v, _ in views for p in job_pages(v)]
     if clashes := _same_addresses(made):
         return None, in_order([*problems, *clashes])
+    made += _across([v for v, _ in views], edition, as_of)
     pages = {p.src: p.markdown for p in made}
-    pages["jobs/index.md"] = jobs_index([v for v, _ in views]).markdown
     files = {src: content for v, made in views for src, content in (*made.items(), *_data(v).items())}
     return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files), problems
+
+
+def _across(views: Sequence[View], edition: Edition, as_of: date | None) -> list[Page]:
+    """Write the pages across jobs: the index of them, and for the technician all that is looked up in the archive."""
+    archive = gather([v.job for v in views], as_of) if edition is Edition.ARCHIVE else None
+    return [jobs_index(views), *(archive_pages(archive, views) if archive else [])]
 
 
 def _same_addresses(pages: Sequence[Page]) -> list[Problem]:

@@ -30,3 +30,40 @@ document.querySelectorAll(".br-compare").forEach((figure) => {
   figure.classList.add("br-compare-on");
   cut(50);
 });
+
+// The archive's lists: show only the rows that hold every word typed, each with the headings that it stands under.
+document.querySelectorAll(".br-filter").forEach((filter) => {
+  const input = filter.querySelector("input"), told = filter.querySelector("output");
+  const plain = (element) => element.textContent.toLowerCase();
+  const level = (element) => (/^H[2-6]$/.test(element.tagName) ? Number(element.tagName[1]) : 0);
+  const blocks = [...filter.parentElement.children].slice([...filter.parentElement.children].indexOf(filter) + 1);
+  const rowsOf = (block) => [...block.querySelectorAll("tbody > tr, :scope > li")];
+  const lists = blocks.filter((block) => rowsOf(block).length).map((block) => {
+    const above = [];
+    for (let n = blocks.indexOf(block) - 1; n >= 0; n--) {
+      const own = level(blocks[n]);
+      if (own && own < (above.length ? level(above[above.length - 1]) : 7)) above.push(blocks[n]);
+    }
+    return { block, above, under: above.map(plain).join(" "), rows: rowsOf(block).map((row) => ({ row, text: plain(row) })) };
+  });
+  const sift = () => {
+    const words = input.value.toLowerCase().split(/\s+/).filter(Boolean);
+    const shown = new Set();
+    let count = 0;
+    lists.forEach(({ block, above, under, rows }) => {
+      const found = rows.filter(({ row, text }) => {
+        row.hidden = !words.every((word) => text.includes(word) || under.includes(word));
+        return !row.hidden;
+      });
+      block.hidden = !found.length;
+      count += found.length;
+      if (found.length) above.forEach((heading) => shown.add(heading));
+    });
+    blocks.forEach((block) => {
+      if (level(block)) block.hidden = words.length > 0 && !shown.has(block);
+      else if (!lists.some((list) => list.block === block)) block.hidden = words.length > 0;
+    });
+    told.textContent = words.length ? (count === 1 ? "1 row" : `${count} rows`) : "";
+  };
+  input.addEventListener("input", sift);
+});
