@@ -12,10 +12,11 @@ from pathlib import Path
 import click
 
 from benchrecord import __version__
-from benchrecord.model.job import Edition
-from benchrecord.problems import Problem, Severity, as_text, has_errors
+from benchrecord.model.job import Edition, Job
+from benchrecord.problems import Problem, Severity, as_text, has_errors, in_order
 
 EDITIONS = click.Choice([e.value for e in Edition])
+NOT_ALL = click.Choice([e.value for e in Edition if e is not Edition.ARCHIVE])  # who does not see all
 FOLDER = click.Path(path_type=Path)
 FARTHEST = 10**6  # of an origin, in any unit: no drawing sheet is as large
 KINDS = click.option(
@@ -85,10 +86,15 @@ def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> N
 @main.command()
 @click.argument("folder", type=FOLDER)
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON.")
+@click.option(
+    "--edition", type=NOT_ALL, help="Warn where a text that this reader sees holds what is private elsewhere in the folder."
+)
 @KINDS
-def check(folder: Path, kinds: tuple[Path, ...], *, as_json: bool) -> None:
+def check(folder: Path, kinds: tuple[Path, ...], edition: str | None, *, as_json: bool) -> None:
     """List all problems of a job folder at once. Nothing in it is changed."""
-    problems = _read(folder, kinds)[1]
+    jobs, problems, _ = _read(folder, kinds)
+    if edition:
+        problems = in_order([*problems, *(p for where, job in jobs for p in _private_words(where, job, Edition(edition)))])
     if as_json:
         click.echo(json.dumps([p.as_json() for p in problems], indent=1, ensure_ascii=False))
     else:
@@ -192,6 +198,13 @@ def import_marks(file: Path, folder: Path, *, replace: bool) -> None:
         click.echo(as_text(problems), err=True)
         sys.exit(1)
     _import(lambda: imports.import_marks(file, folder, jobs[0][1], replace=replace))
+
+
+def _private_words(folder: Path, job: Job, reader: Edition) -> list[Problem]:
+    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415  # only where it is asked for
+    from benchrecord.publish.telling import private_words  # noqa: PLC0415
+
+    return private_words(folder, job, reader, Cache(default_folder()))
 
 
 def _import(write: Callable[[], str]) -> None:

@@ -73,6 +73,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
+    "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),
     "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),
     "several-pictures": (Severity.HINT, "a file that holds several pictures, of which the first is shown"),
     "unused-file": (Severity.HINT, "a file that nothing mentions"),

@@ -73,7 +73,7 @@ TABLE: Mapping[type, Rules] = {
         "phone": Rule(OWNERS, personal=True, beside=("telephone", "phone", "call", "tel")),
         "address": Rule(OWNERS, personal=True, beside=("address", "lives", "street")),
     },
-    model.Technician: _open("name email phone address"),
+    model.Technician: dict.fromkeys(("name", "email", "phone", "address"), Rule(OWNERS)),  # on hand-written pages they may stand all the same
     model.HandOver: _open("photo_location"),
     model.Dates: _open("received finished returned warranty_until next_service"),
     model.Control: _open("name range positions"),
@@ -104,7 +104,7 @@ TABLE: Mapping[type, Rules] = {
     model.Mark: {**_open("shape x y w h text ref place"), **_ways(Way.ITEM_OF_NAME, "photo")},
     model.PartWork: {
         **_open("board ref action was now reason was_rating now_rating measured qty obsolete original_kept status place"),
-        "unit_cost": Rule(TECHNICIANS, Way.SUMMED, personal=True, beside=("price", "each", "cost", "costs", "paid")),
+        "unit_cost": Rule(TECHNICIANS, Way.SUMMED, personal=True, beside=("price", "each", "cost", "costs", "paid", "eur", "usd", "gbp")),
         "supplier": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
         "order_code": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
         "note": Rule(TECHNICIANS),
@@ -126,6 +126,15 @@ TABLE: Mapping[type, Rules] = {
     model.Patch: {**_open("id title connections settings place at"), **_ways(Way.EMPTIED_NAME, "recording")},
 }  # fmt: skip
 
+# What the parts of a job are called where somebody reads of them.
+CALLED: Mapping[type, str] = {
+    model.Job: "job", model.Instrument: "instrument", model.Owner: "owner", model.Technician: "technician", model.HandOver: "hand-over", model.Dates: "dates", model.Control: "control", model.Module: "module",
+    model.MeterRange: "range of a meter", model.Meter: "meter", model.Costs: "costs", model.Note: "note", model.BoardPart: "part of a board",
+    model.PhotoPoint: "point of a photograph", model.BoardPhoto: "photograph of a board", model.Board: "board", model.Photo: "photograph",
+    model.Mark: "mark", model.PartWork: "part", model.Fault: "fault", model.DateCode: "date code", model.Document: "document", model.Trim: "trim",
+    model.Take: "recording of a check", model.Check: "check", model.Recording: "recording", model.Patch: "patch",
+}  # fmt: skip
+
 # Readers from the one who sees least to the one who sees all.
 ORDER = (Edition.PORTFOLIO, Edition.OWNER, Edition.ARCHIVE)
 # What an item is for where it does not say: documents are of others, and not ours to pass on.
@@ -142,7 +151,12 @@ def least_reader(item: object) -> Edition | None:
     return getattr(item, "edition", None) or UNSAID.get(type(item))
 
 
-def rows() -> Iterator[tuple[str, str, Rule]]:
+def called(kind: type, name: str) -> str:
+    """Return what a field is called: the part of a job that it belongs to, and its own name."""
+    return f"{CALLED[kind]}: {name.replace('_', ' ')}"
+
+
+def rows() -> Iterator[tuple[type, str, Rule]]:
     """Yield each row that is not simply for everyone: what it is a field of, the field, and its rule."""
     for kind, rules in TABLE.items():
-        yield from ((kind.__name__, name, rule) for name, rule in rules.items() if rule != OPEN)
+        yield from ((kind, name, rule) for name, rule in rules.items() if rule != OPEN)

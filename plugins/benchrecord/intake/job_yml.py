@@ -92,7 +92,7 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
         modules=modules,
         meters=meters,
         costs=_costs(facts, report),
-        at=facts.places("cover"),
+        at=facts.places("cover", "title", "summary"),
     )
 
 

@@ -145,10 +145,14 @@ def _facts(path: Path, name: str, prove: Callable[[], object] | None) -> Picture
 
 
 def _formats(path: Path) -> tuple[str, ...]:
-    """Return the formats that a file may be read as, by how it begins."""
     with path.open("rb") as file:
-        if file.read(12)[4:8] != b"ftyp":
-            return FORMATS
+        return formats_of(file.read(12))
+
+
+def formats_of(head: bytes) -> tuple[str, ...]:
+    """Return the formats that a file may be read as, by how it begins."""
+    if head[4:8] != b"ftyp":
+        return FORMATS
     from pillow_heif import register_heif_opener  # noqa: PLC0415  # it takes a tenth of a second to load, and most jobs have no HEIC
 
     register_heif_opener()

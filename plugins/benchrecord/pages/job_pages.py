@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
@@ -377,9 +375,10 @@ def trim_limits(trim: Trim) -> str:
 
 
 def data_csv(table: DataTable) -> str:
-    """Return a table of readings at full precision."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(table.columns)
-    writer.writerows([words.csv_cell(c) for c in row] for row in table.rows)
-    return out.getvalue()
+    """Return a table of readings at full precision; what another separator than ours could take apart stands in quotes."""
+    rows = [table.columns, *([words.csv_cell(c) for c in row] for row in table.rows)]
+    return "".join(",".join(_quoted(cell) for cell in row) + "\n" for row in rows)
+
+
+def _quoted(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if re.search(r"[\",;\t\r\n]", cell) else cell

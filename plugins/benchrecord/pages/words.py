@@ -85,12 +85,12 @@ def cell(value: Value | str) -> str:
 def csv_cell(value: Value | str) -> str:
     """Write a cell at full precision for a file of data, so that no spreadsheet takes it for a formula.
 
-    Source of the rule: OWASP, CSV Injection; plain numbers are let through.
+    Source of the rule: OWASP, CSV Injection, with full-width signs from memory; plain numbers are let through.
     """
     if isinstance(value, Value):
         number = value.value
         return "" if number is None else repr(number) if isinstance(number, float) else str(number)
-    return f"'{value}" if re.match(r"[=+\-@\t\r\n\0]", value) and not _is_number(value) else value
+    return f"'{value}" if re.match(r"[=+\-@\t\r\n\0＝＋－＠]", value) and not _is_number(value) else value
 
 
 def _is_number(text: str) -> bool:

@@ -39,12 +39,17 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """What is to be published: the views, whole indexes by job (of all that the folder has), pages and files by source path."""
+    """What is to be published: the views, whole indexes by job (of all that the folder has), pages and files by source path.
+
+    ``read`` are the folders with all that they hold, ``reader`` is who reads the site.
+    """
 
     views: tuple[View, ...]
     whole: Mapping[str, Index]
     pages: Mapping[str, str]
     files: Mapping[str, bytes]
+    read: tuple[tuple[Path, Job], ...] = ()
+    reader: Edition = Edition.PORTFOLIO
 
 
 def read_all(
@@ -113,7 +118,7 @@ def make_site(
     made += _across([v for v, _ in views], edition, as_of)
     pages = {p.src: p.markdown for p in made}
     files = {src: content for v, made in views for src, content in (*made.items(), *_data(v).items())}
-    return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files), problems
+    return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files, tuple(jobs), edition), problems
 
 
 def _across(views: Sequence[View], edition: Edition, as_of: date | None) -> list[Page]:

@@ -1,0 +1,100 @@
+"""What of a job a reader must not come upon: every value that the whole job has and the reader's job has not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from benchrecord.editions.table import TABLE, Rule, called, may_see
+from benchrecord.model.job import NOWHERE, Edition, Job, Note
+from benchrecord.model.quantity import Quantity
+from benchrecord.model.table import Table
+from benchrecord.problems import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A private value: the field that holds it, the value, and whether it is private wherever it stands.
+
+    ``beside`` are the words that tell what a short value is.
+    """
+
+    field: str
+    value: str
+    personal: bool = False
+    beside: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """One value of a job, the field that holds it, its rule, and where it was written."""
+
+    field: str
+    value: str
+    rule: Rule
+    place: Place
+
+
+def traces(jobs: Iterable[Job], shown: Iterable[Job], reader: Edition) -> tuple[Trace, ...]:
+    """Return what a reader of some jobs (``shown``, as that reader sees them) must not come upon, of all jobs that there are."""
+    known = [leaf for job in shown for leaf in leaves(job)]
+    seen = {(leaf.field, leaf.value) for leaf in known}
+    own = {leaf.value for leaf in known if leaf.rule.personal and _open_to(reader, leaf)}  # the sum of one price is that price
+    hidden = [
+        leaf for job in jobs for leaf in leaves(job) if (leaf.field, leaf.value) not in seen or not _open_to(reader, leaf)
+    ]
+    found = {
+        Trace(leaf.field, leaf.value, leaf.rule.personal and not _open_to(reader, leaf), leaf.rule.beside)
+        for leaf in hidden
+        if leaf.value not in own
+    }
+    return tuple(sorted(found, key=lambda t: (t.field, t.value)))
+
+
+def _open_to(reader: Edition, leaf: Leaf) -> bool:
+    return may_see(reader, leaf.rule.least)
+
+
+def leaves(part: object, place: Place = NOWHERE) -> Iterator[Leaf]:
+    """Yield each text and each number of a part of a job that is not empty, with the field that holds it."""
+    own = getattr(part, "place", place)
+    for name, rule in TABLE[type(part)].items():
+        field, held = called(type(part), name), getattr(part, name)
+        if isinstance(held, Table):
+            yield from (
+                Leaf(field, c.text.strip(), rule, c.place) for row in held.rows for c in row.cells.values() if c.text.strip()
+            )
+        for value in _values(held):
+            if type(value) in TABLE:
+                yield from leaves(value, own)
+            elif isinstance(value, str):
+                yield Leaf(field, value, rule, _at(part, name, own))
+            elif rule.least is not Edition.PORTFOLIO:
+                yield Leaf(field, f"{value:g}", rule, _at(part, name, own))
+
+
+def _at(part: object, name: str, own: Place) -> Place:
+    """Return where a field was written: the first line of a note's words, the place that its file tells, or its column."""
+    if isinstance(part, Note) and name == "body":
+        return Place(part.file, part.body_line)
+    named: Any = getattr(part, "at", {})
+    return named[name] if isinstance(named, Mapping) and name in named else Place(own.file, own.line, name)
+
+
+def _values(value: Any) -> Iterator[Any]:
+    """Yield what a field holds, one by one: parts of a job, texts, numbers."""
+    if (
+        type(value) in TABLE
+        or (isinstance(value, str) and value)
+        or isinstance(value, float)
+        or (isinstance(value, int) and not isinstance(value, bool))
+    ):
+        yield value
+    elif isinstance(value, tuple | list):
+        for inner in value:
+            yield from _values(inner)
+    elif isinstance(value, Mapping):
+        yield from (v for inner in value.items() for v in _values(inner))
+    elif isinstance(value, Quantity):
+        yield value.text

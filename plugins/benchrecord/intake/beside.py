@@ -1,0 +1,78 @@
+"""What a job folder holds beside the job: comments, anchors, columns that nobody reads, and what files tell of themselves."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchrecord.intake.paths import TABLE_BYTES, files_of
+from benchrecord.intake.picture_file import ENDINGS as PICTURES
+from benchrecord.intake.picture_tags import Told, told_by
+from benchrecord.intake.sound_file import ENDINGS as SOUNDS
+
+TEXTS = (".yml", ".yaml", ".csv", ".tsv", ".md", ".txt", ".json", ".jsonld", ".html", ".htm", ".svg", ".xml")
+COMMENT = re.compile(r"(?:^|\s)#\s?(?P<words>[^\n]*)|<!--(?P<block>.*?)-->", re.DOTALL | re.MULTILINE)
+NAME, WORDS, PLACE = "name of a file", "words of a file", "place of a picture"
+Look = Callable[[Path], Told]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Something that a file of a folder holds and no page shows: which file, what it is, and the words of it."""
+
+    file: str
+    what: str
+    text: str
+
+
+def look(path: Path) -> Told:
+    """Read the metadata of a picture file."""
+    return told_by(path.read_bytes())
+
+
+def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
+    """Yield everything that the files of a folder hold beside what a job is made of."""
+    for name in files_of(folder)[0]:
+        path, ending = folder / name, Path(name).suffix.lower()
+        if "/" in name:
+            yield Beside(name, NAME, Path(name).stem)
+        if ending in TEXTS and path.stat().st_size <= TABLE_BYTES:
+            yield from _of_a_text(name, path.read_text("utf-8", "replace"))
+        elif ending in PICTURES:
+            yield from _of_a_picture(name, look(path))
+        elif ending in SOUNDS:
+            yield from (Beside(name, "tag of a recording", text) for text in _sound_tags(path))
+        elif ending == ".pdf":
+            yield from (Beside(name, "fact about a document", text) for text in _document_facts(path))
+
+
+def _of_a_text(name: str, text: str) -> Iterator[Beside]:
+    yield from (Beside(name, "comment", m["words"] or m["block"] or "") for m in COMMENT.finditer(text))
+    yield Beside(name, WORDS, text)
+
+
+def _of_a_picture(name: str, told: Told) -> Iterator[Beside]:
+    if told.place:
+        yield Beside(name, PLACE, f"{told.place[0]:.6f} {told.place[1]:.6f}")
+    yield from (Beside(name, "tag of a picture", text) for text in told.texts)
+
+
+def _sound_tags(path: Path) -> list[str]:
+    import soundfile  # noqa: PLC0415  # only where there is a recording
+
+    try:
+        with soundfile.SoundFile(path) as file:
+            return [str(v) for v in file.copy_metadata().values()]
+    except (soundfile.SoundFileError, OSError):
+        return []
+
+
+def _document_facts(path: Path) -> list[str]:
+    from pypdf import PdfReader  # noqa: PLC0415  # only where there is a document
+
+    try:
+        return [str(v) for v in (PdfReader(path).metadata or {}).values()]
+    except Exception:  # noqa: BLE001  # a damaged document raises whatever its reader happens to raise
+        return []

@@ -1,0 +1,63 @@
+"""What a picture tells beside its pixels: where it was taken, and every text that a camera or a program wrote into it."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from PIL import ExifTags, Image
+
+from benchrecord.intake.picture_file import formats_of, unwarned
+
+LONGEST = 20_000  # of a text or a block that is looked through
+PRINTABLE = re.compile(rb"[\x20-\x7e]{6,}")
+GPS = {"latitude": (2, 1), "longitude": (4, 3)}  # CIPA DC-008, GPS IFD: degrees, minutes, seconds, and on which side
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Latitude and longitude in degrees, where a picture tells them, and its texts."""
+
+    place: tuple[float, float] | None = None
+    texts: tuple[str, ...] = ()
+
+
+def told_by(data: bytes) -> Told:
+    """Read the metadata of a picture; what cannot be read tells nothing."""
+    try:
+        with unwarned(), Image.open(io.BytesIO(data), formats=formats_of(data[:12])) as image:
+            exif = image.getexif()
+            ifds: list[Any] = [exif, *(exif.get_ifd(number) for number in ExifTags.IFD)]
+            further = {k: v for k, v in image.info.items() if k not in ("exif", "icc_profile")}
+            return Told(
+                _place(exif.get_ifd(ExifTags.IFD.GPSInfo)),
+                tuple(dict.fromkeys(t for d in (*ifds, further) for t in _texts(dict(d)))),
+            )
+    except Exception:  # noqa: BLE001  # damaged metadata raises whatever its decoder happens to raise
+        return Told()
+
+
+def _place(gps: dict[int, Any]) -> tuple[float, float] | None:
+    if not all(number in gps for number, _ in GPS.values()):
+        return None
+    latitude, longitude = (_degrees(gps[number], gps.get(side)) for number, side in GPS.values())
+    return latitude, longitude
+
+
+def _degrees(parts: Any, side: object) -> float:
+    degrees, minutes, seconds = (float(p) for p in parts)
+    value = degrees + minutes / 60 + seconds / 3600
+    return -value if str(side) in ("S", "W") else value
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str) and value.strip():
+        yield value[:LONGEST]
+    elif isinstance(value, bytes):
+        yield from (m[0].decode() for m in PRINTABLE.finditer(value[:LONGEST].replace(b"\0", b"")))
+    elif isinstance(value, dict | list | tuple):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from _texts(inner)

@@ -1,0 +1,124 @@
+"""What stands inside of files: members of archives, streams of PDF, packed texts of pictures, data addresses."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import gzip
+import io
+import logging
+import re
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
+
+DEEPEST, LARGEST = 5, 400_000_000  # of what is packed in one another; bytes of all that a file unpacks to
+DATA_ADDRESS = re.compile(rb"data:[a-z]+/[\w.+-]+(?:;[\w=.-]+)*;base64,((?:[A-Za-z0-9+/_-]|%2[BbFf]|\s){16,}(?:=|%3[Dd]){0,2})")
+PDF_STREAM = re.compile(rb"stream\r?\n(.*?)\r?\n?endstream", re.DOTALL)
+PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
+
+
+class UnreadableError(ValueError):
+    """A file that cannot be searched through."""
+
+
+def inside(name: str, data: bytes, depth: int = 0) -> Iterator[tuple[str, bytes]]:
+    """Yield everything that a file holds packed, by its name within it, and what that holds in turn.
+
+    Raises
+    ------
+    UnreadableError
+        Where it is locked, damaged, or larger or deeper than anything that belongs in a site.
+    """
+    left = LARGEST
+    for inner, content in _members(data):
+        left -= len(content)
+        if left < 0 or depth >= DEEPEST:
+            raise UnreadableError(f"{name}: more is packed in it than can be searched through")
+        yield f"{name}!{inner}", content
+        yield from inside(f"{name}!{inner}", content, depth + 1)
+
+
+def _members(data: bytes) -> Iterator[tuple[str, bytes]]:
+    if data.startswith(b"PK\x03\x04") or b"PK\x05\x06" in data[-65600:]:
+        yield from _zip(data)
+    elif data.startswith(b"\x1f\x8b"):
+        yield "unpacked", _gunzip(data)
+    elif b"%PDF-" in data[:1024]:
+        yield from _pdf(data)
+    elif data.startswith(b"\x89PNG\r\n\x1a\n"):
+        yield from _png(data)
+    if b";base64," in data:
+        yield from _data_addresses(data)
+
+
+def _zip(data: bytes) -> Iterator[tuple[str, bytes]]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            for member in archive.infolist():
+                if member.file_size > LARGEST:
+                    raise UnreadableError("a member that is too large")
+                yield member.filename, archive.read(member)
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, EOFError) as error:
+        raise UnreadableError("an archive that is locked or damaged") from error
+
+
+def _gunzip(data: bytes) -> bytes:
+    try:
+        with gzip.open(io.BytesIO(data)) as file:
+            return file.read(LARGEST)
+    except (OSError, EOFError, zlib.error) as error:
+        raise UnreadableError("packed data that is damaged") from error
+
+
+def _pdf(data: bytes) -> Iterator[tuple[str, bytes]]:
+    """Yield each stream unpacked, and the words and the facts that a reader is shown, which may be coded by the fonts."""
+    yield from ((f"stream at {m.start()}", s) for m in PDF_STREAM.finditer(data) if (s := _inflated(m[1])))
+    from pypdf import PdfReader  # noqa: PLC0415  # only where there is one
+    from pypdf.errors import PyPdfError  # noqa: PLC0415
+
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # what it would say is said below, or is nothing
+    try:
+        reader = PdfReader(io.BytesIO(data))
+        facts = "\n".join(str(v) for v in (reader.metadata or {}).values())
+        yield "facts", facts.encode("utf-8", "ignore")
+        for number, page in enumerate(reader.pages, 1):
+            yield f"page {number}", page.extract_text().encode("utf-8", "ignore")
+        yield from ((f"attached {name}", part) for name, parts in reader.attachments.items() for part in parts)
+    except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError) as error:
+        raise UnreadableError("a PDF that is locked or damaged") from error
+
+
+def _png(data: bytes) -> Iterator[tuple[str, bytes]]:
+    at = 8
+    while at + 8 <= len(data):
+        (size,), kind = struct.unpack(">I", data[at : at + 4]), data[at + 4 : at + 8]
+        if kind in PACKED_CHUNKS:
+            chunk = data[at + 8 : at + 8 + size]
+            starts = [m.end() for m in re.finditer(rb"\0", chunk)]
+            yield from ((kind.decode(), s) for start in starts if (s := _inflated(chunk[start:])))
+        at += 12 + size
+
+
+def _inflated(data: bytes) -> bytes:
+    try:
+        return zlib.decompressobj().decompress(data, LARGEST)
+    except zlib.error:
+        return b""
+
+
+def _data_addresses(data: bytes) -> Iterator[tuple[str, bytes]]:
+    for match in DATA_ADDRESS.finditer(data):
+        code = (
+            re.sub(rb"\s", b"", match[1])
+            .replace(b"%2B", b"+")
+            .replace(b"%2b", b"+")
+            .replace(b"%2F", b"/")
+            .replace(b"%2f", b"/")
+        )
+        code = code.split(b"=")[0].split(b"%3")[0].translate(bytes.maketrans(b"-_", b"+/"))
+        try:
+            yield f"data at {match.start()}", base64.b64decode(code + b"=" * (-len(code) % 4))
+        except binascii.Error:
+            continue

@@ -1,0 +1,168 @@
+"""Looking for private values in bytes: all at once, whatever their spelling and encoding."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import chain
+
+import hyperscan
+
+from benchrecord.publish.guarding.rule import Reach, Sought
+from benchrecord.publish.guarding.spellings import ENCODINGS, anywhere, squeezed, stored, whole
+from benchrecord.publish.guarding.unfolding import View, is_text, offset_of, views
+
+NEAR = 64  # bytes in which a word says what the value beside it is
+BETWEEN = (
+    rb"[^0-9a-z]{0,12}(?:(?:an?|of|is|per|was|the|at|for|eur)[^0-9a-z]{1,4})?"  # a number and the word that says what it is
+)
+SEPARATORS = rb"[ \xa0\t./()\-]{0,4}"
+TEXT_INSIDE = rb"[\t\n\r -~]{8}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\\\[ux0-3][0-9a-f]{2})"
+
+
+@dataclass(frozen=True, slots=True)
+class Find:
+    """A private value that was come upon: at which byte, and which field holds it."""
+
+    offset: int
+    field: str
+
+
+class Patterns:
+    """Byte patterns, each with what it belongs to, compiled into one automaton."""
+
+    def __init__(self, owners: Mapping[bytes, frozenset[Sought]], *, literal: bool) -> None:
+        """Compile the patterns, which are looked for in either case."""
+        self.patterns, self.owners = list(owners), list(owners.values())
+        self.literal = literal
+        self.database = hyperscan.Database(mode=hyperscan.HS_MODE_BLOCK) if self.patterns else None
+        if self.database:
+            flags = hyperscan.HS_FLAG_CASELESS | (0 if literal else hyperscan.HS_FLAG_SOM_LEFTMOST | hyperscan.HS_FLAG_DOTALL)
+            count = len(self.patterns)
+            self.database.compile(
+                expressions=self.patterns, ids=list(range(count)), elements=count, flags=[flags] * count, literal=literal
+            )
+
+    def matches(self, data: bytes) -> Iterator[tuple[int, int, frozenset[Sought]]]:
+        """Yield (start, end, what it belongs to) of each match."""
+        found: list[tuple[int, int, int]] = []
+        if self.database and data:
+            self.database.scan(data, match_event_handler=lambda number, start, end, *_: found.append((number, start, end)))
+        for number, start, end in found:
+            yield (end - len(self.patterns[number]) if self.literal else start), end, self.owners[number]
+
+
+class Search:
+    """Everything that is looked for."""
+
+    def __init__(self, things: Iterable[Sought]) -> None:
+        """Spell out what is looked for."""
+        letters, words, figures = (defaultdict[bytes, set[Sought]](set) for _ in range(3))
+        for thing in things:
+            if thing.reach is Reach.ANYWHERE:
+                _add(letters, thing, anywhere(thing.value))
+            elif thing.reach is not Reach.BESIDE or thing.beside:
+                _add(figures if _is_number(thing.value) and thing.reach is not Reach.PLACE else words, thing, _as_words(thing))
+        self.letters, self.words = Patterns(_frozen(letters), literal=True), Patterns(_frozen(words), literal=True)
+        self.figures = Patterns(_frozen(figures), literal=False)
+        self.telling = Patterns({TEXT_INSIDE: frozenset()}, literal=False)
+
+    def finds(self, data: bytes) -> list[Find]:
+        """Return what was come upon in bytes, a field once at each place, the first of each field first."""
+        text = is_text(data)
+        telling = text or next(self.telling.matches(data), None) is not None
+        found: dict[str, tuple[int, View]] = {}
+        for view, shown in views(data, text=text, telling=telling):
+            for position, squeeze, thing in chain(self._in_letters(shown), self._in_words(shown)):
+                found.setdefault(thing.field, (position, _composed(view) if squeeze else view))
+        return sorted((Find(offset_of(data, view, p), field) for field, (p, view) in found.items()), key=lambda f: f.offset)
+
+    def _in_letters(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
+        if self.letters.database:
+            yield from ((start, True, t) for start, _, things in self.letters.matches(squeezed(shown)) for t in things)
+
+    def _in_words(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
+        for start, end, things in chain(self.words.matches(shown), self.figures.matches(shown)):
+            yield from ((start, False, t) for t in things if _counts(shown, start, end, t))
+
+
+def _composed(view: View) -> View:
+    return lambda data: squeezed(view(data))
+
+
+def _add(into: dict[bytes, set[Sought]], thing: Sought, patterns: Iterable[bytes]) -> None:
+    for pattern in patterns:
+        if pattern:
+            into[pattern].add(thing)
+
+
+def _frozen(found: Mapping[bytes, set[Sought]]) -> dict[bytes, frozenset[Sought]]:
+    return {pattern: frozenset(found[pattern]) for pattern in sorted(found)}
+
+
+def _is_number(value: str) -> bool:
+    return re.fullmatch(r"[\d\s.,:/()+-]+", value) is not None
+
+
+def _as_words(thing: Sought) -> Iterator[bytes]:
+    if thing.reach is Reach.EXACT:
+        yield thing.value.encode("utf-8", "surrogateescape")
+        return
+    if thing.reach is Reach.PLACE:
+        yield from _place(thing.value)
+        return
+    if _is_number(thing.value):
+        figures, words = _figures(thing.value), b"|".join(re.escape(w.encode()) for w in thing.beside)
+        beside = (rb"(?:" + words + rb")" + BETWEEN + figures, figures + BETWEEN + rb"(?:" + words + rb")")
+        yield from beside if thing.reach is Reach.BESIDE else (figures,)
+        return
+    for form in whole(thing.value):
+        yield from (stored(c, e).replace(b"\0", b"") for c in (form, form.upper()) for e in ENCODINGS)
+
+
+def _figures(value: str) -> bytes:
+    """Return a pattern of a number in any of its spellings, or of figures with whatever separates them."""
+    if match := re.fullmatch(r"(\d+)(?:\.(\d+))?", value):
+        return match[1].encode() + (rb"[.,]" + match[2].encode() + b"0*" if match[2] else rb"(?:[.,]0+)?")
+    return SEPARATORS.join(d.encode() for d in value if d.isdigit())
+
+
+def _place(value: str) -> Iterator[bytes]:
+    """Yield how a latitude or a longitude begins: in decimals, or with its degrees."""
+    for number in (abs(float(v)) for v in value.split()):
+        thousandths = f"{int(number % 1 * 1000):03d}".encode()
+        marks = (b"." + thousandths, b"," + thousandths, "°".encode(), "°".encode("cp1252"), b" deg")
+        yield from (b"%d" % number + mark for mark in marks)
+
+
+def _counts(data: bytes, start: int, end: int, thing: Sought) -> bool:
+    if thing.reach is Reach.EXACT:
+        return True
+    if thing.reach is Reach.PLACE:
+        return _is_placed(data[max(0, start - NEAR) : end + NEAR], thing.value)
+    said = thing.reach is not Reach.BESIDE or _is_number(thing.value)  # its pattern has the word in it
+    return _stands_alone(data, start, end) and (said or _is_said(data, start, end, thing))
+
+
+def _is_placed(around: bytes, value: str) -> bool:
+    """Say whether latitude and longitude stand near each other, in decimals or in degrees and minutes."""
+    pair = [abs(float(v)) for v in value.split()]
+    decimal = [rb"(?<!\d)%d[.,]%03d" % (v, int(v % 1 * 1000)) for v in pair]
+    minutes = [rb"(?<!\d)%d\D{1,9}%d\D" % (v, int(v % 1 * 60)) for v in pair]
+    return any(all(re.search(p, around) for p in patterns) for patterns in (decimal, minutes))
+
+
+def _stands_alone(data: bytes, start: int, end: int) -> bool:
+    """Say whether no letter and no digit stands on either side (and no figure beyond a decimal sign)."""
+    before, after = data[max(0, start - 4) : start], data[end : end + 4]
+    if before.decode("utf-8", "ignore")[-1:].isalnum() or after.decode("utf-8", "ignore")[:1].isalnum():
+        return False
+    figures = data[start : start + 1].isdigit() and data[end - 1 : end].isdigit()
+    return not (figures and (re.search(rb"\d[.,]$", before) or re.match(rb"[.,]\d", after)))
+
+
+def _is_said(data: bytes, start: int, end: int, thing: Sought) -> bool:
+    around = data[max(0, start - NEAR) : end + NEAR].lower()
+    return any(re.search(rb"(?<![a-z])" + re.escape(word.encode()) + rb"(?![a-z])", around) for word in thing.beside)

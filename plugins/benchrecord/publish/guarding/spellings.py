@@ -1,0 +1,85 @@
+"""How a private value may be spelt and stored: with other separators, cases and accents, in other encodings."""
+
+from __future__ import annotations
+
+import base64
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator
+
+ENCODINGS = ("utf-8", "utf-16-le", "utf-16-be", "cp1252")
+TWO_LETTERS = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ø": "oe", "å": "aa", "æ": "ae"}
+)
+_ASCII, _ALL = range(128), range(256)
+LOWER = bytes(_ALL).lower()  # of ASCII alone
+DROPPED = bytes(i for i in _ASCII if not chr(i).isalnum())
+WORD = re.compile(r"[^\W_]+(?:[-.'’@+][^\W_]+)*")
+
+
+def squeezed(data: bytes) -> bytes:
+    """Return only the letters and digits, in lower case: whatever stood between them, zero bytes of UTF-16 too, is gone."""
+    return data.translate(LOWER, DROPPED)
+
+
+def plain(text: str) -> str:
+    """Return the letters and digits of a text in lower case, without accents."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return "".join(c for c in bare.casefold() if c.isalnum())
+
+
+def anywhere(value: str) -> set[bytes]:
+    """Return what to look for among letters and digits alone: each spelling in each encoding, plain, in base64 and in hexadecimal."""
+    written = {stored(form, encoding) for form in _forms(value) for encoding in ENCODINGS}
+    coded = {code for form in _cases(value) for encoding in ENCODINGS[:2] for code in _coded(stored(form, encoding))}
+    shortest = len(plain(value))
+    return {s for s in (squeezed(w) for w in written | coded) if len(s) >= shortest}
+
+
+def stored(text: str, encoding: str) -> bytes:
+    """Return a text in an encoding; nothing where that has no such letters."""
+    try:
+        return text.encode(encoding)
+    except UnicodeEncodeError:
+        return b""
+
+
+def whole(value: str) -> set[str]:
+    """Return the spellings of a value that is looked for as a word of its own: with other separators or none, without accents."""
+    pieces = [p for p in re.split(r"[\W_]+", value) if p]
+    joined = {value, *(joint.join(pieces) for joint in ("", " ", "-", "_", "."))}
+    return {spelt.lower() for form in joined if form for spelt in (form, _bare(form), form.translate(TWO_LETTERS))}
+
+
+def words_of(text: str) -> list[str]:
+    """Return the words of a text; an address of the net or a number with dots is one."""
+    return WORD.findall(text)
+
+
+def _forms(value: str) -> set[str]:
+    spelt = {value, value.translate(TWO_LETTERS), _bare(value)}
+    return {form for s in spelt for n in ("NFC", "NFD") for form in _cases(unicodedata.normalize(n, s))}
+
+
+def _cases(value: str) -> set[str]:
+    return {value, value.lower(), value.upper(), value.title()}
+
+
+def _bare(text: str) -> str:
+    return "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+
+
+def _coded(data: bytes) -> Iterator[bytes]:
+    """Yield a value in hexadecimal, and in base64 wherever it begins: without the characters that its neighbours have a share in."""
+    yield data.hex().encode()
+    for before in range(3):
+        code = base64.b64encode(b"\0" * before + data)
+        first, last = -(-before * 8 // 6), (before + len(data)) * 8 // 6
+        yield code[first:last]
+
+
+def windows(words: Iterable[str], width: int) -> Iterator[str]:
+    """Yield runs of words that overlap by half, so that no sentence of a text gets away whole."""
+    every = list(words)
+    for start in range(0, max(1, len(every) - width // 2), max(1, width // 2)):
+        yield " ".join(every[start : start + width])

@@ -1,0 +1,205 @@
+"""A private value is found in whatever way it is spelt, split, escaped, encoded and packed."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import html
+import io
+import json
+import zipfile
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image, PngImagePlugin
+
+from benchrecord.editions.traces import Trace
+from benchrecord.publish.guarding.private import Private
+from benchrecord.publish.guarding.rule import InUse, Reach, Sought, in_use, sought
+from benchrecord.publish.guarding.search import Search
+from benchrecord.publish.guarding.site import leaks
+
+NAME = "Ottilie Marrenbach"
+LONG = Search([Sought("owner: name", NAME, Reach.ANYWHERE)])
+WHOLE = Search([Sought("serial", "VP-613", Reach.WHOLE)])
+BESIDE = Search(
+    [Sought("price", "0.9", Reach.BESIDE, ("each", "price")), Sought("name", "Al", Reach.BESIDE, ("owner", "name"))]
+)
+PLACE = Search([Sought("place", "51.501528 -0.124167", Reach.PLACE)])
+DIGITS = Search([Sought("phone", "+00 555 0143", Reach.DIGITS)])
+
+
+def packed(data: bytes) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("inner.txt", data)
+    return out.getvalue()
+
+
+def pictured(data: bytes) -> bytes:
+    out, told = io.BytesIO(), PngImagePlugin.PngInfo()
+    told.add_text("Comment", data.decode() + " " * 100, zip=True)
+    Image.new("L", (8, 8)).save(out, "PNG", pnginfo=told)
+    return out.getvalue()
+
+
+def printed(data: bytes) -> bytes:
+    from pypdf import PdfWriter  # noqa: PLC0415  # only here
+
+    writer, out = PdfWriter(), io.BytesIO()
+    writer.add_blank_page(100, 100)
+    writer.add_metadata({"/Author": data.decode()})
+    writer.compress_identical_objects()
+    writer.write(out)
+    return out.getvalue()
+
+
+ENCODINGS: dict[str, Callable[[str], bytes]] = {
+    "utf-8": lambda t: t.encode(),
+    "utf-16": lambda t: t.encode("utf-16"),
+    "utf-16-be": lambda t: t.encode("utf-16-be"),
+    "utf-32": lambda t: t.encode("utf-32"),
+    "upper case": lambda t: t.upper().encode(),
+    "percent, all": lambda t: "".join(f"%{b:02x}" for b in t.encode()).encode(),
+    "percent, some": lambda t: quote(t).encode(),
+    "percent, twice": lambda t: quote(quote(t)).encode(),
+    "entities, decimal": lambda t: "".join(f"&#{ord(c)};" for c in t).encode(),
+    "entities, mixed": lambda t: "".join(f"&#x{ord(c):x};" if i % 2 else c for i, c in enumerate(t)).encode(),
+    "entities in JSON": lambda t: json.dumps("".join(f"&#{ord(c)};" for c in t)).encode(),
+    "JSON, all": lambda t: "".join(f"\\u{ord(c):04x}" for c in t).encode(),
+    "JSON, some": lambda t: t.replace("e", "\\u0065").encode(),
+    "script": lambda t: "".join(f"\\x{ord(c):02x}" for c in t).encode(),
+    "PDF, octal": lambda t: "".join(f"\\{ord(c):03o}" for c in t).encode(),
+    "hexadecimal": lambda t: t.encode().hex().encode(),
+    "base64": lambda t: base64.b64encode(t.encode()),
+    "base64 in a text": lambda t: base64.b64encode(b"a" + t.encode() + b"bc"),
+    "base64 in lines": lambda t: base64.encodebytes(b"ab" + t.encode() * 5),
+    "base64 of utf-16": lambda t: base64.b64encode(b"x" + t.encode("utf-16-le")),
+    "split by tags": lambda t: f"<b>{t[:4]}</b><i class='x'>{t[4:]}</i>".encode(),
+    "split by tags and entities": lambda t: f"<b>{t[:4]}</b>&shy;&#8203;{t[4:]}".encode(),
+    "split by lines": lambda t: "\n".join(t).encode(),
+    "split by soft hyphens": lambda t: "\u00ad".join(t).encode(),
+    "split by marks of no width": lambda t: "\u200b".join(t).encode(),
+    "split by lines of JSON": lambda t: t.replace(" ", "\\n").encode(),
+    "hyphens": lambda t: t.replace(" ", "-").encode(),
+    "together": lambda t: t.replace(" ", "").encode(),
+}
+CONTAINERS: dict[str, Callable[[bytes], bytes]] = {
+    "ZIP": packed,
+    "ZIP in ZIP": lambda d: packed(packed(d)),
+    "gzip": gzip.compress,
+    "PNG, packed text": pictured,
+    "PDF, facts": printed,
+    "PDF, packed stream": lambda d: printed(b"x") + b"\n9 0 obj <</Length 1>> stream\n" + zlib.compress(d) + b"\nendstream",
+    "picture in a data address": lambda d: b'<img src="data:image/png;base64,' + base64.b64encode(pictured(d)) + b'">',
+    "among pixels": lambda d: bytes(range(256)) * 20 + d + bytes(range(256)) * 20,
+}
+
+
+@pytest.mark.parametrize("encoded", ENCODINGS.values(), ids=ENCODINGS)
+def test_it_is_found_in_each_encoding(encoded: Callable[[str], bytes]) -> None:
+    data = b"something before. " + encoded(NAME) + b" and after it"
+    (find,) = LONG.finds(data)
+    assert find.field == "owner: name"
+    assert 0 <= find.offset - len(b"something before. ") <= 16
+    assert LONG.finds(b"something before. " + encoded("Ottokar Marrowfield") + b" and after it") == []
+
+
+@pytest.mark.parametrize("container", CONTAINERS.values(), ids=CONTAINERS)
+def test_it_is_found_in_each_container(tmp_path: Path, container: Callable[[bytes], bytes]) -> None:
+    path = tmp_path / "x"
+    told = Private((Sought("owner: name", NAME, Reach.ANYWHERE),))
+    path.write_bytes(container(NAME.encode()))
+    assert all("tells owner: name" in line for line in leaks([("x", path)], told))
+    assert list(leaks([("x", path)], told))
+    path.write_bytes(container(b"Nobody by that name here"))
+    assert list(leaks([("x", path)], told)) == []
+
+
+def test_it_is_found_in_the_name_of_a_file(tmp_path: Path) -> None:
+    path = tmp_path / "x"
+    path.write_bytes(b"")
+    told = Private((Sought("owner: name", NAME, Reach.ANYWHERE),))
+    assert list(leaks([("jobs/ottilie-marrenbach/x.html", path)], told)) == [
+        "jobs/ottilie-marrenbach/x.html: the name of it tells owner: name"
+    ]
+
+
+@pytest.mark.parametrize("data", [packed(b"x" * 9)[:-30], b"\x1f\x8b\x08nothing", b"%PDF-1.7 broken"])
+def test_what_nobody_can_look_into_is_no_site(tmp_path: Path, data: bytes) -> None:
+    (tmp_path / "x").write_bytes(data)
+    (line,) = leaks([("x", tmp_path / "x")], Private())
+    assert "nobody can say what is in it" in line
+
+
+@pytest.mark.parametrize(
+    ("search", "text", "found"),
+    [
+        (WHOLE, "serial VP-613.", True),
+        (WHOLE, "(vp 613)", True),
+        (WHOLE, "VP613", True),
+        (WHOLE, "XVP-613", False),
+        (WHOLE, "VP-6131", False),
+        (WHOLE, "“VP-613”", True),
+        (BESIDE, '<td data-label="Each">0.90</td>', True),
+        (BESIDE, "the price is 0,9 EUR", True),
+        (BESIDE, "reads 0.9 V", False),
+        (BESIDE, "price 0.95", False),
+        (BESIDE, "price 10.9", False),
+        (BESIDE, "<dt>Name</dt><dd>Al</dd>", True),
+        (BESIDE, "a chassis of Al", False),
+        (DIGITS, "call 00 555-0143", True),
+        (DIGITS, "005550143", True),
+        (DIGITS, "1005550143", False),
+        (DIGITS, "0.005550143", False),
+        (PLACE, "51.5015,-0.1241", True),
+        (PLACE, "51°30'5.5\"N, 0°7'27\"W", True),
+        (PLACE, "M51.501 7.1 L9 9", False),
+    ],
+)
+def test_short_and_common_values_count_whole_and_with_what_stands_beside(search: Search, text: str, found: bool) -> None:  # noqa: FBT001  # the wanted answer
+    for data in (text.encode(), html.escape(text).encode(), text.encode("utf-16")):
+        assert bool(search.finds(data)) is found
+
+
+USED = in_use(["A power supply, cleaned", "photos/front.jpg"], frozenset({"components", "something"}))
+
+
+@pytest.mark.parametrize(
+    ("value", "personal", "reach"),
+    [
+        ("Quayside Supplies", True, {Reach.ANYWHERE, Reach.WHOLE}),
+        ("Components", True, {Reach.BESIDE}),  # a word of the look or of this program
+        ("Al", True, {Reach.BESIDE}),
+        ("Otto", True, {Reach.WHOLE}),
+        ("A power supply", True, {Reach.ANYWHERE, Reach.WHOLE}),  # of a person: private even where a text says it
+        ("A power supply", False, set()),
+        ("cleaned", False, {Reach.BESIDE}),
+        ("61.5", True, {Reach.BESIDE}),
+        ("7", True, set()),
+        ("+00 555 0143", True, {Reach.DIGITS}),
+    ],
+)
+def test_the_rule_of_what_counts(value: str, personal: bool, reach: set[Reach]) -> None:  # noqa: FBT001  # of the trace
+    assert {s.reach for s in sought([Trace("f", value, personal, ("beside",))], USED)} - {None} == (
+        reach - ({Reach.BESIDE} if value == "cleaned" else set())
+    )
+
+
+@given(st.text(min_size=1, max_size=40), st.binary(max_size=200))
+def test_any_value_and_any_bytes_can_be_searched_for(value: str, data: bytes) -> None:
+    search = Search(sought([Trace("f", value, personal=True, beside=("word",))], InUse()))
+    assert all(0 <= f.offset <= len(data) for f in search.finds(data))
+
+
+@given(st.from_regex(r"[a-z]{5}[0-9]{4}[a-z]{3}", fullmatch=True), st.sampled_from([*ENCODINGS]), st.text(max_size=60))
+def test_any_long_value_is_found_in_any_encoding_wherever_it_stands(value: str, name: str, around: str) -> None:
+    """What stands before it is in the same encoding where that counts in more than bytes."""
+    (thing,) = sought([Trace("f", value, personal=True)], InUse())
+    before = b"" if name.startswith(("utf-", "base64", "hex")) else quote(around).encode() + b" "
+    assert Search([thing]).finds(before + ENCODINGS[name](value) + b" ")

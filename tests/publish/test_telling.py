@@ -1,0 +1,96 @@
+"""``check --edition`` warns where a text that a reader sees tells what is private elsewhere in the folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PIL import ExifTags, Image
+
+from benchrecord.checks import all_kinds, schemas
+from benchrecord.intake import read_job
+from benchrecord.model.job import Edition
+from benchrecord.publish.cache import Cache
+from benchrecord.publish.telling import private_words
+from folders import picture, write
+
+PRIVATE: dict[str, str | bytes] = {
+    "job.yml": "title: An overhaul\npublish: yes\ncosts: {currency: EUR, hourly_rate: 61.5}\n"
+    "instrument: {model: M, serial: VP-0613-K}\n"
+    "owner: {name: Zoë Marrenbach, email: zoe@marrenbach.example, phone: +00 555 014 3, address: '7 Sluice Lane, Harrowmere'}\n",
+    "parts.csv": "ref,action,now,reason,supplier,order_code,unit_cost\nR1,replaced,10k,worn,Quayside Components,QC-7741-X,3.25\n",
+}
+
+
+def warned(folder: Path, files: dict[str, str | bytes], reader: Edition = Edition.PORTFOLIO) -> list[tuple[object, ...]]:
+    """Return the place and the field of each warning."""
+    job, _ = read_job(write(folder / "job", {**PRIVATE, **files}), schemas(all_kinds()))
+    assert job
+    found = private_words(folder / "job", job, reader, Cache(folder / "cache"))
+    return [(p.place.file, p.place.line, p.place.column, p.expected.removeprefix("nothing of: ")) for p in found]
+
+
+def test_a_job_that_keeps_it_to_its_fields_is_warned_of_nothing(tmp_path: Path) -> None:
+    assert warned(tmp_path, {"notes/10-a.md": "A quiet day. Three parts, 3 hours, bought new; number 12.\n"}) == []
+
+
+@pytest.mark.parametrize(
+    ("said", "field"),
+    [
+        ("Zoë Marrenbach", "owner: name"),
+        ("zoe  marrenbach", "owner: name"),
+        ("ZOË-MARRENBACH", "owner: name"),
+        ("Zoe Marren­bach", "owner: name"),
+        ("Mr Marrenbach", "owner: name"),
+        ("vp 0613 k", "instrument: serial"),
+        ("VP0613K", "instrument: serial"),
+        ("zoe@marrenbach.example", "owner: email"),
+        ("(00) 555-0143", "owner: phone"),
+        ("Sluice Lane", "owner: address"),
+        ("Quayside", "part: supplier"),
+        ("qc 7741 x", "part: order code"),
+        ("cost 3.25", "part: unit cost"),
+        ("price: 3,25", "part: unit cost"),
+        ("61.50 an hour", "costs: hourly rate"),
+    ],
+)
+def test_each_private_value_is_found_in_each_spelling(tmp_path: Path, said: str, field: str) -> None:
+    text = "---\ntitle: Arrival\n---\nFirst line.\n\nThen there was {} in it.\n"
+    found = warned(tmp_path, {"notes/10-a.md": text.format(said)})
+    assert ("notes/10-a.md", 6, 16, field) in [(f, n, 16 if isinstance(c, int) and c >= 16 else c, w) for f, n, c, w in found]
+    assert {w for *_, w in found} <= {field, "owner: name", "owner: email"}  # an address of the net may hold the name
+
+
+@pytest.mark.parametrize(
+    ("files", "where"),
+    [
+        ({"photos.csv": "file,caption\na.jpg,For Marrenbach\n", "photos/a.jpg": picture()}, ("photos.csv", 2, "caption")),
+        ({"faults.csv": "symptom,remedy\n\nhum,asked Marrenbach\n"}, ("faults.csv", 3, "remedy")),
+        ({"marks.csv": "photo,shape,x,y,text\na.jpg,point,1,1,Marrenbach\n", "photos/a.jpg": picture()}, ("marks.csv", 2, "text")),
+        ({"measurements/a.csv": "item,as_found\nMarrenbach,1\n", "checks.yml": "- {id: a, title: A, kind: readings, file: a.csv}\n"}, ("measurements/a.csv", 2, "item")),
+        ({"checks.yml": "- {id: a, title: A, kind: date-codes}\n- {id: b, title: B, kind: date-codes, note: Marrenbach}\n"}, ("checks.yml", 2, "note")),
+    ],
+)  # fmt: skip
+def test_captions_remedies_marks_tables_and_checks_are_read_too(
+    tmp_path: Path, files: dict[str, str | bytes], where: tuple[object, ...]
+) -> None:
+    assert [(*where, "owner: name")] == warned(tmp_path, files)
+
+
+def test_the_owner_may_read_their_own_name_and_not_the_rate(tmp_path: Path) -> None:
+    files: dict[str, str | bytes] = {"notes/10-a.md": "For Zoë Marrenbach, 61.5 an hour, by Quayside.\n"}
+    assert {w for *_, w in warned(tmp_path, files, Edition.OWNER)} == {"costs: hourly rate", "part: supplier"}
+
+
+def test_what_a_reader_is_not_shown_is_not_warned_of(tmp_path: Path) -> None:
+    assert warned(tmp_path, {"notes/10-a.md": "---\nedition: owner\n---\nMarrenbach\n"}) == []
+
+
+def test_the_place_that_a_picture_tells_is_private(tmp_path: Path) -> None:
+    exif = Image.Exif()
+    exif.get_ifd(ExifTags.IFD.GPSInfo).update({1: "N", 2: (51.0, 30.0, 5.5), 3: "W", 4: (0.0, 7.0, 27.0)})
+    path = tmp_path / "job/photos/a.jpg"
+    path.parent.mkdir(parents=True)
+    Image.new("RGB", (64, 48)).save(path, exif=exif)
+    note = "Fetched at 51.5015, -0.1241 that day; or 51°30′5.5″ N 0°07′27″ W.\n"
+    assert [w for *_, w in warned(tmp_path, {"notes/10-a.md": note})] == ["place of a picture"]
