@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -136,31 +138,63 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
 )
 @click.option("--form", type=click.Choice(["folder", "zip"]), default="folder", show_default=True, help="What is made.")
 @click.option("--follows", type=click.Path(exists=True, path_type=Path), help="The record that was handed over before.")
+@click.option(
+    "--sign",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A private key of OpenSSH (Ed25519) to sign with.",
+)
+@click.option("--no-pdf", is_flag=True, help="Leave the PDF out: nothing but the package itself is needed then.")
 @KINDS
-def hand_over(folder: Path, to: Path, *, form: str, follows: Path | None, kinds: tuple[Path, ...]) -> None:
+def hand_over(folder: Path, *, kinds: tuple[Path, ...], **asked: Any) -> None:
     """Make the owner's permanent record of a job FOLDER: their site, the data and the originals, in one folder or ZIP that can be checked."""
     from benchrecord.publish import hand_over as handing  # noqa: PLC0415  # mkdocs is slow to import
 
     try:
-        made = handing.hand_over(folder, handing.Wish(to, form == "zip", kinds, follows))
+        signing = _signing(asked["sign"]) if asked["sign"] else None
+        zipped = asked["form"] == "zip"
+        wish = handing.Wish(asked["to"], zipped, kinds, asked["follows"], signing, with_pdf=not asked["no_pdf"])
+        made = handing.hand_over(folder, wish)
     except handing.Refused as refused:
         click.echo(str(refused), err=True)
         sys.exit(1)
     click.echo(f"Handed over, and read back whole: {made}")
 
 
+def _signing(key: Path) -> Callable[[bytes], bytes]:
+    """Return what signs with a private key; its passphrase is asked for where it has one."""
+    from benchrecord.publish.build import Refused  # noqa: PLC0415  # only where a record is signed
+    from benchrecord.record.signature import SignatureError, is_locked, sign  # noqa: PLC0415
+
+    try:
+        content = key.read_bytes()
+        passphrase = click.prompt(f"Passphrase of {key}", hide_input=True).encode() if is_locked(content) else None
+        sign(b"", content, passphrase)  # a key that cannot sign is told before anything is made
+    except (SignatureError, OSError) as error:
+        raise Refused(str(error)) from error
+    return lambda message: sign(message, content, passphrase)
+
+
 @main.command()
 @click.argument("path", type=click.Path(exists=True, path_type=Path))
-def verify(path: Path) -> None:
+@click.option(
+    "--signers",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Public keys, one of which must have signed it.",
+)
+@click.option("--follows", type=click.Path(exists=True, path_type=Path), help="The record that it must follow.")
+def verify(path: Path, signers: Path | None, follows: Path | None) -> None:
     """Hold a record that was handed over, a folder or a ZIP, against its manifests, and name each file that is not as it was.
 
     Nothing is written, and nothing outside PATH is read.
     """
-    from benchrecord.record.report import as_text as report  # noqa: PLC0415  # only this command needs it
+    from benchrecord.record import report  # noqa: PLC0415  # only this command needs it
     from benchrecord.record.verify import verify as held  # noqa: PLC0415
 
     found = held(path)
-    click.echo(report(found), err=bool(found.faults))
+    signed, wrong = report.held_to_signature(found, signers.read_text("utf-8", "replace") if signers else None)
+    wrong += report.held_to_former(found, follows) if follows else ()
+    found = replace(found, faults=(*found.faults, *wrong))
+    click.echo(report.as_text(found, signed), err=bool(found.faults))
     sys.exit(1 if found.faults else 0)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import logging
+import sys
 from pathlib import Path
 
 import bagit
@@ -17,6 +18,7 @@ from benchrecord.publish.hand_over import Refused, Wish, hand_over
 from benchrecord.record.verify import verify
 from folders import contents, picture, sound
 from folders import write as write_job
+from keys import KEY, PUBLIC, private
 from pictures import corners, encoded
 from small_jobs import SMALL_JOB
 
@@ -31,7 +33,7 @@ def run(*words: str | Path) -> Result:
 
 
 def handed(job: Path, to: Path, **wish: object) -> Path:
-    return hand_over(job, Wish(to, **wish))  # type: ignore[arg-type]  # what the test asks for
+    return hand_over(job, Wish(to, **{"with_pdf": False, **wish}))  # type: ignore[arg-type]  # what the test asks for
 
 
 def test_a_record_is_a_valid_bag_with_site_data_and_originals(small_job: Path, tmp_path: Path) -> None:
@@ -55,8 +57,8 @@ def test_it_says_whose_it_is_and_who_made_it_with_what(small_job: Path, tmp_path
 
 def test_nothing_that_is_not_the_owner_s_is_in_it(small_job: Path, tmp_path: Path) -> None:
     whole = b"".join(contents(handed(small_job, tmp_path / "stick")).values())
-    for private in (b"Quayside", b"Not for the owner", b"20-secret", b"of others", b"hourly_rate"):
-        assert private not in whole
+    for hidden in (b"Quayside", b"Not for the owner", b"20-secret", b"of others", b"hourly_rate"):
+        assert hidden not in whole
     assert b"Ottilie Marrenbach" in whole
 
 
@@ -141,14 +143,50 @@ def test_the_owner_s_own_picture_keeps_its_place_only_where_the_job_says_so(smal
         assert (made == own["photos/attic.jpg"]) is bool(more)
 
 
+def test_a_signed_record_with_its_pdf(small_job: Path, tmp_path: Path) -> None:
+    (tmp_path / "key").write_bytes(private(KEY))
+    done = run("hand-over", small_job, "--to", tmp_path / "stick", "--sign", tmp_path / "key")
+    assert done.exit_code == 0, done.output
+    made = tmp_path / "stick/small-job-record"
+    assert (made / "data/record.pdf").read_bytes().startswith(b"%PDF-1.7")
+    assert "data/record.pdf" in (made / "README.txt").read_text("utf-8")
+    (tmp_path / "bench.pub").write_text(f"{PUBLIC} Corvin\n")
+    assert "Signed by Corvin" in run("verify", made, "--signers", tmp_path / "bench.pub").output
+
+
+def test_a_key_that_cannot_sign_is_told_before_anything_is_made(small_job: Path, tmp_path: Path) -> None:
+    (tmp_path / "key").write_text("no key")
+    done = run("hand-over", small_job, "--to", tmp_path / "stick", "--sign", tmp_path / "key")
+    assert (done.exit_code, "The key cannot be read" in done.output) == (1, True)
+    assert not (tmp_path / "stick").exists()
+
+
+def test_a_key_with_a_passphrase_is_asked_for_it(small_job: Path, tmp_path: Path) -> None:
+    (tmp_path / "key").write_bytes(private(KEY, b"open"))
+    words = [str(w) for w in ("hand-over", small_job, "--to", tmp_path / "stick", "--sign", tmp_path / "key", "--no-pdf")]
+    assert CliRunner().invoke(main, words, input="wrong\n").exit_code == 1
+    assert CliRunner().invoke(main, words, input="open\n").exit_code == 0
+
+
+def test_without_the_libraries_of_the_pdf_it_says_what_to_install(
+    small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    told = run("hand-over", small_job, "--to", tmp_path / "stick")
+    assert told.exit_code == 1
+    assert "libpango-1.0-0" in told.output
+    assert "--no-pdf" in told.output
+    assert run("hand-over", small_job, "--to", tmp_path / "stick", "--no-pdf").exit_code == 0
+
+
 def test_the_command_says_where_it_lies_and_what_stops_it(small_job: Path, tmp_path: Path) -> None:
-    done = run("hand-over", small_job, "--to", tmp_path / "stick", "--form", "zip")
+    done = run("hand-over", small_job, "--to", tmp_path / "stick", "--form", "zip", "--no-pdf")
     assert (done.exit_code, done.output) == (
         0,
         f"Handed over, and read back whole: {tmp_path / 'stick/small-job-record.zip'}\n",
     )
     assert run("verify", tmp_path / "stick/small-job-record.zip").exit_code == 0
-    assert run("hand-over", small_job, "--to", tmp_path / "stick", "--form", "zip").exit_code == 1
+    assert run("hand-over", small_job, "--to", tmp_path / "stick", "--form", "zip", "--no-pdf").exit_code == 1
     write_job(small_job, {"job.yml": "titel: x\n"})
     stopped = run("hand-over", small_job, "--to", tmp_path / "other")
     assert stopped.exit_code == 1

@@ -7,6 +7,12 @@ from pathlib import Path
 from click.testing import CliRunner, Result
 
 from benchrecord.cli import main
+from benchrecord.record.bag import bag
+from benchrecord.record.identity import former
+from benchrecord.record.signature import sign
+from benchrecord.record.verify import verify
+from benchrecord.record.writing import write
+from keys import KEY, PUBLIC, private
 
 
 def run(*words: str | Path) -> Result:
@@ -37,3 +43,43 @@ def test_a_file_that_is_no_zip_is_told_and_exits_with_1(tmp_path: Path) -> None:
     result = run("verify", tmp_path / "x")
     assert (result.exit_code, result.exception.__class__) == (1, SystemExit)
     assert "not a ZIP" in result.output
+
+
+def test_a_signed_record_says_whose_key_it_is(tmp_path: Path) -> None:
+    files = bag({"data/a": b"a"}, (), {})
+    files["tagmanifest-sha512.txt.sig"] = sign(files["tagmanifest-sha512.txt"], private(KEY))  # type: ignore[arg-type]  # bytes
+    write(files, tmp_path / "r.zip", zipped=True, prove=lambda _: None)
+    (tmp_path / "bench.pub").write_text(f"{PUBLIC} bench@hathersedge.example\n")
+    (tmp_path / "other.pub").write_text("ssh-ed25519 AAAA other\n")
+    assert "Signed with the key SHA256:" in run("verify", tmp_path / "r.zip").output
+    assert (
+        "Signed by bench@hathersedge.example" in run("verify", tmp_path / "r.zip", "--signers", tmp_path / "bench.pub").output
+    )
+    refused = run("verify", tmp_path / "r.zip", "--signers", tmp_path / "other.pub")
+    assert (refused.exit_code, "not in your list" in refused.output) == (1, True)
+
+
+def test_a_signature_of_another_record_is_told(folder: Path) -> None:
+    (folder / "tagmanifest-sha512.txt.sig").write_bytes(sign(b"another", private(KEY)))
+    result = run("verify", folder)
+    assert (result.exit_code, "tagmanifest-sha512.txt.sig: it is not the signature of this record" in result.output) == (
+        1,
+        True,
+    )
+
+
+def test_a_record_that_must_be_signed_and_is_not_is_told(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "bench.pub").write_text(PUBLIC)
+    assert run("verify", folder, "--signers", tmp_path / "bench.pub").exit_code == 1
+    assert "Not signed." in run("verify", folder).output
+
+
+def test_a_record_is_held_to_the_one_it_must_follow(folder: Path, tmp_path: Path) -> None:
+    before = verify(folder)
+    follows = former(folder.name, before.sealed, before.info)
+    info = (("Former-Record", follows.name), ("Former-Record-SHA-512", follows.seal))
+    write(bag({"data/a": b"a"}, info, {}), tmp_path / "later", zipped=False, prove=lambda _: None)
+    assert run("verify", tmp_path / "later", "--follows", folder).exit_code == 0
+    assert "does not name" in run("verify", folder, "--follows", tmp_path / "later").output
+    (folder / "data/notes.txt").write_text("hellO\n")
+    assert "small-record/data/notes.txt: changed" in run("verify", tmp_path / "later", "--follows", folder).output

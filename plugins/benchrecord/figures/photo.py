@@ -17,6 +17,7 @@ LEAST_SSIM = (
     0.93  # of a photograph against itself before it was coded; the qualities are the least at which all of a set reach it
 )
 WEBP_QUALITY, JPEG_QUALITY, WEBP_METHOD = {1920: 85, 960: 85, 480: 65}, 75, 2
+PRINT_QUALITY = 88  # a little more than on a screen: paper is looked at closely
 ORIENTATION = 0x0112
 TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180, 4: Image.Transpose.FLIP_TOP_BOTTOM, 5: Image.Transpose.TRANSPOSE,
@@ -57,6 +58,11 @@ def publishable(original: bytes) -> Published:
     webp = [encoded(s, "webp", quality=webp_quality(s.size)) for s in sizes]
     jpeg = encoded(sizes[min(1, len(sizes) - 1)], "jpg", quality=JPEG_QUALITY)
     return Published("#%02x%02x%02x" % mean, (*webp, jpeg))  # type: ignore[str-format]  # noqa: UP031  # an RGB pixel
+
+
+def for_print(original: bytes) -> bytes:
+    """Return the largest size of a photograph as a JPEG, without anything but its pixels: what a page of paper shows of it."""
+    return encoded(drawn_anew(original)[0], "jpg", quality=PRINT_QUALITY).data
 
 
 def drawn_anew(original: bytes) -> list[Image.Image]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from typing import Any
 
 from benchrecord.model.findings import DataTable
@@ -58,8 +59,8 @@ def overview(view: View) -> Iterator[Page]:
         "overview.md.j2",
         cover=cover(view),
         story=story(view),
-        facts=_facts(job),
-        pair=_front_pair(view),
+        facts=facts_of(job),
+        pair=front_pair(view),
         in_limits=in_limits(view),
         alarms=alarms(view),
         matters=matters(view),
@@ -105,13 +106,14 @@ def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Pa
     )
 
 
-def with_pictures(view: View, note: Note) -> str:
+def with_pictures(view: View, note: Note, template: str = "asked.html.j2", **context: object) -> str:
     """Return a note's Markdown with the pictures it asks for: ``![words](board:psu)`` draws the map, and so on."""
     body = re.sub(r"\A\s*# [^\n]*\n", "", note.body)
-    return IMAGE_LINE.sub(lambda m: _asked(view, note, m["words"], m["target"]) or m.group(), body)
+    return IMAGE_LINE.sub(lambda m: _asked(view, note, m, partial(render, "", template, **context)) or m.group(), body)
 
 
-def _asked(view: View, note: Note, said: str, target: str) -> str:
+def _asked(view: View, note: Note, line: re.Match[str], draw: Callable[..., Page]) -> str:
+    said, target = line["words"], line["target"]
     found = view.index.link(target, note.board) if is_reference(target, view.index.ids["board"]) else None
     if not isinstance(found, Target):
         return ""
@@ -123,7 +125,7 @@ def _asked(view: View, note: Note, said: str, target: str) -> str:
     made, key = wanted.get(found.kind, ({}, ""))
     if key not in made:
         return ""
-    page = render("", "asked.html.j2", view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found))
+    page = draw(view=view, kind=found.kind, key=key, words=said, href=addresses.of(view.job, found))
     return re.sub(r"\n\s*\n", "\n", page.markdown)
 
 
@@ -230,12 +232,6 @@ def parts(view: View) -> Iterator[Page]:
     homeless = _homeless(view)
     if not view.job.parts and not homeless:
         return
-    titles = {b.id: b.title for b in view.job.boards}
-    groups: dict[str, list[tuple[str, PartWork]]] = {}
-    for row in view.job.parts:
-        key = view.key(row.board, row.ref)
-        board = key.rpartition(":")[0]
-        groups.setdefault(titles.get(board, board or "Elsewhere in the instrument"), []).append((key, row))
     cost = view.findings.parts.cost
     money = f"{cost:.2f} {view.job.costs.currency}".strip() if cost is not None else ""
     yield _page(
@@ -243,12 +239,23 @@ def parts(view: View) -> Iterator[Page]:
         "parts",
         "parts.md.j2",
         sums=view.findings.parts,
-        groups=list(groups.items()),
+        groups=worked_parts(view),
         homeless=homeless,
         cost=money,
         prices=any(p.unit_cost is not None for p in view.job.parts),
         suppliers=any(p.supplier or p.order_code for p in view.job.parts),
     )
+
+
+def worked_parts(view: View) -> list[tuple[str, list[tuple[str, PartWork]]]]:
+    """What was done to parts, board by board, each with its exact reference."""
+    titles = {b.id: b.title for b in view.job.boards}
+    groups: dict[str, list[tuple[str, PartWork]]] = {}
+    for row in view.job.parts:
+        key = view.key(row.board, row.ref)
+        board = key.rpartition(":")[0]
+        groups.setdefault(titles.get(board, board or "Elsewhere in the instrument"), []).append((key, row))
+    return list(groups.items())
 
 
 def _homeless(view: View) -> list[dict[str, object]]:
@@ -265,13 +272,18 @@ def photos(view: View) -> Iterator[Page]:
     """All photographs, as found beside as left."""
     if not view.job.photos:
         return
+    paired = [(title, pairs(group)) for title, group in photo_sections(view)]
+    yield _page(view, "photos", "photos.md.j2", sections=paired)
+
+
+def photo_sections(view: View) -> list[tuple[str, list[Photo]]]:
+    """The photographs by what they show: a board, a module, or the instrument."""
     titles = {**{m.id: m.title for m in view.job.modules}, **{b.id: b.title for b in view.job.boards}}
     sections: dict[str, list[Photo]] = {}
     for photo in view.job.photos:
         place = photo.board or photo.module
         sections.setdefault(titles.get(place, "The instrument"), []).append(photo)
-    paired = [(title, pairs(group)) for title, group in sections.items()]
-    yield _page(view, "photos", "photos.md.j2", sections=paired)
+    return list(sections.items())
 
 
 def pairs(group: list[Photo]) -> list[list[Photo]]:
@@ -297,7 +309,7 @@ def handover(view: View) -> Iterator[Page]:
         "handover",
         "handover.md.j2",
         cautions_of=cautions.for_job(view.job),
-        dates=_dates(view.job),
+        dates=dates_of(view.job),
         matters=matters(view),
         owner=_owner(view.job),
         notes=[n for n in view.job.notes if n.stage == "handover"],
@@ -318,14 +330,15 @@ def cover(view: View) -> Photo | None:
     return next((p for p in view.job.photos if p.file == view.job.cover and p.file in view.pictures.photos), None)
 
 
-def _front_pair(view: View) -> list[Photo]:
+def front_pair(view: View) -> list[Photo]:
     """The first pair of the instrument as found and as left; else of a board."""
     shown = [p for p in view.job.photos if p.file in view.pictures.photos]
     whole = [p for p in shown if not p.board]
     return next((row for group in (whole, shown) for row in pairs(group) if len(row) == 2), [])  # noqa: PLR2004  # a pair
 
 
-def _facts(job: Job) -> list[tuple[str, str]]:
+def facts_of(job: Job) -> list[tuple[str, str]]:
+    """Return the facts that stand at the top of a job, in words."""
     dates = job.dates
     facts = (
         ("Received", words.day(dates.received)),
@@ -336,7 +349,8 @@ def _facts(job: Job) -> list[tuple[str, str]]:
     return [(name, fact) for name, fact in facts if fact]
 
 
-def _dates(job: Job) -> list[tuple[str, str]]:
+def dates_of(job: Job) -> list[tuple[str, str]]:
+    """Return the days of a job that its owner wants to know, in words."""
     d = job.dates
     pairs_of = (
         ("Received", d.received),

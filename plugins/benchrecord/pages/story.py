@@ -41,7 +41,7 @@ def alarms(view: View) -> list[CheckFinding]:
 
 def matters(view: View) -> list[dict[str, str]]:
     """Return what is still not right: checks, faults without remedy, parts not fitted."""
-    said = [m for f in view.findings.checks if (m := _check_matter(view, f))]
+    said = [m for f in view.findings.checks if (m := check_matter(view, f))]
     said += [_fault_matter(view, n, f) for n, f in enumerate(view.job.faults, 1) if not f.remedy]
     said += [
         {
@@ -55,7 +55,8 @@ def matters(view: View) -> list[dict[str, str]]:
     return said
 
 
-def _check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
+def check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
+    """Return what is to be watched of a check: out of limits as left, or too close to call; nothing where it is in limits."""
     side = finding.left
     if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
         return {}

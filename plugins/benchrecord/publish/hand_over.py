@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -18,19 +20,21 @@ from benchrecord.problems import as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.originals import groups, originals
+from benchrecord.publish.printed import in_background, sheets_of
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.work import Site, findings_json, make_site
 from benchrecord.record.annotations import marks_on_originals
-from benchrecord.record.bag import Content, bag
+from benchrecord.record.bag import TAG_MANIFEST, Content, bag
 from benchrecord.record.data_package import package
 from benchrecord.record.identity import Former, bag_info, day_of, former, record_name
 from benchrecord.record.linked_data import linked_data
+from benchrecord.record.pdf import CannotPrintError, libraries
 from benchrecord.record.readme import Told, readme
 from benchrecord.record.report import as_text as report
-from benchrecord.record.verify import verify
+from benchrecord.record.verify import SIGNATURE, verify
 from benchrecord.record.writing import write
 
-CLOCK = "SOURCE_DATE_EPOCH"
+CLOCK, PDF = "SOURCE_DATE_EPOCH", "data/record.pdf"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,8 @@ class Wish:
     zipped: bool = False
     kinds: Sequence[Path] = ()
     follows: Path | None = None
+    sign: Callable[[bytes], bytes] | None = None
+    with_pdf: bool = True
 
 
 def hand_over(folder: Path, wish: Wish) -> Path:
@@ -51,6 +57,8 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     Refused
         Where a problem stops it, or where something of its name is there already; nothing is left half made.
     """
+    if wish.with_pdf:
+        _ready_to_print()
     follows = _former(wish.follows) if wish.follows else None
     site = _site(folder, wish)
     view = site.views[0]
@@ -61,8 +69,10 @@ def hand_over(folder: Path, wish: Wish) -> Path:
             f"{target} is there already. Move it, or choose another folder with --to: a record is never written over."
         )
     with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
-        payload, told = _payload(folder, view, wish, Path(scratch))
+        payload, told = _payload(folder, site, wish, Path(scratch))
+        told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
         files = bag(payload, bag_info(view.job, f"benchrecord {__version__}", follows), {"README.txt": readme(view.job, told)})
+        files |= _signature(files, wish.sign) if wish.sign else {}
         _written(files, target, zipped=wish.zipped)
     return target
 
@@ -79,20 +89,60 @@ def _site(folder: Path, wish: Wish) -> Site:
     return site
 
 
-def _payload(folder: Path, view: View, wish: Wish, scratch: Path) -> tuple[dict[str, Content], Told]:
+def _ready_to_print() -> None:
+    try:
+        libraries()
+    except CannotPrintError as error:
+        raise Refused(f"{error}\nOr hand over without the PDF: --no-pdf") from error
+
+
+def _signature(files: Mapping[str, Content], sign: Callable[[bytes], bytes]) -> dict[str, Content]:
+    sealed = files[TAG_MANIFEST]
+    return {SIGNATURE: sign(sealed)} if isinstance(sealed, bytes) else {}
+
+
+def _payload(folder: Path, site: Site, wish: Wish, scratch: Path) -> tuple[dict[str, Content], Told]:
     """Gather all that is handed over, by its path in the record, and what README.txt tells of it."""
+    view = site.views[0]
     found = originals(folder, view.job, scratch)
-    seen_from_data = {file: f"../{path.removeprefix('data/')}" for file, path in found.photographs.items()}
-    data = package(view, findings_json(view.findings, view.edition)) | {"object.jsonld": linked_data(view)}
-    if marks := marks_on_originals(view, seen_from_data):
-        data["marks.jsonld"] = marks
-    payload: dict[str, Content] = {f"data/dataset/{name}": content for name, content in data.items()}
-    payload |= found.files
-    with _stated_clock(view.job):
-        site = build([folder], edition=Edition.OWNER.value, site_dir=scratch / "site", kinds=wish.kinds)
-    payload |= {f"data/site/{p.relative_to(site).as_posix()}": p for p in sorted(site.rglob("*")) if p.is_file()}
-    has = frozenset({"data/site", "data/dataset", *groups(found)})
+    data = _data(view, {file: f"../{path.removeprefix('data/')}" for file, path in found.photographs.items()})
+    with _printing(folder, site, wish, data) as printing:
+        payload: dict[str, Content] = {**{f"data/dataset/{name}": content for name, content in data.items()}, **found.files}
+        with _stated_clock(view.job):
+            built = build([folder], edition=Edition.OWNER.value, site_dir=scratch / "site", kinds=wish.kinds)
+        payload |= {f"data/site/{p.relative_to(built).as_posix()}": p for p in sorted(built.rglob("*")) if p.is_file()}
+        payload |= {PDF: printing.result()} if printing else {}
+    has = frozenset({"data/site", "data/dataset", *groups(found), *({PDF} & payload.keys())})
     return payload, Told(has, found.left_out)
+
+
+def _data(view: View, seen_from_data: Mapping[str, str]) -> dict[str, bytes]:
+    """Return the files of data; photographs are named as they are seen from there."""
+    data = package(view, findings_json(view.findings, view.edition)) | {"object.jsonld": linked_data(view)}
+    marks = marks_on_originals(view, seen_from_data)
+    return data | ({"marks.jsonld": marks} if marks else {})
+
+
+@contextmanager
+def _printing(folder: Path, site: Site, wish: Wish, data: Mapping[str, bytes]) -> Iterator[Future[bytes] | None]:
+    """Print while the site is built, where a PDF is wanted."""
+    if not wish.with_pdf:
+        yield None
+        return
+    follows = wish.follows.resolve().name if wish.follows else ""
+    sheets = sheets_of(folder, site, _attached(data), follows=follows, cache=Cache(default_folder()))
+    with in_background(sheets) as printing:
+        yield printing
+
+
+def _attached(data: Mapping[str, bytes]) -> dict[str, tuple[str, bytes]]:
+    """Return the files that are attached to the PDF, each with what it holds."""
+    titles = {r["path"]: r["title"] for r in json.loads(data["datapackage.json"])["resources"]}
+    titles |= {
+        "datapackage.json": "What each column of the tables holds",
+        "object.jsonld": "The instrument and the work as linked data",
+    }
+    return {name: (titles[name], content) for name, content in data.items() if name in titles}
 
 
 @contextmanager

@@ -59,6 +59,18 @@ def largest(folder: Path, photo: Photo, cache: Cache) -> tuple[bytes, str]:
     return content, size["ending"]
 
 
+def for_print(folder: Path, photo: Photo, cache: Cache) -> bytes:
+    """Return a photograph as it is printed, a JPEG."""
+
+    def make() -> bytes:
+        from benchrecord.figures.photo import for_print as printed  # noqa: PLC0415  # only where a picture must be made
+
+        return printed((folder / photo.file).read_bytes())
+
+    with unwarned():
+        return cache.made("print", photo.content, _decoders(), make=make)
+
+
 def looking(cache: Cache) -> Looking:
     """Look at pictures, and remember what was found."""
     return Looking(cache.made)

@@ -2,11 +2,45 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from benchrecord.record.bag import INFO
+from benchrecord.record.identity import FORMER_SEAL, former
 from benchrecord.record.paths import printable
-from benchrecord.record.verify import Verified
+from benchrecord.record.shelves import Fault
+from benchrecord.record.signature import SignatureError, signer
+from benchrecord.record.verify import SIGNATURE, Verified, verify
 
 
-def as_text(found: Verified) -> str:
+def held_to_signature(found: Verified, listed: str | None) -> tuple[str, tuple[Fault, ...]]:
+    """Return whose signature a record has, in words, and what is wrong with it.
+
+    ``listed`` are the keys that may have signed it, as ``ssh-keygen`` lists them; with such a list it must be signed by one of them.
+    """
+    if found.signature is None:
+        return "Not signed.", () if listed is None else (Fault(SIGNATURE, "missing: the record is not signed"),)
+    try:
+        key = signer(found.sealed, found.signature)
+    except SignatureError as error:
+        return "", (Fault(SIGNATURE, str(error)),)
+    if listed is None:
+        return f"Signed with the key {key.fingerprint}. Compare it with the one that the technician told you.", ()
+    name = key.name_in(listed)
+    if name is None:
+        return "", (Fault(SIGNATURE, f"made with a key that is not in your list: {key.fingerprint}"),)
+    return f"Signed by {printable(name)}, with the key {key.fingerprint}.", ()
+
+
+def held_to_former(found: Verified, path: Path) -> tuple[Fault, ...]:
+    """Say what is wrong where a record must follow the one at ``path``: it names another, or that one is not whole itself."""
+    before = verify(path)
+    named = former(path.resolve().name, before.sealed, before.info)
+    follows = found.info.get(FORMER_SEAL) == named.seal
+    wrong = [] if follows else [Fault(INFO, f"does not name {named.name} as the record that it follows")]
+    return (*wrong, *(Fault(f"{named.name}/{f.file}", f.what) for f in before.faults))
+
+
+def as_text(found: Verified, signed: str = "") -> str:
     """Return a line for each bad file and a count, or a line that says that all is as it was; then what the record says of itself."""
     if found.faults:
         bad = [f"{printable(f.file)}: {printable(f.what)}" for f in found.faults]
@@ -14,7 +48,7 @@ def as_text(found: Verified) -> str:
         return "\n".join([*bad, "", f"Not as it was handed over: {count} {'name' if count == 1 else 'names'} above."])
     said = [f"{label}: {printable(words)}" for label, words in found.info.items() if label != "Payload-Oxum"]
     whole = f"Whole and unchanged: {found.files} files, {megabytes(found.size)}."
-    return "\n".join([whole, *(f"  {line}" for line in said)])
+    return "\n".join([whole, *([signed] if signed else []), *(f"  {line}" for line in said)])
 
 
 def megabytes(size: int) -> str:
