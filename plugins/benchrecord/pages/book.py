@@ -16,7 +16,6 @@ from benchrecord.pages.job_pages import (
     dates_of,
     facts_of,
     front_pair,
-    natural,
     pairs,
     part_entry,
     photo_sections,
@@ -28,6 +27,7 @@ from benchrecord.pages.job_pages import (
 from benchrecord.pages.render import environment
 from benchrecord.pages.story import alarms, check_matter, matters, story
 from benchrecord.pages.view import View
+from benchrecord.pages.words import natural
 
 MOST_ROWS = 60  # of a table of readings: what is longer is attached
 LINK = re.compile(r'<a\b([^>]*?)href="br:/([^"]*)"([^>]*)>(.*?)</a>', re.DOTALL)
