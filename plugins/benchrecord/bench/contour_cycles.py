@@ -13,14 +13,16 @@ from benchrecord.bench.contour_sight import HIGH, LOW, Sight, noise_of
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.uncertainty import combine
 
+USUAL = 10  # per cent of the time below: where a contour that repeats itself without a rest comes low
 FALLEN, HALF, RISEN = 0.3, 0.5, 0.7  # a cycle begins where the level comes above the one, and is over below the other
 ALIKE = 0.03  # periods that differ by no more, relatively, are those of a contour that repeats itself
-PEAK_PARTS = (5.0, 10.0, 20.0)  # of the time H above 90 %: windows W for the peak
-FLAT_TOP = (
-    1 / 60
-)  # a short plateau between straight flanks makes the peak seem higher, by twice this times W/H at most (class derived)
-# Noise lifts a maximum: that of a plateau by 2.6 of its standard deviations, that of a corner by none (both seen in simulation).
-LIFTED, LIFTED_U = 1.3, 2.0
+PEAK_PARTS = tuple(5.0 * 2**n for n in range(7))  # of the time H above 90 %: windows W for the peak
+# What a corner loses to a mean over a ripple P, and to steps s, beside what it loses to the window W: 0.4·(P² + 3·s²)/W² of that (class
+# derived, and seen in simulation of flanks from even to one far steeper).
+MORE = 0.4
+# Noise lifts what is extrapolated from maxima: that of a corner by 0.3 of the standard deviation of the mean, that of a plateau by 2.5,
+# and scatters either by 1 to 1.5 (seen in simulation).
+LIFTED, LIFTED_U = 1.4, 2.0
 UNSEEN = 0.01  # of the range: where a voltage rests that is never seen at rest
 BEGUN = 0.2  # of its 10–90 % time, before 10 %: there an attack has not begun
 REACH = 8.0  # of a stage: passings so close to each other are the same one, taken several times by noise
@@ -70,7 +72,7 @@ def _range(rough: Floats) -> tuple[float, float]:
     if not len(rough):
         return 0.0, 0.0
     lowest, highest = float(rough.min()), float(rough.max())
-    low = float(np.median(rough[rough <= lowest + FALLEN * (highest - lowest)]))
+    low = float(np.percentile(rough[rough <= lowest + FALLEN * (highest - lowest)], USUAL))
     return low, highest - low
 
 
@@ -133,19 +135,34 @@ def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Floats) -> tuple[
 
 
 def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> tuple[list[float], float]:
-    """Return the peak of each cycle, and the standard uncertainty of that as a share of it, through the window that gives the least.
+    """Return the peak of each cycle, and the standard uncertainty of that as a share of it.
 
-    It is what the highest running mean tends to as its window shrinks, 2·M(W) − M(2W): a corner of straight flanks is lowered in
-    proportion to the window, a plateau not at all.
+    Windows are halved from a fifth of the time above 90 % for as long as that makes the peak surer.
     """
     noise = noise_of(sight, float(sight.level(sight.window_s).max()))[1] * math.sqrt(sight.window_s) / (2 if sight.power else 1)
-    choices = []
+    best: tuple[list[float], float] | None = None
     for window_s in dict.fromkeys(sight.whole(hold_s / part) for part in PEAK_PARTS):
-        of_noise, of_top = noise / math.sqrt(window_s), FLAT_TOP * min(1.0, window_s / hold_s)
-        choices.append((combine(LIFTED_U * of_noise, of_top / math.sqrt(3)), window_s, 1 - LIFTED * of_noise - of_top))
-    u, window_s, lowered = min(choices)
-    narrow, wide = sight.level(window_s), sight.level(2 * window_s)
-    return [lowered * float(2 * narrow[c.risen : c.fallen].max() - wide[c.risen : c.fallen].max()) for c in cycles], u
+        found = _peaks_through(sight, cycles, window_s, noise / math.sqrt(window_s))
+        if best and found[1] >= best[1]:
+            break
+        best = found
+    assert best
+    return best
+
+
+def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise: float) -> tuple[list[float], float]:
+    """Return the peaks that the highest running means M tend to as their window shrinks, M(W) + f·(M(W) − M(2W)), and their uncertainty.
+
+    A corner of straight flanks is lowered in proportion to the window (f = 1, more where steps and ripple are averaged too), a plateau
+    not at all, and one that is shorter than the window less than a corner: then up to all that is added is too much.
+    """
+    more = MORE * (sight.ripple_s**2 + 3 * sight.course.step_s**2) / window_s**2
+    beyond = (1 + more) / (1 - more / 2)
+    of_noise = noise * (1 + beyond) / 2
+    near, far = (np.array([level[c.risen : c.fallen].max() for c in cycles]) for level in (sight.level(window_s), sight.level(2 * window_s)))
+    added = beyond * (near - far)
+    peaks = (1 - LIFTED * of_noise) * (near + added)
+    return peaks.tolist(), combine(LIFTED_U * of_noise, abs(float(np.median(added / peaks))) / math.sqrt(3))
 
 
 def marks_of(rise: Floats, fall: Floats, cycles: Sequence[Cycle], *, peaks: Sequence[float], lengths: Lengths) -> list[Marks]:

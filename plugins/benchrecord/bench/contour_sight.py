@@ -91,15 +91,16 @@ def at_a_look(sight: Sight) -> Floats:
 
 
 def noise_of(sight: Sight, peak: float) -> Noise:
-    """Return the standard deviation of the running mean through the finest window, as a share of the peak's: low down and near the top.
+    """Return the standard deviation of the mean over the finest window, as a share of the peak's: low down and near the top.
 
-    From differences of the fourth order, which leave out what is smooth: they have 70 times the variance of what they are taken of.
+    From differences of the fourth order, which leave out what is smooth: they have 70 times the variance of what they are taken of. That
+    is the mean over so many whole steps: a running mean that ends within steps would share them with the next.
     """
     stride = max(1, round(sight.window_s / sight.course.step_s))
-    mean = smoothed(sight.course, sight.window_s)[::stride]
+    mean = np.diff(Running.of(sight.course.means).total[::stride]) / stride
     if len(mean) < 5:  # noqa: PLR2004  # a difference of the fourth order takes five
         return 0.0, 0.0
-    level = sight.level(sight.window_s)[::stride][2:-2] / peak
+    level = sight.level(sight.window_s)[stride // 2 :: stride][: len(mean)][2:-2] / peak
     apart = np.abs(np.diff(mean, 4)) / OF_FOURTH / (peak**2 if sight.power else peak)
     low, high = apart[(level > LOW / 2) & (level < 2.5 * LOW)], apart[level > 0.75]  # noqa: PLR2004
     low, high = (low if len(low) else high), (high if len(high) else low)

@@ -33,6 +33,7 @@ PART = 20.0  # of a stage: corners that so short a window rounds lie clear of th
 # by 0.6·W²/T (standard deviation; seen in simulation with ramps and sines).
 ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.6
 SHORTEST = 2.0  # windows of a stage
+UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
 K_OF_NOISE = 2.3  # coverage factor of a noise that is itself told from a few dozen differences
 LOCKED = (
@@ -83,13 +84,14 @@ class Edge:
     """How well an attack or a decay is seen, in s: at each threshold by noise, and by the height of the peak and of zero.
 
     ``low`` is the time that noise moves the passing of 10 % by (standard deviation), ``high`` that of 90 %; ``per_peak`` are the times
-    that both move by where the peak is higher by its own height, ``per_zero`` where silence is. ``rounded`` is what the window leaves.
+    that both move by where the peak is higher by its own height, ``of_zero`` what they move by where silence is. ``rounded`` is what the
+    window leaves.
     """
 
     low: float
     high: float
     per_peak: tuple[float, float]
-    of_zero: float
+    of_zero: tuple[float, float]
     rounded: float
     ripple: float
 
@@ -145,6 +147,9 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
         return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")
     again = repeats(marks, len(rise)) if repeating is None else repeating
     stages = _stages(sight, marks, windows, peak_u)
+    if peak_u > UNSURE:
+        why = NotHad(f"too sharp a peak to be told through the {1000 * sight.window_s:.3g} ms over which its level is taken")
+        stages |= {name: why for name in ("attack", "hold", "decay", "gap") if isinstance(stages[name], Stage)}
     if not again:
         stages |= dict.fromkeys(("gap", "period"), NotHad("the contour does not repeat itself"))
     return Contour(
@@ -166,11 +171,18 @@ def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, 
     at_low, at_high = (last, first) if falls else (first, last)
     low, high = at_threshold(noise, sight, window_s)
     sign = -1.0 if falls else 1.0
-    of_zero = sight.zero_u / (2 * LOW * peak**2 if sight.power else peak) / at_low
+    of_zero = (_lifted(sight, peak, LOW) / at_low, _lifted(sight, peak, HIGH) / at_high)
     share = window_s / seconds
     rounded = BETWEEN * window_s * min(1.0, share / BELOW) ** 2 / math.sqrt(3) if share > 1 / PART else 0.0
     ripple = RIPPLE * sight.ripple_s**2 / seconds
     return Edge(low / at_low, high / at_high, (sign * LOW / at_low, sign * HIGH / at_high), of_zero, rounded, ripple)
+
+
+def _lifted(sight: Sight, peak: float, share: float) -> float:
+    """Return by how much of the peak a threshold at a share of it is off, where zero is by its standard uncertainty."""
+    if sight.power:
+        return sight.zero_u * (1 - share**2) / (2 * share * peak**2)
+    return sight.zero_u * (1 - share) / peak
 
 
 def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peak_u: float) -> dict[str, Stage | NotHad]:
@@ -215,7 +227,7 @@ def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, slack:
     if times.min() < SHORTEST * window_s:
         return NotHad(f"too short to be told from the {1000 * window_s:.3g} ms over which its level is taken")
     of_peak = slack.peak * (edge.per_peak[1] - edge.per_peak[0])
-    common = combine(of_peak, edge.of_zero, edge.rounded, slack.clock)
+    common = combine(of_peak, edge.of_zero[0] - edge.of_zero[1], edge.rounded, slack.clock)
     stage = _mean(times.tolist(), combine(edge.low, edge.high), common, edge.ripple)
     if window_s > SHAPELESS * stage.seconds:
         return stage
@@ -228,7 +240,7 @@ def _between(times: Sequence[float], up: Edge | None, down: Edge | None, slack: 
     if up is None or down is None or not times:
         return NotHad("no cycle with both an attack and a decay")
     of_peak = slack.peak * (down.per_peak[1] - up.per_peak[1])
-    common = combine(of_peak, up.rounded, down.rounded, slack.clock)
+    common = combine(of_peak, up.of_zero[1] + down.of_zero[1], up.rounded, down.rounded, slack.clock)
     return _mean(times, combine(up.high, down.high), common, combine(up.ripple, down.ripple))
 
 
@@ -236,7 +248,7 @@ def _gap(times: Sequence[float], up: Edge | None, down: Edge | None, slack: Slac
     if up is None or down is None or not times:
         return NotHad("no cycle that falls below 10 % of its peak before the next attack")
     of_peak = slack.peak * (up.per_peak[0] - down.per_peak[0])
-    common = combine(of_peak, up.of_zero + down.of_zero, up.rounded, down.rounded, slack.clock)
+    common = combine(of_peak, up.of_zero[0] + down.of_zero[0], up.rounded, down.rounded, slack.clock)
     return _mean(times, combine(up.low, down.low), common, combine(up.ripple, down.ripple))
 
 
@@ -268,7 +280,8 @@ def _period(marks: Sequence[Marks], step: float, up: Edge | None, slack: Slack) 
         return line
     periods = np.diff(times) / np.diff(numbers)
     spread = float(np.std(periods, ddof=1)) if len(periods) > 1 else None
-    random = K_OF_NOISE * combine(max(up.low, up.high), up.ripple) / float(np.linalg.norm(numbers - numbers.mean()))
+    of_peak = slack.peak * (up.per_peak[0] + up.per_peak[1]) / 2  # each attack is timed by half of its own peak
+    random = K_OF_NOISE * combine(max(up.low, up.high), up.ripple, of_peak) / float(np.linalg.norm(numbers - numbers.mean()))
     if line.degrees_of_freedom >= FEW:
         random = max(random, coverage_factor(COVERED, line.degrees_of_freedom) * line.standard_errors[1])
     return Stage(line.coefficients[1], combine(random, 2 * slack.clock / len(periods)), len(periods), spread)

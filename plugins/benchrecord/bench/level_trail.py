@@ -12,6 +12,7 @@ from benchrecord.bench.fits import Floats
 
 FINEST_S = 1e-4
 MOST_STEPS = 1_200_000  # of a recording
+IN_STEP = 0.01  # of a period: a wave compared with itself so nearly a period before cancels
 SHARP_GAIN = 25 / 18  # of the variance of white noise, where the running mean is made sharp: (7/6)² + (1/6)²
 
 
@@ -73,10 +74,12 @@ def _step_s(rate: int, frames: int, period_s: float = 0.0) -> float:
 
 
 def _lag(period: float) -> int:
-    """Return the whole number of samples that is closest to a multiple of the period; the period counts in samples."""
+    """Return the whole number of samples that is a multiple of the period, as short a one as comes close; the period counts in samples."""
     if not period:
         return 0
-    return min((round(times * period) for times in range(1, 9)), key=lambda lag: abs(lag / period - round(lag / period)))
+    lags = [round(times * period) for times in range(1, 9)]
+    off = [abs(lag / period - round(lag / period)) for lag in lags]
+    return next((lag for lag, beside in zip(lags, off, strict=True) if beside <= IN_STEP), lags[off.index(min(off))])
 
 
 class _Gathered:
