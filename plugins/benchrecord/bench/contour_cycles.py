@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchrecord.bench.contour_shapes import LEVELS
-from benchrecord.bench.contour_sight import HIGH, LOW, Sight, noise_of
+from benchrecord.bench.contour_sight import HIGH, LOW, Sight, between_samples, noise_of
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.uncertainty import combine
 
-USUAL = 10  # per cent of the time below: where a contour that repeats itself without a rest comes low
+USUAL = 10  # per cent of the low part before an attack: where a contour is at rest, however short that is
 FALLEN, HALF, RISEN = 0.3, 0.5, 0.7  # a cycle begins where the level comes above the one, and is over below the other
 ALIKE = 0.03  # periods that differ by no more, relatively, are those of a contour that repeats itself
 PEAK_PARTS = tuple(5.0 * 2**n for n in range(7))  # of the time H above 90 %: windows W for the peak
@@ -22,7 +22,10 @@ PEAK_PARTS = tuple(5.0 * 2**n for n in range(7))  # of the time H above 90 %: wi
 MORE = 0.4
 # Noise lifts what is extrapolated from maxima: that of a corner by 0.3 of the standard deviation of the mean, that of a plateau by 2.5,
 # and scatters either by 1 to 1.5 (seen in simulation).
-LIFTED, LIFTED_U = 1.4, 2.0
+LIFTED, LIFTED_U = 1.0, 2.2
+TOO_MUCH = (
+    0.45  # of what is added (standard uncertainty): a plateau of half a window makes 0.7 of it too much, of a whole one all
+)
 UNSEEN = 0.01  # of the range: where a voltage rests that is never seen at rest
 BEGUN = 0.2  # of its 10–90 % time, before 10 %: there an attack has not begun
 REACH = 8.0  # of a stage: passings so close to each other are the same one, taken several times by noise
@@ -72,7 +75,7 @@ def _range(rough: Floats) -> tuple[float, float]:
     if not len(rough):
         return 0.0, 0.0
     lowest, highest = float(rough.min()), float(rough.max())
-    low = float(np.percentile(rough[rough <= lowest + FALLEN * (highest - lowest)], USUAL))
+    low = float(np.median(rough[rough <= lowest + FALLEN * (highest - lowest)]))
     return low, highest - low
 
 
@@ -127,9 +130,11 @@ def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Floats) -> tuple[
     attack, _, decay = lengths
     start = cycle.before + (round(decay * 0.4) if cycle.before else 0)
     low, span = _range(rough)
-    below = np.flatnonzero(rough[start : cycle.risen] < low + LOW * span)
-    if not len(below):
+    part = rough[start : cycle.risen]
+    if not np.any(part <= low + FALLEN * span):
         return start, start
+    own_low = np.percentile(part[part <= low + FALLEN * span], USUAL)
+    below = np.flatnonzero(part < own_low + LOW * span)
     end = start + int(below[-1]) - round(BEGUN * attack + sight.window_s / sight.course.step_s) - 1
     return max(start, end - max(round((0.1 if cycle.before else 0.5) * (end - start)), 4)), end
 
@@ -140,13 +145,13 @@ def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> tuple[list
     Windows are halved from a fifth of the time above 90 % for as long as that makes the peak surer.
     """
     noise = noise_of(sight, float(sight.level(sight.window_s).max()))[1] * math.sqrt(sight.window_s) / (2 if sight.power else 1)
-    best: tuple[list[float], float] | None = None
-    for window_s in dict.fromkeys(sight.whole(hold_s / part) for part in PEAK_PARTS):
-        found = _peaks_through(sight, cycles, window_s, noise / math.sqrt(window_s))
-        if best and found[1] >= best[1]:
+    windows = dict.fromkeys(sight.whole(hold_s / part) for part in PEAK_PARTS)
+    found = (_peaks_through(sight, cycles, window_s, noise / math.sqrt(window_s)) for window_s in windows)
+    best = next(found)
+    for closer in found:
+        if closer[1] >= best[1]:
             break
-        best = found
-    assert best
+        best = closer
     return best
 
 
@@ -159,10 +164,14 @@ def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise
     more = MORE * (sight.ripple_s**2 + 3 * sight.course.step_s**2) / window_s**2
     beyond = (1 + more) / (1 - more / 2)
     of_noise = noise * (1 + beyond) / 2
-    near, far = (np.array([level[c.risen : c.fallen].max() for c in cycles]) for level in (sight.level(window_s), sight.level(2 * window_s)))
+    near, far = (
+        np.array([level[c.risen : c.fallen].max() for c in cycles])
+        for level in (sight.level(window_s), sight.level(2 * window_s))
+    )
     added = beyond * (near - far)
     peaks = (1 - LIFTED * of_noise) * (near + added)
-    return peaks.tolist(), combine(LIFTED_U * of_noise, abs(float(np.median(added / peaks))) / math.sqrt(3))
+    too_much = TOO_MUCH * abs(float(np.median(added / peaks)))
+    return peaks.tolist(), combine(LIFTED_U * of_noise, too_much, between_samples(sight, window_s))
 
 
 def marks_of(rise: Floats, fall: Floats, cycles: Sequence[Cycle], *, peaks: Sequence[float], lengths: Lengths) -> list[Marks]:

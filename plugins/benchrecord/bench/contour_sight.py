@@ -17,6 +17,7 @@ LITTLE, AT_MOST = 0.01, 1 / 8  # noise, as a share of the range, and window, of 
 LOUD, LOUD_S = 0.5, 0.02  # of the highest level, told every so often: where the tone is listened to
 CLEAR = 0.5  # of a tone, below which it is taken for noise
 OF_FOURTH = math.sqrt(70)  # deviation of a fourth difference, by that of what it is taken of: 1² + 4² + 6² + 4² + 1²
+OF_SAMPLE = 0.1  # of a sample, where a mean over a tone ends between two: its power there may be anything (seen in simulation)
 OF_MEDIAN = 0.6745  # median of the absolute value of a normal deviate
 
 Noise = tuple[float, float]
@@ -112,3 +113,8 @@ def at_threshold(noise: Noise, sight: Sight, window_s: float) -> Noise:
     narrower = math.sqrt(SHARP_GAIN * sight.window_s / window_s)
     low, high = (n * narrower for n in noise)
     return (low / (2 * LOW), high / (2 * HIGH)) if sight.power else (low, high)
+
+
+def between_samples(sight: Sight, window_s: float) -> float:
+    """Return by how much of itself the level of a tone may be off, because a window does not end with a sample (standard uncertainty)."""
+    return OF_SAMPLE / (window_s * sight.course.rate) if sight.power else 0.0

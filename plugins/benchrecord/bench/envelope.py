@@ -21,7 +21,17 @@ from benchrecord.bench.contour_cycles import (
     with_zero,
 )
 from benchrecord.bench.contour_shapes import Shape, shape_of, slopes
-from benchrecord.bench.contour_sight import HIGH, LOW, Noise, Sight, at_a_look, at_threshold, noise_of, sight_of
+from benchrecord.bench.contour_sight import (
+    HIGH,
+    LOW,
+    Noise,
+    Sight,
+    at_a_look,
+    at_threshold,
+    between_samples,
+    noise_of,
+    sight_of,
+)
 from benchrecord.bench.fits import Floats, polynomial_fit
 from benchrecord.bench.level_trail import Trail
 from benchrecord.bench.reasons import NotHad
@@ -112,7 +122,8 @@ def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating
 
     Uncertainty (expanded, k = 2; JCGM 100:2008): of the noise about each threshold over the slope there, of the height of the peak and
     of the noise between the cycles; of several cycles their spread, s·t/√n, where that is more; of the steps, step/(2√3); of the window
-    where it is longer than a twentieth, 0.06·W rectangular.
+    where it is longer than a twentieth, 0.06·W rectangular. The peak may be a corner or a plateau: it is extrapolated to a window of no
+    length, and 0.9 of what that adds may be too much.
 
     Parameters
     ----------
@@ -174,7 +185,9 @@ def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, 
     of_zero = (_lifted(sight, peak, LOW) / at_low, _lifted(sight, peak, HIGH) / at_high)
     share = window_s / seconds
     rounded = BETWEEN * window_s * min(1.0, share / BELOW) ** 2 / math.sqrt(3) if share > 1 / PART else 0.0
-    ripple = RIPPLE * sight.ripple_s**2 / seconds
+    ripple = combine(
+        RIPPLE * sight.ripple_s**2 / seconds, between_samples(sight, window_s) * combine(LOW / at_low, HIGH / at_high)
+    )
     return Edge(low / at_low, high / at_high, (sign * LOW / at_low, sign * HIGH / at_high), of_zero, rounded, ripple)
 
 
@@ -280,7 +293,7 @@ def _period(marks: Sequence[Marks], step: float, up: Edge | None, slack: Slack) 
         return line
     periods = np.diff(times) / np.diff(numbers)
     spread = float(np.std(periods, ddof=1)) if len(periods) > 1 else None
-    of_peak = slack.peak * (up.per_peak[0] + up.per_peak[1]) / 2  # each attack is timed by half of its own peak
+    of_peak = slack.peak * math.sqrt(up.per_peak[0] * up.per_peak[1])  # each attack is timed by half of its own peak
     random = K_OF_NOISE * combine(max(up.low, up.high), up.ripple, of_peak) / float(np.linalg.norm(numbers - numbers.mean()))
     if line.degrees_of_freedom >= FEW:
         random = max(random, coverage_factor(COVERED, line.degrees_of_freedom) * line.standard_errors[1])

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from benchrecord.bench.estimate import TINY
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.mean_pitch import mean_pitch
 from benchrecord.bench.spectra import REACH_BINS, Complexes, Frames, kaiser, kaiser_gain, transforms
 
 STANDS_OUT = 4.0  # standard uncertainties above nothing: such a harmonic tells where the wave stands in its period
@@ -25,7 +26,7 @@ class Course:
 
     Attributes
     ----------
-    pitch, pitch_u : periods in a sample, on the mean, with their standard uncertainty
+    pitch, pitch_u : periods in a sample, on the mean over the recording, with their standard uncertainty
     place : (frames,) where it stands in the middle of each frame, in periods
     local : (frames,) periods in a sample in each frame, or (1,) of a wave that is steady
 
@@ -79,7 +80,7 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
     read = _at(samples, frames, bins)
     read *= np.where(bins % 2, -1.0, 1.0)  # a transform counts phases from the start of a frame: these count from its middle
     dc, harmonics = read[:, 0].real, read[:, 1:]
-    course = _course(*_in_step(harmonics, near.place, frames.shared), frames)
+    course = _course(*_in_step(harmonics, near.place, frames.shared), frames, len(samples))
     turned = _turned(harmonics, course.place)
     turned /= kaiser_gain(np.outer(course.local, number[1:]) * frames.size - bins[:, 1:])
     mean, of_mean = turned.mean(axis=0), frames.shared / frames.count
@@ -160,19 +161,17 @@ def _careful(scatter: Floats) -> Floats:
     return np.maximum(scatter, np.convolve(padded, np.full(near, 1 / near), mode="valid"))
 
 
-def _course(place: Floats, information: float, frames: Frames) -> Course:
-    """Fit a line to the places.
+def _course(place: Floats, information: float, frames: Frames, length: int) -> Course:
+    """Tell a wave that is steady from one that wanders, and its mean pitch.
 
-    A place has the standard uncertainty 1/(2π·√(2·Σ n²·|m|²/v)), or that of the scatter about the line where it is larger; the slope
-    has u·√(shared/Σ(t − t̄)²), where ``shared`` is due to the overlap of the frames.
+    A place has the standard uncertainty 1/(2π·√(2·Σ n²·|m|²/v)). Where places scatter no more about a line, the wave proceeds along it.
     """
     t = frames.middles - frames.middles.mean()
-    across = float(t @ t)
-    slope = float(t @ place) / across
+    slope = float(t @ place) / float(t @ t)
     line = place.mean() + slope * t
     scatter = math.sqrt(float(np.sum((place - line) ** 2)) / (len(t) - 2))
     noise = 1 / (2 * math.pi * math.sqrt(2 * max(information, TINY)))
-    u = ALLOWANCE * max(noise, scatter) * math.sqrt(frames.shared / across)
+    pitch, u = mean_pitch(place, noise, frames, length)
     if scatter < WANDERS * noise:
-        return Course(slope, u, line, np.array([slope]))
-    return Course(slope, u, place, np.asarray(np.gradient(place) / frames.hop))
+        return Course(pitch, ALLOWANCE * u, line, np.array([slope]))
+    return Course(pitch, ALLOWANCE * u, place, np.asarray(np.gradient(place) / frames.hop))

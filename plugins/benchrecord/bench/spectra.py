@@ -42,11 +42,12 @@ class Frames:
 
         White noise in frames k hops apart is correlated by ρ_k = Σ w(t)·w(t + k·hop) / Σ w²: 1 + 2·Σ (1 − k/count)·ρ_k.
         """
-        return 1 + 2 * sum((1 - k / self.count) * rho for k, rho in enumerate(_overlaps(), 1) if k < self.count)
+        return 1 + 2 * sum((1 - k / self.count) * rho for k, rho in enumerate(overlaps(), 1) if k < self.count)
 
 
 @lru_cache(maxsize=1)
-def _overlaps() -> tuple[float, ...]:
+def overlaps() -> tuple[float, ...]:
+    """Return how far white noise in frames 1, 2 … hops apart is correlated."""
     w, hop = kaiser(LEAST_SIZE), LEAST_SIZE // OVERLAP
     return tuple(float(w[k * hop :] @ w[: -k * hop]) / float(w @ w) for k in range(1, OVERLAP))
 
@@ -60,6 +61,13 @@ def frames_in(length: int, size: int, overlap: int = OVERLAP) -> Frames:
 def frame_size(wanted: float) -> int:
     """Return a number of samples, at least the wanted one, that is transformed quickly."""
     return int(scipy.fft.next_fast_len(math.ceil(wanted), real=True))
+
+
+@lru_cache(maxsize=1)
+def window_variance() -> float:
+    """Return the variance of the places in a frame, weighted by its window, by the square of its size."""
+    at = (np.arange(LEAST_SIZE) + 0.5) / LEAST_SIZE - 0.5
+    return float(at**2 @ kaiser(LEAST_SIZE))
 
 
 @lru_cache(maxsize=16)

@@ -42,7 +42,7 @@ class Tone:
 
     Attributes
     ----------
-    hz : mean frequency
+    hz : mean frequency over the whole recording
     wander_cents : rms of how far single frames stray in frequency
     rms : of the samples without their mean
     dc : their mean
@@ -87,8 +87,8 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
 
     The strongest line of a spectrum gives its frequency roughly, its harmonics ever more closely. Then frames of some twelve periods
     each are transformed, and all harmonics are read. Where the wave stands in its period is fitted to each frame by all harmonics that
-    stand out (weighted least squares of their phases): the slope of that over time is the frequency, and the harmonics are averaged in
-    step with it, so that an oscillator may wander. How they scatter from frame to frame is their uncertainty.
+    stand out (weighted least squares of their phases): how far that goes from end to end is the mean frequency, and the harmonics are
+    averaged in step with it, so that an oscillator may wander. How they scatter from frame to frame is their uncertainty.
 
     Parameters
     ----------

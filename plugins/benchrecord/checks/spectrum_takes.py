@@ -186,9 +186,9 @@ def _how(tone: Tone) -> str:
 
 def _basis(tone: Tone, heard: Heard, results: Results) -> str:
     frequency = (
-        f"The frequency comes from how the phase of the harmonics moves through {tone.frames.count} frames in {heard.seconds:.3g} s of the"
-        f" recording; how they scatter from frame to frame leaves it uncertain by {own(results['fundamental_hz'])} (k = 2). The clock of"
-        " the recorder is taken as right."
+        f"The frequency is the mean over {heard.seconds:.3g} s of the recording, from how the phase of the harmonics moves through"
+        f" {tone.frames.count} frames; how they scatter and stray from frame to frame leaves it uncertain by"
+        f" {own(results['fundamental_hz'])} (k = 2). The clock of the recorder is taken as right."
     )
     said = [frequency]
     distortion = results["thd_percent"]
