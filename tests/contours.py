@@ -58,7 +58,7 @@ class Made:
         x = np.where(x < 0, -1.0, x if math.isinf(self.period) else np.mod(x, self.period))
         rise, top = self.rising(1.0), self.rising(1.0) + self.plateau
         up = x / rise if math.isinf(self.aim) else self.aim * -np.expm1(-x / self.tau)
-        down = 1 - (x - top) * 0.8 / self.decay if self.falls_straight else np.exp(-(x - top) * LN9 / self.decay)
+        down = 1 - (x - top) * 0.8 / self.decay if self.falls_straight else np.exp(-np.maximum(x - top, 0) * LN9 / self.decay)
         return np.where(x < 0, 0.0, np.where(x < rise, up, np.where(x < top, 1.0, np.maximum(down, 0.0))))
 
 

@@ -214,9 +214,9 @@ def covered(cases: Sequence[tuple[Draw, float, np.random.Generator]], *, voltage
         rate, long = int(g.choice([44_100, 48_000, 96_000])), length(made)
         carrier = 0.5 if voltage else tone(hz, long, kind=kind, phase=g.uniform(), rate=rate)
         samples = made.level(long, rate) * carrier + g.normal(0, 0.5 * 10 ** (-snr_db / 20), round(long * rate))
-        found = read((measured if voltage else heard)(samples, rate))
+        found = (measured if voltage else heard)(samples, rate)
         for name, true in made.truth.items():
-            own = found.stages[name]
+            own = found if isinstance(found, NotHad) else found.stages[name]
             if isinstance(own, Stage):
                 off.append((own.seconds - true) / true)
                 stated.append(own.expanded_uncertainty / true)

@@ -168,7 +168,7 @@ def test_one_recording_is_held_against_the_range_wanted(limit: str, verdict: Ver
     finding = heard(sides={"as_left": sound(Made(attack=0.05))}, wanted={"attack": (0.06, 2.0)}, limit=limit)
     assert left(finding).verdict is verdict
     assert left(finding).results["expanded_uncertainty"].value == left(finding).results["attack_s"].uncertainty
-    assert left(finding).worst.startswith("attack 49.9")
+    assert left(finding).worst.startswith("attack 50.0")
 
 
 def test_positions_of_a_control_are_items_by_their_own_name() -> None:

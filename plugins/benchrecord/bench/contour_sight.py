@@ -17,7 +17,7 @@ LITTLE, AT_MOST = 0.01, 1 / 8  # noise, as a share of the range, and window, of 
 LOUD, LOUD_S = 0.5, 0.02  # of the highest level, told every so often: where the tone is listened to
 CLEAR = 0.5  # of a tone, below which it is taken for noise
 OF_FOURTH = math.sqrt(70)  # deviation of a fourth difference, by that of what it is taken of: 1² + 4² + 6² + 4² + 1²
-OF_SAMPLE = 0.1  # of a sample, where a mean over a tone ends between two: its power there may be anything (seen in simulation)
+OF_SAMPLE = 0.1  # of what the power of a sample changes by, where a mean over a tone ends between two (seen in simulation)
 OF_MEDIAN = 0.6745  # median of the absolute value of a normal deviate
 
 Noise = tuple[float, float]
@@ -25,13 +25,17 @@ Noise = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """How a trail is seen: what counts as zero, which way is up, and the shortest window that shows no ripple."""
+    """How a trail is seen: what counts as zero, which way is up, and the shortest window that shows no ripple.
+
+    ``uneven`` is how far the power of a sample is from that of the one before, as a share of its mean (rms).
+    """
 
     course: Trail
     running: Running
     window_s: float
     power: bool
     ripple_s: float = 0.0
+    uneven: float = 0.0
     zero: float = 0.0
     zero_u: float = 0.0
     rested_s: float = math.inf
@@ -71,7 +75,9 @@ def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
     if power:
         wanted = max(FINE_S, 2 * course.step_s)
         finest = period_s * math.ceil(wanted / period_s) if period_s else max(TONELESS_S, wanted)
-        return Sight(course, evened(course, period_s), finest, power=True, ripple_s=period_s)
+        running = evened(course, period_s)
+        mean = math.sqrt(float(np.mean(running.mean(finest / course.step_s / 2) ** 2)))
+        return Sight(course, running, finest, power=True, ripple_s=period_s, uneven=course.stir / mean if mean else 0.0)
     finest = max(FINE_S, 2 * course.step_s)
     seen = smoothed(course, finest)
     up = 1.0 if abs(float(seen.max())) >= abs(float(seen.min())) else -1.0
@@ -117,4 +123,4 @@ def at_threshold(noise: Noise, sight: Sight, window_s: float) -> Noise:
 
 def between_samples(sight: Sight, window_s: float) -> float:
     """Return by how much of itself the level of a tone may be off, because a window does not end with a sample (standard uncertainty)."""
-    return OF_SAMPLE / (window_s * sight.course.rate) if sight.power else 0.0
+    return OF_SAMPLE * sight.uneven / (window_s * sight.course.rate)

@@ -40,8 +40,8 @@ from benchrecord.bench.uncertainty import combine, coverage_factor, resolution_u
 PART = 20.0  # of a stage: corners that so short a window rounds lie clear of the thresholds
 # Of windows W slid over straight and exponential stages T, W up to T/2 (class derived): an attack looks longer by 0.25·W²/T, and every
 # stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period, and its ripple moves a passing
-# by 0.6·W²/T (standard deviation; seen in simulation with ramps and sines).
-ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.6
+# by 0.5·W²/T (standard deviation; seen in simulation with ramps and sines).
+ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.5
 SHORTEST = 2.0  # windows of a stage
 UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
@@ -157,10 +157,7 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
     if not whole:
         return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")
     again = repeats(marks, len(rise)) if repeating is None else repeating
-    stages = _stages(sight, marks, windows, peak_u)
-    if peak_u > UNSURE:
-        why = NotHad(f"too sharp a peak to be told through the {1000 * sight.window_s:.3g} ms over which its level is taken")
-        stages |= {name: why for name in ("attack", "hold", "decay", "gap") if isinstance(stages[name], Stage)}
+    stages = _told(_stages(sight, marks, windows, peak_u), 1000 * sight.window_s, peak_u)
     if not again:
         stages |= dict.fromkeys(("gap", "period"), NotHad("the contour does not repeat itself"))
     return Contour(
@@ -173,6 +170,18 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
         0.0 if sight.power else max(0.0, -float(fall.min()) / float(np.median(peaks))),
         _one_cycle(sight, marks, cycles),
     )
+
+
+def _told(stages: dict[str, Stage | NotHad], window_ms: float, peak_u: float) -> dict[str, Stage | NotHad]:
+    """Leave out what rests on a peak that is not told, and a hold that may be but the window, between edges too short to be told."""
+    through = f"through the {window_ms:.3g} ms over which its level is taken"
+    if peak_u > UNSURE:
+        unsure = NotHad(f"too sharp a peak to be told {through}")
+        return stages | {name: unsure for name in ("attack", "hold", "decay", "gap") if isinstance(stages[name], Stage)}
+    hold, unseen = stages["hold"], any(isinstance(stages[name], NotHad) for name in ("attack", "decay"))
+    if isinstance(hold, Stage) and unseen and 1000 * hold.seconds < 2 * SHORTEST * window_ms:
+        return stages | {"hold": NotHad(f"too short to be told {through}")}
+    return stages
 
 
 def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, *, falls: bool, peak: float) -> Edge:

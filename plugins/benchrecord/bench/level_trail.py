@@ -24,6 +24,7 @@ class Trail:
     ----------
     means : mean power, or mean of the samples themselves where a voltage was recorded
     noise : mean power of what does not come again after a period of the tone; None where that was not asked for
+    stir : rms of how far the power of a sample is from that of the one before; 0 for a voltage
 
     """
 
@@ -31,6 +32,7 @@ class Trail:
     noise: Floats | None
     step_s: float
     rate: float
+    stir: float = 0.0
 
     def at_s(self, step: float) -> float:
         """Return the time of the middle of a step, in s from the first sample."""
@@ -54,15 +56,18 @@ def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, periods_s: 
     width = _step_s(rate, frames, periods_s[1]) * rate
     power, noise = _Gathered(width), _Gathered(width)
     lag = _lag(periods_s[0] * rate)
-    before = np.zeros(lag)
+    before, stirred = np.zeros(lag), 0.0
     for block in blocks:
-        power.add(block * block)
+        own = block * block
+        power.add(own)
+        stir = np.diff(own)
+        stirred += float(stir @ stir)
         if lag:
             flat = np.concatenate([before, block])
             apart = block - flat[: len(block)]
             noise.add(0.5 * apart * apart)
             before = flat[len(flat) - lag :]
-    return Trail(power.means, noise.means if lag else None, width / rate, rate)
+    return Trail(power.means, noise.means if lag else None, width / rate, rate, math.sqrt(stirred / max(1, frames)))
 
 
 def _step_s(rate: int, frames: int, period_s: float = 0.0) -> float:

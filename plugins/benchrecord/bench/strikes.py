@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy  # loads its parts when they are first used
 
+from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 
@@ -22,6 +23,9 @@ CLICK_S, CLICK_DB = 0.005, 10.0  # a click has fallen so far after so long
 TRIP_S = 0.25  # the longest that a spring takes to answer
 ANSWER_DB = 6.0  # what the answer rises by out of the gap after a click
 EVERY = 17  # samples: enough of them to find the level that the recording rests at
+PREDELAY_U = (
+    1.0  # steps: each start is told to a whole one, and noise may come near to the loudest soon or late (seen in simulation)
+)
 NO_CLICK = "no click is heard apart from what follows it, so that nothing tells when it was struck"
 
 
@@ -29,12 +33,12 @@ NO_CLICK = "no click is heard apart from what follows it, so that nothing tells 
 class Strike:
     """One strike, in steps of the power of a recording: where its decay starts, and where the next strike or the end comes.
 
-    ``predelay_s`` is the time from the click of the strike to the start of what it sets ringing, where both are heard apart.
+    ``predelay_s`` is the time from the start of the click of the strike to that of what it sets ringing, where both are heard apart.
     """
 
     start: int
     stop: int
-    predelay_s: float | NotHad
+    predelay_s: Estimate | NotHad
     loudest: float
 
 
@@ -84,7 +88,7 @@ def _strike(power: Floats, step_s: float, onset: int, stop: int) -> Strike:
     click = _click(own, step_s)
     after = 0 if click is None else click[1]
     start = after + _start(own[after:])
-    predelay: float | NotHad = NotHad(NO_CLICK) if click is None else (start - click[0]) * step_s
+    predelay = NotHad(NO_CLICK) if click is None else Estimate((start - click[0]) * step_s, PREDELAY_U * step_s)
     return Strike(lead + start, stop, predelay, float(_smooth(own, HEARD_S, step_s).max()))
 
 
@@ -95,16 +99,17 @@ def _start(power: Floats) -> int:
 
 
 def _click(power: Floats, step_s: float) -> tuple[int, int] | None:
-    """Return the step of a click that is over before what it sets ringing is heard, and the step in the gap between both."""
+    """Return the first step of a click that is over before what it sets ringing is heard, and the step in the gap between both."""
     soon, trip = round(CLICK_S / step_s), round(TRIP_S / step_s)
     first = _first_peak(power, soon)
+    start = _start(power[: first + 1])
     gap = power[first + soon : first + trip]
     if len(gap) < soon or gap[:soon].mean() > power[first] * 10 ** (-CLICK_DB / 10):
         return None
     level = _smooth(gap, CLICK_S, step_s)
     quietest = int(np.argmin(level[: max(1, int(np.argmax(level)))]))
     rise = level[quietest:].max() / max(float(level[quietest]), 1e-300)
-    return (first, first + soon + quietest) if rise >= 10 ** (ANSWER_DB / 10) else None
+    return (start, first + soon + quietest) if rise >= 10 ** (ANSWER_DB / 10) else None
 
 
 def _first_peak(power: Floats, soon: int) -> int:

@@ -11,6 +11,7 @@ import numpy as np
 
 from benchrecord.bench.bands import OCTAVE, Band, bands, filtered
 from benchrecord.bench.decay import Decay, DecayTime, decay_of
+from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.late_decay import of_interest
 from benchrecord.bench.reasons import NotHad
@@ -28,7 +29,7 @@ class Struck:
 
     start_s: float
     stop_s: float
-    predelay_s: float | NotHad
+    predelay_s: Estimate | NotHad
     loudest: float
     decay: Decay | NotHad
 

@@ -8,6 +8,7 @@ from benchrecord.bench.bands import Band
 from benchrecord.bench.decay import RANGES, Decay, DecayTime
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, hum
+from benchrecord.bench.strikes import PREDELAY_U, STEP_S
 from benchrecord.bench.struck import Struck, Together, in_octaves, struck, together
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.recordings import Heard, listen
@@ -96,10 +97,12 @@ def _predelay(check: Check, rung: Rung) -> Value:
     at = check.keys.get("struck_s")
     if at is None:
         known = rung.loudest.predelay_s
-        return Value(None, "s", reason=known.reason) if isinstance(known, NotHad) else Value(known, "s", None, 4)
+        return (
+            Value(None, "s", reason=known.reason) if isinstance(known, NotHad) else Value(known.value, "s", known.expanded, 4)
+        )
     waited = [one.start_s + rung.heard.start / rung.heard.rate - float(at) for one in rung.strikes]
     after = min((s for s in waited if s >= 0), default=None)
-    return Value(after, "s", None, 4, "" if after is not None else f"no strike sounds after {at:g} s")
+    return Value(after, "s", 2 * PREDELAY_U * STEP_S, 4, "" if after is not None else f"no strike sounds after {at:g} s")
 
 
 def band_item(band: Band, decay: Decay | NotHad) -> Item:
