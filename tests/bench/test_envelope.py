@@ -181,7 +181,7 @@ def sharp(g: np.random.Generator) -> tuple[Made, float, str]:
 @pytest.mark.parametrize("voltage", [False, True])
 @pytest.mark.parametrize(("least_db", "most_db"), [(20, 40), (40, 60), (60, 80)])
 def test_a_sharp_peak_leaves_no_time_outside_its_uncertainty(least_db: float, most_db: float, voltage: bool) -> None:  # noqa: FBT001
-    covered([(sharp, g.uniform(least_db, most_db), g) for g in map(np.random.default_rng, range(16))], voltage=voltage)
+    covered([(sharp, g.uniform(least_db, most_db), g) for g in map(np.random.default_rng, range(40))], voltage=voltage)
 
 
 @pytest.mark.slow
