@@ -17,6 +17,7 @@ STANDS_OUT = 4.0  # standard uncertainties above nothing: such a harmonic tells 
 NEIGHBOURS = 9  # harmonics whose noise is taken together
 STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
 WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
+COHERENT = 0.9  # of its power that a partial keeps in step from frame to frame: its phase can be followed
 ALLOWANCE = 1.2  # on all uncertainties, for noise that is not quite white and a wave that is not quite steady (own choice)
 
 
@@ -54,6 +55,7 @@ class Readings:
     noise : (n,) what noise brings to the power |mean|² of each
     variance : (n,) of each, real and imaginary part together; on the safe side
     dc, dc_variance : the mean of the samples
+    apart : periods in a sample by which the fundamental runs faster than its harmonics have it, where that is more than chance; else 0
 
     """
 
@@ -63,6 +65,7 @@ class Readings:
     variance: Floats
     dc: float
     dc_variance: float
+    apart: float
 
 
 def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
@@ -92,7 +95,22 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
         variance=_careful(scatter) * of_mean * ALLOWANCE**2,
         dc=float(dc.mean()),
         dc_variance=float(dc.var() * frames.shared / (frames.count - frames.shared)) * ALLOWANCE**2,
+        apart=_apart(turned[:, 0], frames),
     )
+
+
+def _apart(fundamental: Complexes, frames: Frames) -> float:
+    """Return by how many periods a sample the fundamental runs away from the wave that all its harmonics put together.
+
+    The partials of a string or a spring are no whole multiples of its lowest one: each goes its own way.
+    """
+    held = np.abs(np.vdot(fundamental[:-1], fundamental[1:])) / max(float(np.vdot(fundamental, fundamental).real), TINY)
+    if held < COHERENT:
+        return 0.0
+    phase, t = np.unwrap(np.angle(fundamental)) / (2 * np.pi), frames.middles - frames.middles.mean()
+    slope = float(t @ phase) / float(t @ t)
+    scatter = math.sqrt(float(np.sum((phase - phase.mean() - slope * t) ** 2)) / (len(t) - 2))
+    return slope if abs(slope) > STANDS_OUT * scatter * math.sqrt(frames.shared / float(t @ t)) else 0.0
 
 
 def _at(samples: Floats, frames: Frames, bins: NDArray[np.intp]) -> Complexes:

@@ -53,6 +53,8 @@ class Tone:
     periodic : the share of the power that lies in the harmonics
     rate : Hz
     frames : what was transformed
+    apart_hz : by how much its fundamental runs faster than its harmonics have it, where that is more than chance: what has such
+        partials has no single frequency, and the difference is in the uncertainty of ``hz``
 
     """
 
@@ -66,6 +68,7 @@ class Tone:
     periodic: float
     rate: float
     frames: Frames
+    apart_hz: float = 0.0
 
     @property
     def amplitude(self) -> float:
@@ -115,7 +118,7 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     noise = _noise_rms(read.noise, frames)
     rounding = rounding_variance(last_digit(samples), noise) * hz / rate
     return Tone(
-        Estimate(hz, course.pitch_u * rate),
+        Estimate(hz, math.hypot(course.pitch_u, read.apart) * rate),
         Estimate(level.value, math.hypot(level.u, _of_noise(level.value, noise, len(samples)))),
         Estimate(read.dc, math.sqrt(read.dc_variance + rounding)),
         read.mean,
@@ -125,6 +128,7 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
         share,
         rate,
         frames,
+        read.apart * rate,
     )
 
 

@@ -27,6 +27,7 @@ MAIN = {
 }  # fmt: skip
 LISTED, ALL = 20, 200  # harmonics in a table, and among the points of a chart
 FLAT, ROUND = 0.2, 0.41  # of the period between a quarter and three quarters of the height: a pulse has less, a triangle more
+TOLD_APART = 5e-5  # of the frequency: a tenth of a cent
 BENT_PERCENT = 20.0  # of distortion: no sine
 HOW_PRODUCT = (
     "Half a second at a time under Kaiser windows whose leakage lies 140 dB down; each line is read at its own frequency, with the noise"
@@ -117,6 +118,7 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
         clipping(heard.samples, flat=expect == PULSE, period=heard.rate / tone.hz.value),
         hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value),
         _unsteady(tone),
+        _partials(tone),
         _no_sine(expect, results["thd_percent"]),
         _sampled(expect, heard.samples, tone),
     )
@@ -150,6 +152,14 @@ def _unsteady(tone: Tone) -> str:
     if tone.periodic > TOLD_SHARE:
         return ""
     return f"Only {100 * tone.periodic:.0f} % of its power is in the harmonics of {tone.hz.value:.4g} Hz: noise or other tones lie in it."
+
+
+def _partials(tone: Tone) -> str:
+    """Say that the partials are none of an oscillator's: those of a string or a spring are no whole multiples of the lowest."""
+    if abs(tone.apart_hz) < TOLD_APART * tone.hz.value:
+        return ""
+    own = shown(Value(tone.hz.value + tone.apart_hz, "Hz", tone.hz.expanded))
+    return f"Its partials are no whole multiples of its lowest one, which lies at {own}, so that it has no single frequency."
 
 
 def _no_sine(expect: str, distortion: Value) -> str:
