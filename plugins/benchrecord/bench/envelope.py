@@ -278,7 +278,7 @@ def _mean(times: Sequence[float], noise: float, common: float, ripple: float) ->
     """Average one stage over cycles, from the standard uncertainties of each by noise and by ripple, and of what all have in common."""
     count = len(times)
     spread = float(np.std(times, ddof=1)) if count > 1 else None
-    alone = K_OF_NOISE * combine(noise, ripple)
+    alone = combine(K_OF_NOISE * noise, 2 * ripple)
     if spread is None:
         random = alone
     elif count < FEW:

@@ -93,6 +93,9 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     stand out (weighted least squares of their phases): how far that goes from end to end is the mean frequency, and the harmonics are
     averaged in step with it, so that an oscillator may wander. How they scatter from frame to frame is their uncertainty.
 
+    A wave that a program samples without a filter, at a whole fraction of the rate, has what folds back on its harmonics, in every period
+    alike. The samples are then those of another wave without fault, whose harmonics these are: no uncertainty can count it.
+
     Parameters
     ----------
     samples : (n,) where full scale is 1

@@ -190,7 +190,7 @@ def _how(tone: Tone) -> str:
     return (
         f"{tone.frames.count} frames of {1000 * tone.frames.size / tone.rate:.3g} ms, each sample in four of them, under Kaiser windows"
         f" whose leakage lies 140 dB down, read in step with the tone; {below} harmonics below 20 kHz{left_out}. What folds back from"
-        " above half the rate does not count."
+        " above half the rate does not count, unless it falls on a harmonic: then nothing in the samples tells it apart."
     )
 
 
