@@ -15,6 +15,7 @@ from benchrecord.editions.table import TABLE, Rule, Way, least_reader, may_see
 from benchrecord.editions.words import without_links
 from benchrecord.model.costs import cost_of_parts
 from benchrecord.model.job import Board, Check, Edition, Job, Note
+from benchrecord.model.prose import without_comments
 from benchrecord.model.references import Index, index_of
 
 Part = TypeVar("Part")
@@ -89,7 +90,7 @@ def _board_without(board: Board, gone: frozenset[str]) -> Board:
 
 
 def _note_without(note: Note, index: Index, whole: Index) -> Note:
-    return replace(note, body=without_links(note.body, note.board, index, whole))
+    return replace(note, body=without_links(without_comments(note.body), note.board, index, whole))
 
 
 def _check_without(check: Check, gone: frozenset[str]) -> Check:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -13,7 +14,19 @@ from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
 
 TEXTS = (".yml", ".yaml", ".csv", ".tsv", ".md", ".txt", ".json", ".jsonld", ".html", ".htm", ".svg", ".xml")
-COMMENT = re.compile(r"(?:^|\s)#\s?(?P<words>[^\n]*)|<!--(?P<block>.*?)-->", re.DOTALL | re.MULTILINE)
+BLOCK = re.compile(r"<!--(?P<words>.*?)-->", re.DOTALL)
+LINE = re.compile(r"^[ \t]*#(?P<words>[^\n]*)", re.MULTILINE)
+# In YAML a # within quotes is none: texts in quotes are passed over.
+YAML = re.compile(
+    r"(?<![\w'\"])(?:\"(?:\\.|[^\"\\])*\"|'(?:''|[^'])*')|(?:^|(?<=\s))#(?P<words>[^\n]*)", re.DOTALL | re.MULTILINE
+)
+COMMENTS = {".csv": LINE, ".tsv": LINE, ".yml": YAML, ".yaml": YAML}
+KNOWN = {
+    "job.yml",
+    "checks.yml",
+    "patches.yml",
+    *(f"{n}.csv" for n in ("photos", "marks", "parts", "faults", "date-codes", "documents", "trims")),
+}
 NAME, WORDS, PLACE = "name of a file", "words of a file", "place of a picture"
 Look = Callable[[Path], Told]
 
@@ -36,7 +49,7 @@ def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
     """Yield everything that the files of a folder hold beside what a job is made of."""
     for name in files_of(folder)[0]:
         path, ending = folder / name, Path(name).suffix.lower()
-        if "/" in name:
+        if name not in KNOWN:
             yield Beside(name, NAME, Path(name).stem)
         if ending in TEXTS and path.stat().st_size <= TABLE_BYTES:
             yield from _of_a_text(name, path.read_text("utf-8", "replace"))
@@ -49,7 +62,8 @@ def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
 
 
 def _of_a_text(name: str, text: str) -> Iterator[Beside]:
-    yield from (Beside(name, "comment", m["words"] or m["block"] or "") for m in COMMENT.finditer(text))
+    comments = COMMENTS.get(Path(name).suffix.lower(), BLOCK).finditer(text)
+    yield from (Beside(name, "comment", m["words"]) for m in comments if m["words"])
     yield Beside(name, WORDS, text)
 
 
@@ -72,6 +86,7 @@ def _sound_tags(path: Path) -> list[str]:
 def _document_facts(path: Path) -> list[str]:
     from pypdf import PdfReader  # noqa: PLC0415  # only where there is a document
 
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # what is wrong with a document of others is not ours to say
     try:
         return [str(v) for v in (PdfReader(path).metadata or {}).values()]
     except Exception:  # noqa: BLE001  # a damaged document raises whatever its reader happens to raise

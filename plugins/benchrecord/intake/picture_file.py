@@ -14,7 +14,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Protocol
 
-from PIL import Image, UnidentifiedImageError
+from PIL import Image, ImageFile, UnidentifiedImageError
 
 from benchrecord.intake.paths import MB, PICTURE_BYTES, PICTURE_PIXELS
 from benchrecord.model.job import DatedBy
@@ -82,6 +82,7 @@ class _NotOneError(Exception):
 @contextmanager
 def unwarned() -> Iterator[None]:
     """Keep the decoders' warnings quiet, in all threads: of what a camera wrote badly, and of sizes that are within the limit here."""
+    ImageFile.LOAD_TRUNCATED_IMAGES = False  # what makes PDF allows it for the whole program
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         yield

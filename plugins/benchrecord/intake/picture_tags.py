@@ -57,7 +57,7 @@ def _texts(value: Any) -> Iterator[str]:
     if isinstance(value, str) and value.strip():
         yield value[:LONGEST]
     elif isinstance(value, bytes):
-        yield from (m[0].decode() for m in PRINTABLE.finditer(value[:LONGEST].replace(b"\0", b"")))
+        yield from (m[0].decode() for m in PRINTABLE.finditer(re.sub(rb"\0{2,}", b"\n", value[:LONGEST]).replace(b"\0", b"")))
     elif isinstance(value, dict | list | tuple):
         for inner in value.values() if isinstance(value, dict) else value:
             yield from _texts(inner)

@@ -17,6 +17,9 @@ MASKED = (
     re.compile(r"<[a-zA-Z/][^>]*>"),
     re.compile(r"\bhttps?://\S+"),
 )
+OPENING = "\ue03c"  # stands for < where Markdown must not see one; the letter is nobody's
+_CODE_OR_COMMENT = re.compile(rf"(?P<code>{MASKED[1].pattern}|{MASKED[3].pattern})|<!--.*?-->", re.MULTILINE | re.DOTALL)
+_NO_ADDRESS = re.compile(r"<(?!(?:https?://|mailto:)[^\s<>\"']*>)")
 LINK = re.compile(r"(?P<image>!?)\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)(?:\s+\"[^\"]*\")?\)")
 
 
@@ -25,6 +28,16 @@ def running_words(markdown: str) -> str:
     for pattern in MASKED:
         markdown = pattern.sub(lambda m: re.sub(r"[^\n]", " ", m.group()), markdown)
     return markdown
+
+
+def without_comments(markdown: str) -> str:
+    """Return the text without its comments, which are for nobody to read; lines stay where they are."""
+    return _CODE_OR_COMMENT.sub(lambda m: m[0] if m["code"] else "\n" * m[0].count("\n"), markdown)
+
+
+def without_tags(markdown: str) -> str:
+    """Return the text so that Markdown finds no HTML in it: addresses in angle brackets stay, any other bracket is ``OPENING``."""
+    return _NO_ADDRESS.sub(OPENING, markdown)
 
 
 def links(markdown: str) -> list[tuple[int, bool, str]]:

@@ -10,12 +10,14 @@ from benchrecord.model.job import Job, Note
 from benchrecord.model.references import Target
 
 SCHEME = "br:/"
+LONGEST = 60  # characters of a name: a disk takes 255 bytes
 GIVEN_BY_A_CAMERA = re.compile(r"\d{4}")  # a number, or a date
 
 
 def slug(text: str) -> str:
-    """Return a text as it may stand in an address or an anchor."""
-    return re.sub(r"[^\w.-]+", "-", text).strip("-.") or "x"
+    """Return a text as it may stand in an address or an anchor; of a long one the beginning, told from others by a digest."""
+    name = re.sub(r"[^\w.-]+", "-", text).strip("-.") or "x"
+    return name if len(name) <= LONGEST else f"{name[: LONGEST - 11]}-{hashlib.sha256(text.encode()).hexdigest()[:10]}"
 
 
 def page(job_id: str, name: str) -> str:

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 
 from benchrecord.model.findings import CheckFinding
 from benchrecord.model.job import Job, Note
+from benchrecord.model.prose import OPENING
 from benchrecord.pages import addresses, cautions, words
 from benchrecord.pages.job_pages import (
     cover,
@@ -66,7 +67,7 @@ def book(view: View, notes: Mapping[str, str], beside: Beside) -> str:
         "cautions_of": cautions.for_job(job), "dates": dates_of(job), "watch": watch,
         "undone": [m for m in matters(view) if m not in watched], "groups": worked_parts(view), "cost": _cost(view),
         "entries": {b.id: _entries(view, b.id) for b in job.boards}, "checks": _by_module(view), "pictures": [(t, pairs(g)) for t, g in photo_sections(view)],
-        "most": MOST_ROWS, "number": trim_number, "limits": trim_limits, "range_words": words.range_words, "place": place, "notes": notes,
+        "most": MOST_ROWS, "number": trim_number, "limits": trim_limits, "range_words": words.range_words, "place": place, "notes": {name: text.replace(OPENING, "&lt;") for name, text in notes.items()},
         "day": beside.day, "attached": beside.attached, "follows": beside.follows,
     }  # fmt: skip
     template = environment().get_template("book.html.j2")

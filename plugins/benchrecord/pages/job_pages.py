@@ -10,6 +10,7 @@ from typing import Any
 from benchrecord.model.findings import DataTable
 from benchrecord.model.job import Board, Job, Module, Note, PartWork, Photo, Trim
 from benchrecord.model.numbers import rounded
+from benchrecord.model.prose import without_comments, without_tags
 from benchrecord.model.quantity import shown_unit
 from benchrecord.model.references import Target, is_reference, parts_in_note
 from benchrecord.pages import addresses, cautions, words
@@ -108,7 +109,7 @@ def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Pa
 
 def with_pictures(view: View, note: Note, template: str = "asked.html.j2", **context: object) -> str:
     """Return a note's Markdown with the pictures it asks for: ``![words](board:psu)`` draws the map, and so on."""
-    body = re.sub(r"\A\s*# [^\n]*\n", "", note.body)
+    body = without_tags(without_comments(re.sub(r"\A\s*# [^\n]*\n", "", note.body)))
     return IMAGE_LINE.sub(lambda m: _asked(view, note, m, partial(render, "", template, **context)) or m.group(), body)
 
 

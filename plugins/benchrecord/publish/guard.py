@@ -9,6 +9,7 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin, event_priority
 
+from benchrecord.editions import for_reader, published
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.config import GuardConfig
 from benchrecord.publish.guarding.markup import scripts_of
@@ -39,10 +40,11 @@ def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
     machine = of_this_machine([*folders, Path(config.docs_dir), Path(config.site_dir)])
     if jobs is None or jobs.site is None:
         return Private(machine)
-    shown = [view.job for view in jobs.site.views]
+    reader = jobs.site.reader  # what this reader may see is settled anew, whatever became pages
+    shown = [for_reader(job, reader) for job in published([job for _, job in jobs.site.read], reader)]
     used = used_by(shown, _pages(Path(config.docs_dir), folders), [*themes, PACKAGE])
     cache = Cache(Path(jobs.config.cache) if jobs.config.cache else default_folder())
-    found = private(jobs.site.read, shown, jobs.site.reader, used=used, cache=cache)
+    found = private(jobs.site.read, shown, reader, used=used, cache=cache)
     return Private((*machine, *found.things), found.files)
 
 

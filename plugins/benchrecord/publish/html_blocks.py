@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from benchrecord.model.prose import OPENING
+
 WORDS_BEGIN, WORDS_END = "<!-- words -->", "<!-- end of words -->"  # between them a page holds a user's Markdown
 _KEPT = re.compile(rf"^#{{1,6}} [^\n]*$|^{WORDS_BEGIN}$.*^{WORDS_END}$", re.MULTILINE | re.DOTALL)
 _PLACE = re.compile(r"<!-- html (\d+) -->")
@@ -24,7 +26,7 @@ def set_aside(markdown: str) -> tuple[str, list[str]]:
 def put_back(html: str, blocks: Sequence[str]) -> str:
     """Return a page's content with its HTML in place; a placeholder that is none of ours is a user's comment and stays."""
     html = _PLACE.sub(lambda m: blocks[int(m[1])] if int(m[1]) < len(blocks) else m[0], html)
-    return html.replace(WORDS_BEGIN, "").replace(WORDS_END, "")
+    return html.replace(WORDS_BEGIN, "").replace(WORDS_END, "").replace(OPENING, "&lt;")
 
 
 def _place(block: str, blocks: list[str]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import logging
 from collections.abc import Sequence
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -93,6 +94,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         if self.site is None:
             return markdown
         if page.file.src_uri in self.site.pages:
+            page.meta["title"] = escape(str(page.meta.get("title", "")))  # the theme prints it as it is
             markdown, self.aside = set_aside(markdown)
             return markdown
         return markdown.replace(CARDS_HERE, job_cards(self.site.views)) if CARDS_HERE in markdown else markdown

@@ -22,6 +22,7 @@ from benchrecord.pages import addresses
 from benchrecord.pages.view import View
 from benchrecord.problems import Place, Problem, as_text, in_order
 from benchrecord.publish.config import LinksConfig
+from benchrecord.publish.harmless import make_harmless
 from benchrecord.publish.jobs import JobsPlugin
 from benchrecord.publish.work import Site
 
@@ -87,6 +88,8 @@ class References(Treeprocessor):
             for link in [e for e in root.iter("a") if is_reference(e.get("href", ""), self._boards())]:
                 self._point(link)
             self._walk(root)
+        if self.reader.generated:
+            make_harmless(root)
 
     def _boards(self) -> Iterable[str]:
         return {b for v in self.reader.views for b in v.index.ids["board"]}

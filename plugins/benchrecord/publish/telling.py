@@ -16,8 +16,8 @@ from benchrecord.model.job import Edition, Job
 from benchrecord.model.prose import line_and_column
 from benchrecord.problems import Place, Problem
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.guarding.private import told_of, words_in
-from benchrecord.publish.guarding.rule import InUse, sought
+from benchrecord.publish.guarding.private import told_of, used_by
+from benchrecord.publish.guarding.rule import sought
 from benchrecord.publish.guarding.search import Search
 
 PACKAGE = Path(__file__).parents[1]
@@ -29,9 +29,8 @@ def private_words(folder: Path, job: Job, reader: Edition, cache: Cache) -> list
     """Return a warning for each text that a reader sees and that holds a private value, spelt in whatever way."""
     seen = for_reader(job, reader)
     places = (Trace(PLACE, b.text, personal=True) for b in beside(folder, lambda path: told_of(path, cache)) if b.what == PLACE)
-    known = words_in((PACKAGE,))
     personal = [t for t in (*traces([job], [seen], reader), *places) if t.personal]
-    search = Search(sought(personal, InUse(known, "", known)))
+    search = Search(sought(personal, used_by([seen], [], [PACKAGE])))
     written = {leaf.place: leaf.value for leaf in leaves(job)}
     return [p for leaf in leaves(seen) if may_see(reader, leaf.rule.least) for p in _problems(leaf, search, written)]
 

@@ -42,8 +42,13 @@ def private(read: Sequence[tuple[Path, Job]], shown: Sequence[Job], reader: Edit
 
 
 def used_by(shown: Iterable[Job], pages: Iterable[str], written: Iterable[Path]) -> InUse:
-    """Return what the reader of jobs and of further pages sees anyhow, with the words of the look and of this program."""
-    return in_use((*(leaf.value for job in shown for leaf in leaves(job)), *pages), words_in(tuple(written)))
+    """Return what the reader of jobs and of further pages sees anyhow, with the words of the look and of this program.
+
+    What is of a person and stands in a job that is shown is the reader's own to know: its words are common to them.
+    """
+    seen = [leaf for job in shown for leaf in leaves(job)]
+    own = in_use(leaf.value for leaf in seen if leaf.rule.personal)
+    return in_use((*(leaf.value for leaf in seen), *pages), words_in(tuple(written)) | own.words)
 
 
 @lru_cache(maxsize=4)

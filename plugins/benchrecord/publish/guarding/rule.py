@@ -1,7 +1,7 @@
 """What counts as a find: how a private value is looked for, by how much it tells.
 
 * Of **eight letters and digits or more**: anywhere, in any spelling, split by whatever is no letter.
-* **Shorter**, or a **number**: as a word of its own.
+* **Shorter**, or a **number**, or one word of several: as a word of its own.
 * **Very short** (three or fewer), a short number, or a **word that is in use** by what the reader sees anyhow: as a word of its own, and
   only beside a word that says what it is.
 * A text that was left out counts where its words stand in a row, and by its rare words (of six letters or more): those that nothing

@@ -10,8 +10,8 @@ from itertools import chain
 
 import hyperscan
 
-from benchrecord.publish.guarding.rule import Reach, Sought
-from benchrecord.publish.guarding.spellings import ENCODINGS, anywhere, squeezed, stored, whole
+from benchrecord.publish.guarding.rule import SURE, Reach, Sought
+from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, squeezed, stored, whole
 from benchrecord.publish.guarding.unfolding import View, is_text, offset_of, views
 
 NEAR = 64  # bytes in which a word says what the value beside it is
@@ -59,14 +59,16 @@ class Search:
 
     def __init__(self, things: Iterable[Sought]) -> None:
         """Spell out what is looked for."""
-        letters, words, figures = (defaultdict[bytes, set[Sought]](set) for _ in range(3))
+        found: dict[str, dict[bytes, set[Sought]]] = {
+            name: defaultdict(set) for name in ("letters", "split", "words", "figures")
+        }
         for thing in things:
-            if thing.reach is Reach.ANYWHERE:
-                _add(letters, thing, anywhere(thing.value))
-            elif thing.reach is not Reach.BESIDE or thing.beside:
-                _add(figures if _is_number(thing.value) and thing.reach is not Reach.PLACE else words, thing, _as_words(thing))
-        self.letters, self.words = Patterns(_frozen(letters), literal=True), Patterns(_frozen(words), literal=True)
-        self.figures = Patterns(_frozen(figures), literal=False)
+            for name, patterns in _spelt(thing):
+                for pattern in filter(None, patterns):
+                    found[name][pattern].add(thing)
+        frozen = {name: {p: frozenset(own[p]) for p in sorted(own)} for name, own in found.items()}
+        self.letters, self.split, self.words = (Patterns(frozen[n], literal=True) for n in ("letters", "split", "words"))
+        self.figures = Patterns(frozen["figures"], literal=False)
         self.telling = Patterns({TEXT_INSIDE: frozenset()}, literal=False)
 
     def finds(self, data: bytes) -> list[Find]:
@@ -80,8 +82,14 @@ class Search:
         return sorted((Find(offset_of(data, view, p), field) for field, (p, view) in found.items()), key=lambda f: f.offset)
 
     def _in_letters(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
-        if self.letters.database:
-            yield from ((start, True, t) for start, _, things in self.letters.matches(squeezed(shown)) for t in things)
+        if not (self.letters.database or self.split.database):
+            return
+        bare = squeezed(shown)
+        yield from ((start, True, t) for start, _, things in self.letters.matches(bare) for t in things)
+        for start, end, things in self.split.matches(bare):
+            first, last = (offset_of(shown, squeezed, at) for at in (start, end - 1))
+            if _stands_alone(shown, first, last + 1):
+                yield from ((start, True, t) for t in things)
 
     def _in_words(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
         for start, end, things in chain(self.words.matches(shown), self.figures.matches(shown)):
@@ -92,14 +100,16 @@ def _composed(view: View) -> View:
     return lambda data: squeezed(view(data))
 
 
-def _add(into: dict[bytes, set[Sought]], thing: Sought, patterns: Iterable[bytes]) -> None:
-    for pattern in patterns:
-        if pattern:
-            into[pattern].add(thing)
-
-
-def _frozen(found: Mapping[bytes, set[Sought]]) -> dict[bytes, frozenset[Sought]]:
-    return {pattern: frozenset(found[pattern]) for pattern in sorted(found)}
+def _spelt(thing: Sought) -> Iterator[tuple[str, Iterable[bytes]]]:
+    """Yield what to look for, and where: among letters and digits alone, split or not, among words, among figures."""
+    if thing.reach is Reach.ANYWHERE:
+        yield "letters", letters(thing.value) | codes(thing.value)
+    elif thing.reach is not Reach.BESIDE or thing.beside:
+        figures = _is_number(thing.value) and thing.reach is not Reach.PLACE
+        yield "figures" if figures else "words", _as_words(thing)
+        if thing.reach is Reach.WHOLE and len(plain(thing.value)) >= SURE:
+            yield "split", letters(thing.value)
+            yield "letters", codes(thing.value)
 
 
 def _is_number(value: str) -> bool:

@@ -28,12 +28,18 @@ def plain(text: str) -> str:
     return "".join(c for c in bare.casefold() if c.isalnum())
 
 
-def anywhere(value: str) -> set[bytes]:
-    """Return what to look for among letters and digits alone: each spelling in each encoding, plain, in base64 and in hexadecimal."""
-    written = {stored(form, encoding) for form in _forms(value) for encoding in ENCODINGS}
-    coded = {code for form in _cases(value) for encoding in ENCODINGS[:2] for code in _coded(stored(form, encoding))}
-    shortest = len(plain(value))
-    return {s for s in (squeezed(w) for w in written | coded) if len(s) >= shortest}
+def letters(value: str) -> set[bytes]:
+    """Return what to look for among letters and digits alone: each spelling in each encoding."""
+    return _long_enough((stored(form, encoding) for form in _forms(value) for encoding in ENCODINGS), value)
+
+
+def codes(value: str) -> set[bytes]:
+    """Return what to look for among letters and digits alone where a value stands in base64 or in hexadecimal."""
+    return _long_enough((c for f in _cases(value) for e in ENCODINGS[:2] for c in _coded(stored(f, e))), value)
+
+
+def _long_enough(written: Iterable[bytes], value: str) -> set[bytes]:
+    return {s for s in map(squeezed, written) if len(s) >= len(plain(value))}
 
 
 def stored(text: str, encoding: str) -> bytes:
