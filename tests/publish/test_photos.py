@@ -102,7 +102,10 @@ def test_a_picture_that_changes_meanwhile_is_published_as_it_is_and_kept_under_n
     assert not (tmp_path / "cache").exists()
 
 
-def test_a_picture_that_breaks_off_is_one_problem_among_the_others(photos: Path, tmp_path: Path) -> None:
+def test_a_picture_that_breaks_off_is_one_problem_among_the_others(
+    photos: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as a library that prints pages sets it
     write(photos, {"photos/c.jpg": picture(400, 300)[:900], "photos/d.jpg": "words", "trims.csv": "board,ref\nnone,RV1\n"})
     site, problems = make_site([photos], Edition.PORTFOLIO, kinds=[], cache=Cache(tmp_path / "cache"), progress=silent)
     assert site is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from dataclasses import dataclass
 
-from PIL import Image
+from PIL import Image, ImageFile
 
 from benchrecord.figures.colour import in_srgb, profile_of
 
@@ -67,6 +67,9 @@ def for_print(original: bytes) -> bytes:
 
 def drawn_anew(original: bytes) -> list[Image.Image]:
     """Return a photograph in each of its sizes, the largest first: upright, in sRGB, on white, and nothing but pixels."""
+    ImageFile.LOAD_TRUNCATED_IMAGES = (
+        False  # some libraries set it for the whole process, and half a picture would pass for one
+    )
     with Image.open(io.BytesIO(original), formats=_formats(original)) as image:
         sizes = sizes_of(image.size)
         if image.format in ("JPEG", "MPO"):

@@ -122,6 +122,9 @@ def _decoded(path: Path, name: str, prove: Callable[[], object] | None) -> Pictu
 
 
 def _facts(path: Path, name: str, prove: Callable[[], object] | None) -> PictureFacts:
+    ImageFile.LOAD_TRUNCATED_IMAGES = (
+        False  # some libraries set it for the whole process, and half a picture would pass for one
+    )
     with Image.open(path, formats=_formats(path)) as image:
         width, height = image.size
         if width * height > PICTURE_PIXELS:
