@@ -188,7 +188,7 @@ def test_words_of_a_job_are_never_markup(tmp_path: Path, word: str) -> None:
     for name, page in pages_of([write(tmp_path / "x", files)]).items():
         assert "<script" not in page, name
         assert "<b>" not in page, name
-        assert "49" not in page, name
+        assert "7*7" not in word or "49" not in page, name
         assert not re.search(r"\[a\]\(b\)", page.replace(r"\[a\]\(b\)", "")) or name, name
 
 
