@@ -16,6 +16,7 @@ KINDS = [
     "jobs/index.html",
     "how-the-work-is-done.html",
     "job-folder.html",
+    "what-each-reader-sees.html",
     "numbers.html",
     "glossary.html",
     "safety.html",

@@ -160,3 +160,13 @@ def rows() -> Iterator[tuple[type, str, Rule]]:
     """Yield each row that is not simply for everyone: what it is a field of, the field, and its rule."""
     for kind, rules in TABLE.items():
         yield from ((kind, name, rule) for name, rule in rules.items() if rule != OPEN)
+
+
+def alike() -> Iterator[tuple[str, tuple[str, ...], Rule]]:
+    """Yield the rows that are not simply for everyone, those of one part that are treated alike in one: the part, its fields, their rule."""
+    found: dict[tuple[str, Edition, Way], list[str]] = {}
+    for kind, name, rule in rows():
+        own, least = name == "edition", UNSAID.get(kind, rule.least)
+        if own or rule.least is not Edition.PORTFOLIO or rule.way is not Way.ITEMS:
+            found.setdefault((CALLED[kind], least, rule.way), []).append("as a whole" if own else name.replace("_", " "))
+    yield from ((part, tuple(names), Rule(least, way)) for (part, least, way), names in found.items())

@@ -15,7 +15,9 @@ from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
+from benchrecord.editions.table import ORDER, alike, may_see
 from benchrecord.model.job import Edition
+from benchrecord.pages.readers import READERS_HERE, Seen, readers_table
 from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
 from benchrecord.problems import Problem, Severity, as_text, has_errors
 from benchrecord.publish.build_beside import DIRTY, BuildBeside
@@ -97,6 +99,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
             page.meta["title"] = escape(str(page.meta.get("title", "")))  # the theme prints it as it is
             markdown, self.aside = set_aside(markdown)
             return markdown
+        markdown = markdown.replace(READERS_HERE, _readers()) if READERS_HERE in markdown else markdown
         return markdown.replace(CARDS_HERE, job_cards(self.site.views)) if CARDS_HERE in markdown else markdown
 
     @event_priority(50)  # before the links plugin, which looks into this HTML too
@@ -124,6 +127,11 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     def _folders(self, config: MkDocsConfig) -> list[Path]:
         return [_root(config) / f for f in self.config.folders]
+
+
+def _readers() -> str:
+    rows = (Seen(part, names, tuple(may_see(r, rule.least) for r in ORDER), str(rule.way)) for part, names, rule in alike())
+    return readers_table(rows, [str(reader) for reader in ORDER])
 
 
 def _root(config: MkDocsConfig) -> Path:
