@@ -7,7 +7,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
+settings.register_profile("untimed", deadline=None)  # other work on the machine is no fault of a test's
+settings.load_profile("untimed")
 ROOT = Path(__file__).parent.parent
 
 
