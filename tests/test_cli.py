@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -122,3 +126,23 @@ def test_a_preview_on_a_port_that_is_taken_says_so_before_it_builds(job: Path) -
 
 def test_a_preview_of_a_folder_that_is_not_there_is_a_wrong_call(tmp_path: Path) -> None:
     assert run("preview", tmp_path / "gone").exit_code == 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_a_preview_that_is_ended_leaves_nothing_behind(job: Path, tmp_path: Path, own_cache: Path, name: str) -> None:
+    """However it is ended: by Ctrl+C, by a session that ends, by a window that is closed."""
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "benchrecord", "preview", str(job), "--port", str(port)]
+    env = {**os.environ, "TMPDIR": str(scratch), "BENCHRECORD_CACHE": str(own_cache), "PYTHONUNBUFFERED": "1"}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as running:
+        assert running.stdout
+        assert any(line.startswith("Open http") for line in running.stdout)
+        made = [path.name for path in scratch.iterdir()]
+        running.send_signal(getattr(signal, name))
+        assert running.wait(60) == 0
+    assert [path for path in made if path.startswith("benchrecord-preview-")]
+    assert list(scratch.iterdir()) == []

@@ -5,11 +5,13 @@ from __future__ import annotations
 import gc
 import logging
 import shutil
+import signal
 import socket
 import tempfile
 import time
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +25,7 @@ from benchrecord.publish.preview.door import NAMES
 from benchrecord.publish.preview.pages import with_additions
 
 NOT_YET = "<!doctype html><html lang=en><meta charset=utf-8><title>Preview</title><body><h1>No pages yet</h1></body></html>"
+ENDS = ("SIGTERM", "SIGHUP")  # a session that ends, a window that is closed
 Tell = Callable[[str], object]
 
 
@@ -94,7 +97,7 @@ def preview(folder: Path, *, port: int, edition: str, kinds: Sequence[Path], tel
     place = Place(folder.resolve(), all_kinds(kinds), Cache(default_folder()))
     with socket.create_server((NAMES[0], port)):  # a taken port is told of before anything is built
         pass
-    with tempfile.TemporaryDirectory(prefix="benchrecord-preview-") as scratch:
+    with _ended_as_by_hand(), tempfile.TemporaryDirectory(prefix="benchrecord-preview-") as scratch:
         builder = Builder(folder.resolve(), Path(scratch) / "site", edition, kinds, tell)
         builder()
         server = server_of(
@@ -106,3 +109,16 @@ def preview(folder: Path, *, port: int, edition: str, kinds: Sequence[Path], tel
             tell("")
         finally:
             server.shutdown()
+
+
+@contextmanager
+def _ended_as_by_hand() -> Iterator[None]:
+    """Let whatever ends this process end it as Ctrl+C does: what was made for the preview is then taken away."""
+    known = [getattr(signal, name) for name in ENDS if hasattr(signal, name)]  # not every system has all of them
+    free = [number for number in known if signal.getsignal(number) is signal.SIG_DFL]
+    before = {number: signal.signal(number, signal.default_int_handler) for number in free}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
