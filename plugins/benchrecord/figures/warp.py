@@ -10,8 +10,8 @@ from functools import lru_cache
 from PIL import Image
 
 from benchrecord.bench.warp import Piece
+from benchrecord.figures.photo import encoded, webp_quality
 
-WEBP_QUALITY, WEBP_METHOD = 76, 2
 WORKERS = 2
 Pixels = Image.Image
 
@@ -39,7 +39,5 @@ def warped(image: Pixels, pieces: Sequence[Piece], size: tuple[int, int], *, bey
 
 
 def webp(image: Pixels) -> bytes:
-    """Return a picture as it is published: pixels, and nothing beside them."""
-    out = io.BytesIO()
-    image.save(out, "WEBP", quality=WEBP_QUALITY, method=WEBP_METHOD)
-    return out.getvalue()
+    """Return a picture as photographs of its size are published: it stands beside them."""
+    return encoded(image, "webp", quality=webp_quality(image.size)).data
