@@ -88,16 +88,16 @@ def test_sizes_go_down_from_the_longest_and_are_never_enlarged() -> None:
     large = publishable(encoded(Image.new("RGB", (4000, 3000), "teal")))
     small = publishable(encoded(Image.new("RGB", (700, 500), "teal")))
     assert [(r.ending, r.width, r.height) for r in large.renditions] == [
-        ("webp", 1920, 1440), ("webp", 960, 720), ("webp", 480, 360), ("jpg", 960, 720),
+        ("webp", 1920, 1440), ("webp", 960, 720), ("webp", 640, 480), ("jpg", 960, 720),
     ]  # fmt: skip
-    assert [(r.ending, r.width) for r in small.renditions] == [("webp", 700), ("webp", 480), ("jpg", 480)]
+    assert [(r.ending, r.width) for r in small.renditions] == [("webp", 700), ("jpg", 700)]
 
 
 @pytest.mark.parametrize(
     ("size", "widths"),
     [
-        ((6000, 4000), [1920, 960, 480]), ((3000, 4000), [1440, 720, 360]), ((1000, 800), [1000, 480]), ((40, 30), [40]), ((1, 1), [1]),
-        ((4000, 2000), [1920, 960, 480]), ((16000, 4000), [2715, 1358, 679]), ((30000, 3000), [3840, 1920, 960]), ((2000, 30000), [256, 128, 64]),
+        ((6000, 4000), [1920, 960, 640]), ((3000, 4000), [1440, 720, 480]), ((1000, 800), [1000, 640]), ((40, 30), [40]), ((1, 1), [1]),
+        ((4000, 2000), [1920, 960, 640]), ((16000, 4000), [2715, 1358, 905]), ((30000, 3000), [3840, 1920, 1280]), ((2000, 30000), [256, 128, 85]),
     ],
 )  # fmt: skip
 def test_a_panorama_keeps_more_of_its_length(size: tuple[int, int], widths: list[int]) -> None:

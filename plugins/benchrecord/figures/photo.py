@@ -10,13 +10,13 @@ from PIL import Image, ImageFile
 from benchrecord.figures.colour import in_srgb, profile_of
 
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
-LONGEST = (1920, 960, 480)  # pixels of the longer side
+LONGEST = (1920, 960, 640)  # pixels of the longer side
 WIDE, WIDEST = 2.0, 2.0  # a panorama beyond 2:1 keeps the area of one of 2:1, up to twice the length
 NEARLY = 0.8  # a size that is hardly smaller than the one before is left out
 LEAST_SSIM = (
     0.93  # of a photograph against itself before it was coded; the qualities are the least at which all of a set reach it
 )
-WEBP_QUALITY, JPEG_QUALITY, WEBP_METHOD = {1920: 85, 960: 85, 480: 65}, 75, 2
+WEBP_QUALITY, JPEG_QUALITY, WEBP_METHOD = {1920: 85, 960: 85, 640: 75}, 75, 2
 PRINT_QUALITY = 88  # a little more than on a screen: paper is looked at closely
 ORIENTATION = 0x0112
 TURNS = {

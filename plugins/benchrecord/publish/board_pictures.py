@@ -31,7 +31,6 @@ VIEW_MM = (24.0, 70.0)  # across a part's view, at least and at most
 AROUND = 3.0  # times its own length is shown of a part with its neighbours
 COARSEST_PX = 40  # of the photograph across a part's view: coarser shows nothing
 MOST_VIEWS = 4  # of one part and stage
-LEAST_COMPARED_PX = 500  # wide: smaller sizes of a photograph are not lined up once more
 STAGES = (PhotoStage.BEFORE, PhotoStage.DURING, PhotoStage.AFTER, None)
 STAGE_WORDS = {PhotoStage.BEFORE: "as found", PhotoStage.DURING: "at work", PhotoStage.AFTER: "as left", None: "photograph"}
 KINDS = {
@@ -277,7 +276,7 @@ def _same_side(one: Shot, other: Shot) -> bool:
 
 def _lined_up(table: Table, before: Shot, after: Shot) -> Iterator[LinedUp]:
     made: list[Sized] = []
-    for size in (s for s in before.picture.sizes if s.width >= LEAST_COMPARED_PX or s is before.picture.sizes[-1]):
+    for size in before.picture.sizes:
         back = before.placed.size[0] / size.width
 
         def comes_from(x: float, y: float, back: float = back) -> Point:
