@@ -93,6 +93,16 @@ def test_a_crowded_board_has_nothing_to_complain_of(crowded_site: Path, request:
         assert overlapping(page, f".br-pinned:nth-of-type({number}) .br-pins text") == []
 
 
+def test_written_designators_are_large_enough_to_read(crowded_site: Path, wide: Watched) -> None:
+    """They take the whole width of the page, and the pixels that it wants."""
+    page = wide.open(crowded_site / BOARD)
+    narrow = page.evaluate("document.querySelector('.br-pins').clientWidth")
+    page.check(".br-names")
+    assert page.evaluate("document.querySelector('.br-pins').clientWidth") > 1.8 * narrow
+    assert min(bottom - top for _, _, top, _, bottom in page.evaluate(SHOWN, ".br-pins text")) >= 12
+    page.wait_for_function("document.querySelector('.br-pinned img').currentSrc.endsWith('-1600.webp')")
+
+
 def test_two_hundred_parts_can_be_used_with_a_thumb(crowded_site: Path, narrow: Watched) -> None:
     """Each designator is readable, each part is hit where it is touched, and nearly all are as large as a thumb wants them."""
     page = narrow.open(crowded_site / BOARD)

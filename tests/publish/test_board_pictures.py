@@ -205,8 +205,46 @@ def test_a_close_up_shows_only_what_lies_in_it_and_an_overview_only_what_can_be_
     inside = [(8.0, 6.0), (30.0, 7.0), (30.0, 22.0), (8.0, 20.0)]
     closer = "".join(f"      - {{mm: [{x}, {y}], px: [{near.px(x, y)[0]}, {near.px(x, y)[1]}]}}\n" for x, y in inside)
     (folder / "boards/b.yml").write_text(text.replace(points(near), closer), "utf-8")
-    views = drawn(folder, tmp_path / "cache")[1].views
-    assert {key: [v.file for v in found] for key, found in views.items()} == {"b:R1": ["photos/near.jpg"]}
+    job, pictures, _ = drawn(folder, tmp_path / "cache")
+    assert {key: [v.file for v in found] for key, found in pictures.views.items()} == {"b:R1": ["photos/near.jpg"]}
+    view = View(job, work_out(job, all_kinds()), pictures, Edition.PORTFOLIO)
+    assert {key: [p.file for p in found] for key, found in view.photos_of.items()} == {
+        "b:R1": ["photos/far.jpg", "photos/near.jpg"], "b:C1": ["photos/far.jpg"], "b:Q1": ["photos/far.jpg"],
+    }  # fmt: skip
+
+
+def test_a_part_at_the_edge_of_a_photo_is_not_cut_out_of_it(tmp_path: Path) -> None:
+    """Most of what its view would show lies outside."""
+    aside = Placement(((6.6, 0.0, 130.0), (0.0, -6.6, 500.0), (0.0, 0.0, 1.0)))
+    beyond = Placement(((6.6, 0.0, -105.0), (0.0, -6.6, 500.0), (0.0, 0.0, 1.0)))
+    folder = folder_of(tmp_path / "job", {"whole": ("before", aside), "cut": ("after", beyond)})
+    text = (folder / "boards/b.yml").read_text("utf-8")
+    seen = [(x, y) for x, y in POINTS if x > 40]
+    kept = "".join(f"      - {{mm: [{x}, {y}], px: [{beyond.px(x, y)[0]}, {beyond.px(x, y)[1]}]}}\n" for x, y in seen)
+    (folder / "boards/b.yml").write_text(text.replace(points(beyond), kept), "utf-8")
+    pictures = drawn(folder, tmp_path / "cache")[1]
+    assert pictures.boards["b"].within["photos/cut.jpg"] == {"R1", "C1", "Q1"}
+    assert [v.file for v in pictures.views["b:R1"]] == ["photos/whole.jpg"]
+    assert [v.file for v in pictures.views["b:Q1"]] == ["photos/whole.jpg", "photos/cut.jpg"]
+
+
+FROM_AFAR = Placement(((1.5, 0.0, 300.0), (0.0, -1.5, 300.0), (0.0, 0.0, 1.0)))
+
+
+@pytest.mark.parametrize(
+    ("cameras", "lined_up"),
+    [
+        ({"b-before": ABOVE, "b-after": ASIDE, "far-before": FROM_AFAR, "far-after": FROM_AFAR}, ["photos/b-before.jpg"]),
+        ({"far-before": FROM_AFAR, "far-after": FROM_AFAR}, ["photos/far-before.jpg"]),
+    ],
+    ids=["beside a pair from near", "alone"],
+)
+def test_a_pair_from_afar_is_lined_up_only_where_it_is_the_only_one(
+    tmp_path: Path, cameras: dict[str, Placement], lined_up: list[str]
+) -> None:
+    staged = {name: (name.rpartition("-")[2], camera) for name, camera in cameras.items()}
+    pictures = drawn(folder_of(tmp_path / "job", staged), tmp_path / "cache")[1]
+    assert [pair.before for pair in pictures.boards["b"].pairs] == lined_up
 
 
 def change_pin(folder: Path) -> None:

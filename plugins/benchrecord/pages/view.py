@@ -109,13 +109,17 @@ class KindOfPart:
 
 @dataclass(frozen=True, slots=True)
 class BoardPictures:
-    """What was drawn of a board: its map, kinds of parts, photos under the map, pairs lined up; pins and fits by the photo's file."""
+    """What was drawn of a board: its map, kinds of parts, photos under the map, pairs lined up.
+
+    ``pins``, ``fits`` and the designators of the parts ``within`` a photo are keyed by its file.
+    """
 
     map: BoardDrawing | None = None
     kinds: tuple[KindOfPart, ...] = ()
     seen: tuple[Seen, ...] = ()
     pairs: tuple[LinedUp, ...] = ()
     pins: Mapping[str, BoardDrawing] = field(default_factory=dict)
+    within: Mapping[str, frozenset[str]] = field(default_factory=dict)
     fits: Mapping[str, Fit] = field(default_factory=dict)
 
 
@@ -173,7 +177,7 @@ class View:
         """Return the keys of the parts that a photograph shows."""
         named = [self.key(photo.board, ref) for ref in photo.refs]
         marked = [self.key(photo.board, m.ref) for m in self.job.marks if m.photo == photo.file and m.ref]
-        placed = [part_key(b.id, p.ref) for b in self.job.boards if self.shows(b, photo) for p in b.parts]
+        placed = [part_key(b.id, ref) for b in self.job.boards for ref in self.board(b.id).within.get(photo.file, ())]
         return frozenset([*named, *marked, *placed])
 
     def shows(self, board: Board, photo: Photo) -> bool:

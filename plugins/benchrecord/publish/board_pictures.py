@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from benchrecord.findings.placements import UNIT, Placed, place_photos
@@ -16,20 +15,20 @@ from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import IMAGE_LINE, pairs
 from benchrecord.pages.view import BoardDrawing, BoardPictures, Fit, KindOfPart, LinedUp, PartView, PhotoPicture, Seen, Sized
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.shots import Darkroom, Shot
+from benchrecord.publish.shots import Darkroom, Shot, Table
 
 if TYPE_CHECKING:
     from benchrecord.bench.lens import Point
-    from benchrecord.figures.board_map import MapFrame
 
-Layers = Mapping[str, frozenset[str]]
 Photos = Mapping[str, PhotoPicture]
 WORKERS = 2
 MAP_PX = 1280  # of the longer side of a photograph that lies under a map
 VIEW_PX = (216, 162)  # of a part's view
 VIEW_MM = (24.0, 70.0)  # across a part's view, at least and at most
 AROUND = 3.0  # times its own length is shown of a part with its neighbours
-COARSEST_PX = 40  # of the photograph across a part's view: coarser shows nothing
+COARSEST_PX = 60  # of the photograph across a part's view: coarser shows nothing
+FRAMED = 0.35  # of a view's width and height, from its middle, that must lie in the photograph
+SMALL = 0.1  # of a photograph: one that shows less than its tenth of board shows where it is, not what became of it
 MOST_VIEWS = 4  # of one part and stage
 STAGES = (PhotoStage.BEFORE, PhotoStage.DURING, PhotoStage.AFTER, None)
 STAGE_WORDS = {PhotoStage.BEFORE: "as found", PhotoStage.DURING: "at work", PhotoStage.AFTER: "as left", None: "photograph"}
@@ -40,33 +39,6 @@ KINDS = {
     "faulty": "share in a fault",
     "plain": "all others",
 }
-
-
-@dataclass(frozen=True)
-class Table:
-    """All that a board's pictures are drawn from."""
-
-    job: Job
-    board: Board
-    layers: Layers
-    frame: MapFrame
-    shots: tuple[Shot, ...]
-    room: Darkroom
-
-    def href(self, ref: str) -> str:
-        """Return where a pin leads: to the part's entry."""
-        return addresses.entry(self.job.id, part_key(self.board.id, ref))
-
-    def drawing(self, *key: object, draw: Callable[[], BoardDrawing]) -> BoardDrawing:
-        """Return a drawing of the board, from the cache where it was drawn before."""
-
-        def packed() -> bytes:
-            drawn = draw()
-            return json.dumps(asdict(drawn)).encode()
-
-        known = sorted((layer, sorted(refs)) for layer, refs in self.layers.items())
-        kept = self.room.cache.made("board", repr((self.job.id, self.board, known, key)), make=packed)
-        return BoardDrawing(**json.loads(kept))
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +107,7 @@ def _board(table: Table) -> BoardPictures:
         seen=tuple(_seen(table)),
         pairs=tuple(_pairs(table)),
         pins={s.photo.file: _pins(table, s) for s in table.shots},
+        within={s.photo.file: frozenset(p.ref for p in table.board.parts if s.shows(p.x, p.y)) for s in table.shots},
         fits=_fits(table),
     )
 
@@ -221,32 +194,34 @@ def _views(table: Table) -> list[tuple[str, PartView]]:
 
 def _sharpest(table: Table, part: BoardPart) -> Iterator[str]:
     """Yield the photos that show a part with most pixels, a few of each stage; those in which it is too small show nothing."""
-    across = _across(table, part)
+    across = abs(_cut(table, part)[0])
     pixels = {
-        s.photo.file: s.placed.placement.px_per_unit(part.x, part.y) * s.scale * across for s in table.shots if _shows(s, part)
+        s.photo.file: s.placed.placement.px_per_unit(part.x, part.y) * s.scale * across
+        for s in table.shots
+        if _framed(table, s, part)
     }
     for stage in STAGES:
         known = [s.photo.file for s in table.shots if s.stage is stage and pixels.get(s.photo.file, 0.0) >= COARSEST_PX]
         yield from sorted(known, key=lambda file: -pixels[file])[:MOST_VIEWS]
 
 
-def _shows(shot: Shot, part: BoardPart) -> bool:
-    width, height = shot.placed.size
-    px, py = shot.placed.placement.px(part.x, part.y)
-    return 0 <= px <= width and 0 <= py <= height
+def _framed(table: Table, shot: Shot, part: BoardPart) -> bool:
+    """Say whether a photo shows a part and enough of what is about it."""
+    across, along = (FRAMED * cut for cut in _cut(table, part))
+    return all(shot.shows(part.x + dx * across, part.y + dy * along) for dx in (-1, 1) for dy in (-1, 1))
 
 
-def _across(table: Table, part: BoardPart) -> float:
-    """Return how much of the board, in its unit, a view of a part shows."""
+def _cut(table: Table, part: BoardPart) -> tuple[float, float]:
+    """Return how much of the board, in its unit, a view of a part shows: from left to right and from top to bottom."""
     from benchrecord.figures.pins import body_mm  # noqa: PLC0415
 
-    return min(max(AROUND * max(body_mm(part)), VIEW_MM[0]), VIEW_MM[1]) * table.frame.unit[0]
+    (ux, uy), (w, h) = table.frame.unit, VIEW_PX
+    wide = min(max(AROUND * max(body_mm(part)), VIEW_MM[0]), VIEW_MM[1])
+    return wide * ux, wide * h / w * (-uy if table.frame.upwards else uy)
 
 
 def _view(table: Table, shot: Shot, part: BoardPart) -> Sized | None:
-    (ux, uy), (w, h) = table.frame.unit, VIEW_PX
-    across = _across(table, part)
-    along = across / ux * h / w * (-uy if table.frame.upwards else uy)
+    (across, along), (w, h) = _cut(table, part), VIEW_PX
 
     def comes_from(x: float, y: float) -> Point:
         return shot.px(part.x + (x / w - 0.5) * across, part.y + (y / h - 0.5) * along)
@@ -259,10 +234,17 @@ def _pairs(table: Table) -> Iterator[LinedUp]:
     by_file = {s.photo.file: s for s in table.shots}
     named = [row for row in pairs([s.photo for s in table.shots]) if len(row) == 2]  # noqa: PLR2004  # a pair
     rows = [(by_file[a.file], by_file[b.file]) for a, b in named] or _firsts(table)
-    for one, other in rows:
-        before, after = (one, other) if one.stage is PhotoStage.BEFORE else (other, one)
-        if before.stage is PhotoStage.BEFORE and after.stage is PhotoStage.AFTER and _same_side(before, after):
-            yield from _lined_up(table, before, after)
+    both = [(one, other) if one.stage is PhotoStage.BEFORE else (other, one) for one, other in rows]
+    known = [(b, a) for b, a in both if (b.stage, a.stage) == (PhotoStage.BEFORE, PhotoStage.AFTER) and _same_side(b, a)]
+    for before, after in [pair for pair in known if _share(table, pair[0]) >= SMALL] or known:
+        yield from _lined_up(table, before, after)
+
+
+def _share(table: Table, shot: Shot) -> float:
+    """Return how large the board is, as a share of a photo; beyond 1 for a part of it seen from near."""
+    width, height = shot.placed.size
+    scale = shot.placed.placement.px_per_unit(*shot.placed.placement.board(width / 2, height / 2))
+    return scale**2 * table.frame.width * table.frame.height / (width * height)
 
 
 def _firsts(table: Table) -> list[tuple[Shot, Shot]]:

@@ -1,22 +1,26 @@
-"""Photographs that boards are lined up with, and what is drawn anew from their published pixels."""
+"""What a board's pictures are drawn from: photographs that it is lined up with, and what is drawn anew from their published pixels."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
-from dataclasses import dataclass
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from benchrecord.findings.placements import Placed
-from benchrecord.model.job import Photo, PhotoStage
+from benchrecord.model.job import Board, Job, Photo, PhotoStage
+from benchrecord.model.references import part_key
 from benchrecord.pages import addresses
-from benchrecord.pages.view import PhotoPicture, Sized
+from benchrecord.pages.view import BoardDrawing, PhotoPicture, Sized
 from benchrecord.publish.cache import Cache
 
 if TYPE_CHECKING:
     from benchrecord.bench.lens import Point
+    from benchrecord.figures.board_map import MapFrame
     from benchrecord.figures.warp import Pixels
 
+Layers = Mapping[str, frozenset[str]]
 Source = Callable[[float, float], "Point"]  # from a pixel of a new picture to one of an old one
 Size = tuple[int, int]
 
@@ -57,6 +61,11 @@ class Shot:
 
         return decoded(self.content)
 
+    def shows(self, x: float, y: float) -> bool:
+        """Say whether a place of the board lies in the photo."""
+        px, py = self.placed.placement.px(x, y)
+        return 0 <= px <= self.placed.size[0] and 0 <= py <= self.placed.size[1]
+
     def px(self, x: float, y: float) -> Point:
         """Return which published pixel shows a place of the board."""
         px, py = self.placed.placement.px(x, y)
@@ -88,3 +97,30 @@ class Darkroom:
         src = addresses.asset(self.job_id, f"{hashlib.sha256(content).hexdigest()[:16]}-{size[0]}.webp")
         self.files[src] = content
         return Sized(src, *size)
+
+
+@dataclass(frozen=True)
+class Table:
+    """All that a board's pictures are drawn from."""
+
+    job: Job
+    board: Board
+    layers: Layers
+    frame: MapFrame
+    shots: tuple[Shot, ...]
+    room: Darkroom
+
+    def href(self, ref: str) -> str:
+        """Return where a pin leads: to the part's entry."""
+        return addresses.entry(self.job.id, part_key(self.board.id, ref))
+
+    def drawing(self, *key: object, draw: Callable[[], BoardDrawing]) -> BoardDrawing:
+        """Return a drawing of the board, from the cache where it was drawn before."""
+
+        def packed() -> bytes:
+            drawn = draw()
+            return json.dumps(asdict(drawn)).encode()
+
+        known = sorted((layer, sorted(refs)) for layer, refs in self.layers.items())
+        kept = self.room.cache.made("board", repr((self.job.id, self.board, known, key)), make=packed)
+        return BoardDrawing(**json.loads(kept))

@@ -10,6 +10,14 @@
   aim();
 })();
 
+// Photographs on which every designator is written are shown as wide as the page: so are their pixels.
+document.querySelector(".br-names")?.addEventListener("change", (event) => {
+  document.querySelectorAll(".br-pinned source").forEach((source) => {
+    source.dataset.sizes ??= source.sizes;
+    source.sizes = event.target.checked ? "100vw" : source.dataset.sizes;
+  });
+});
+
 // Before and after: one picture over the other, and a slider that moves the line between them. Without this they stand side by side.
 document.querySelectorAll(".br-compare").forEach((figure) => {
   const slide = figure.querySelector(".br-slide"), input = slide.querySelector("input"), pictures = figure.querySelector(".br-compared");
