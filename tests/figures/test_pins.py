@@ -77,7 +77,7 @@ def test_a_map_has_a_link_for_each_part_with_its_name() -> None:
     assert found["R1"].get("href") == "to-R1"
     assert found["R1"].get("aria-label") == "R1 4k7, feeds the lamp, replaced"
     assert found["R1"].findtext("title") == found["R1"].get("aria-label")
-    assert made.alt == f"Map of {STRANGE}: 3 parts, 1 replaced, 1 trim."
+    assert made.alt == f"Map of {STRANGE}: 3 parts, 1 replaced, 1 trim, 1 with a share in a fault."
 
 
 def test_words_of_a_board_are_never_markup() -> None:

@@ -92,7 +92,8 @@ def board_map(board: Board, frame: MapFrame, *, layers: Layers, href: Callable[[
 
 def description(board: Board, layers: Layers) -> str:
     """Say in words what a map shows."""
-    replaced, trims, measured = (len(layers.get(layer, ())) for layer in ("replaced", "trimmed", "measured"))
-    counts = ((replaced, "replaced"), (trims, "trim" if trims == 1 else "trims"), (measured, "measured"))
+    replaced, trims, measured, faulty = (len(layers.get(layer, ())) for layer in ("replaced", "trimmed", "measured", "faulty"))
+    said = ("replaced", "trim" if trims == 1 else "trims", "measured", "with a share in a fault")
+    counts = zip((replaced, trims, measured, faulty), said, strict=True)
     parts = "1 part" if len(board.parts) == 1 else f"{len(board.parts)} parts"
     return f"Map of {board.title}: " + ", ".join([parts, *(f"{count} {words}" for count, words in counts if count)]) + "."

@@ -14,9 +14,9 @@ from benchrecord.model.job import Board, BoardPart
 BODIES = {
     "resistor": (7.0, 2.8), "cement": (22.0, 9.5), "wirewound": (22.0, 9.5), "diode": (5.4, 2.8), "electrolytic": (10.0, 10.0),
     "electrolytic-axial": (22.0, 8.5), "capacitor": (7.5, 4.0), "film": (7.5, 4.0), "disc": (6.6, 2.8), "tantalum": (5.0, 5.0),
-    "to220": (10.0, 5.0), "regulator": (10.0, 5.0), "to92": (4.8, 4.2), "transistor": (4.8, 4.2), "dil": (19.0, 7.6), "ic": (19.0, 7.6),
+    "to220": (10.0, 5.0), "regulator": (10.0, 5.0), "to92": (4.8, 4.2), "transistor": (4.8, 4.2), "dil": (19.0, 7.6), "ic": (19.0, 7.6), "dil-8": (9.8, 7.6),
     "module": (26.0, 12.0), "header": (15.0, 3.2), "connector": (15.0, 3.2), "trim-disc": (9.0, 9.0), "trimmer": (9.0, 9.0),
-    "trim-multi": (9.6, 5.0), "fuse": (22.0, 6.5), "relay": (20.0, 15.0), "transformer": (40.0, 34.0),
+    "trim-multi": (9.6, 5.0), "trimmer-multiturn": (9.6, 5.0), "fuse": (22.0, 6.5), "relay": (20.0, 15.0), "transformer": (40.0, 34.0),
 }  # fmt: skip
 ROUND = frozenset({"electrolytic", "to92", "transistor", "trim-disc", "trimmer", "tantalum"})
 OTHER = (4.0, 4.0)

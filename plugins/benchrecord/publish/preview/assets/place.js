@@ -47,7 +47,10 @@
     select.replaceChildren(...list.map(([value, text]) => make("option", { value, selected: value === chosen }, text)));
 
   const show = () => {
-    if (state.empty) return complain(state.empty);
+    if (state.empty) {
+      $("held").textContent = "";
+      return complain(state.empty);
+    }
     options($("board"), [["", "none: marks only"], ...state.boards.map((b) => [b.id, b.left ? `${b.title} (${b.left} to place)` : b.title])], state.board);
     options($("photo"), state.photos.map((p) => [p.file, p.words]), state.photo);
     $("undo").disabled = !state.undo;
@@ -251,6 +254,7 @@
       const answer = await fetch(`/place/state?${asked}`, { headers: { "X-Bench-Token": token } });
       take(await answer.json());
     } catch {
+      $("held").textContent = "";
       complain("The preview does not answer: is it still running?");
     }
   };
