@@ -10,11 +10,15 @@ import subprocess
 import sys
 import time
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 import pytest
+import yaml
 
 from benchrecord.publish.build import Refused, build
+from benchrecord.publish.config import JobsConfig
+from benchrecord.publish.jobs import with_archive
 from benchrecord.publish.site_folder import begin
 from benchrecord.publish.site_record import RECORD, foreign
 from folders import contents, picture, write
@@ -58,6 +62,38 @@ def test_a_job_that_is_not_published_is_in_no_portfolio_but_its_owner_gets_it(tm
     write(job, {"job.yml": "title: Private\n"})
     assert not (build([job], edition=None, site_dir=tmp_path / "a", kinds=[]) / "jobs/small").exists()
     assert (build([job], edition="owner", site_dir=tmp_path / "b", kinds=[]) / "jobs/small/index.html").is_file()
+
+
+def test_only_the_technicians_site_has_the_archive_and_it_counts_from_the_day_that_is_stated(tmp_path: Path, job: Path) -> None:
+    write(job, {"job.yml": "title: T\ndates: {received: 2026-02-03, warranty_until: 2027-04-18}\n"})
+    day = date(2026, 5, 1)
+    site = build([job], edition="archive", site_dir=tmp_path / "a", kinds=[], as_of=day)
+    assert "As of 1 May 2026" in (site / "archive/open.html").read_text("utf-8")
+    assert 'href="../archive/index.html"' in (site / "jobs/index.html").read_text("utf-8")
+    for edition in ("owner", "portfolio"):
+        other = build([job], edition=edition, site_dir=tmp_path / edition, kinds=[], as_of=day)
+        assert not (other / "archive").exists()
+        assert "archive/index" not in (other / "jobs/index.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize("written", ["tomorrow", "2026-05-23 10:00:00", "2026"])
+def test_what_is_no_day_is_told_in_plain_words(written: str) -> None:
+    found = JobsConfig()
+    found.load_dict({"as_of": yaml.safe_load(written)})
+    assert any("a day is expected, as 2026-05-23" in str(why) for _, why in found.validate()[0])
+
+
+@pytest.mark.parametrize(
+    ("nav", "wanted"),
+    [
+        ([{"Home": "index.md"}], [{"Home": "index.md"}, {"Archive": "archive/index.md"}]),
+        ([{"All": "jobs/index.md"}, "x.md"], [{"All": "jobs/index.md"}, {"Archive": "archive/index.md"}, "x.md"]),
+        (["jobs/index.md", "x.md"], ["jobs/index.md", {"Archive": "archive/index.md"}, "x.md"]),
+        ([{"Mine": [{"Old": "archive/index.md"}]}], [{"Mine": [{"Old": "archive/index.md"}]}]),
+    ],
+)
+def test_the_menu_has_the_archive_once_behind_the_index_of_jobs(nav: list[object], wanted: list[object]) -> None:
+    assert with_archive(nav) == wanted
 
 
 def test_a_problem_stops_it_and_the_former_site_is_left_whole(tmp_path: Path, job: Path) -> None:

@@ -4,10 +4,20 @@ from __future__ import annotations
 
 from datetime import date
 
-from mkdocs.config.base import Config
+from mkdocs.config.base import BaseConfigOption, Config, ValidationError
 from mkdocs.config.config_options import Choice, ListOfItems, Optional, Type
 
 from benchrecord.model.job import Edition
+
+
+class Day(BaseConfigOption[date]):
+    """A day, as YAML has it; a time of day would be none."""
+
+    def run_validation(self, value: object) -> date:
+        """Let through a day and nothing else."""
+        if type(value) is not date:
+            raise ValidationError(f"a day is expected, as 2026-05-23, and not {value}")
+        return value
 
 
 class JobsConfig(Config):
@@ -20,7 +30,7 @@ class JobsConfig(Config):
     edition = Choice([e.value for e in Edition], default=Edition.PORTFOLIO.value)
     kinds = ListOfItems(Type(str), default=[])
     cache = Optional(Type(str))
-    as_of = Optional(Type(date))
+    as_of = Optional(Day())
 
 
 class LinksConfig(Config):
