@@ -21,7 +21,7 @@ SMALL_JOB: dict[str, str | bytes] = {
     "boards/main.yml": "title: Main board\nsize_mm: [100, 80]\n",
     "boards/main.csv": "ref,x_mm,y_mm,kind,value\nR2,10,10,resistor,4k7\n",
     "parts.csv": (
-        "board,ref,action,was,now,reason,status,unit_cost,supplier\nmain,R2,replaced,4k7,4k7,drifted,fitted,0.1,Quayside\n"
+        "board,ref,action,was,now,reason,status,unit_cost,supplier\nmain,R2,replaced,4k7,4k7,drifted,fitted,0.1,Quayside Components\n"
         "main,C1,cleaned,,,dust,fitted,,\nmain,R3,replaced,1k,,burnt,ordered,,\n"
     ),
     "faults.csv": "symptom,cause,board,ref,remedy\nhum,dry capacitor,main,R2,replaced\n",

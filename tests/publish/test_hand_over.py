@@ -14,6 +14,7 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from benchrecord.cli import main
+from benchrecord.publish import hand_over as handing
 from benchrecord.publish.hand_over import Refused, Wish, hand_over
 from benchrecord.record.verify import verify
 from folders import contents, picture, sound
@@ -177,6 +178,16 @@ def test_without_the_libraries_of_the_pdf_it_says_what_to_install(
     assert "libpango-1.0-0" in told.output
     assert "--no-pdf" in told.output
     assert run("hand-over", small_job, "--to", tmp_path / "stick", "--no-pdf").exit_code == 0
+
+
+def test_a_record_that_tells_what_its_owner_must_not_see_is_refused(
+    small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(handing, "linked_data", lambda _: b'{"bought": "Quayside Components"}')
+    with pytest.raises(Refused, match=r"data/dataset/object\.jsonld: byte \d+ tells part: supplier") as refused:
+        handed(small_job, tmp_path / "stick")
+    assert "Quayside" not in str(refused.value)
+    assert not (tmp_path / "stick").exists()
 
 
 def test_the_command_says_where_it_lies_and_what_stops_it(small_job: Path, tmp_path: Path) -> None:

@@ -19,6 +19,8 @@ from benchrecord.pages.view import View
 from benchrecord.problems import as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
+from benchrecord.publish.guarding.private import Private, private, used_by
+from benchrecord.publish.guarding.site import leaks
 from benchrecord.publish.originals import groups, originals
 from benchrecord.publish.printed import in_background, sheets_of
 from benchrecord.publish.progress import on_terminal
@@ -35,6 +37,8 @@ from benchrecord.record.verify import SIGNATURE, verify
 from benchrecord.record.writing import write
 
 CLOCK, PDF = "SOURCE_DATE_EPOCH", "data/record.pdf"
+NOT_SEARCHED = ("data/site/", "data/documents/")
+PACKAGE = Path(__file__).parents[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +74,7 @@ def hand_over(folder: Path, wish: Wish) -> Path:
         )
     with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
         payload, told = _payload(folder, site, wish, Path(scratch))
+        _search(_on_disk(payload, Path(scratch) / "searched"), site)
         told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
         files = bag(payload, bag_info(view.job, f"benchrecord {__version__}", follows), {"README.txt": readme(view.job, told)})
         files |= _signature(files, wish.sign) if wish.sign else {}
@@ -114,6 +119,28 @@ def _payload(folder: Path, site: Site, wish: Wish, scratch: Path) -> tuple[dict[
         payload |= {PDF: printing.result()} if printing else {}
     has = frozenset({"data/site", "data/dataset", *groups(found), *({PDF} & payload.keys())})
     return payload, Told(has, found.left_out)
+
+
+def _on_disk(payload: Mapping[str, Content], scratch: Path) -> Iterator[tuple[str, Path]]:
+    """Yield what is searched, each file by its path in the record and where it lies."""
+    scratch.mkdir()
+    for number, (name, content) in enumerate(payload.items()):
+        if name.startswith(NOT_SEARCHED):
+            continue
+        if isinstance(content, Path):
+            yield name, content
+            continue
+        (scratch / str(number)).write_bytes(content)
+        yield name, scratch / str(number)
+
+
+def _search(files: Iterator[tuple[str, Path]], site: Site) -> None:
+    """Refuse a record that tells what its owner must not see; its site was searched when it was built, and documents are others'."""
+    shown = [view.job for view in site.views]
+    cache = Cache(default_folder())
+    sought = private(site.read, shown, site.reader, used=used_by(shown, (), [PACKAGE]), cache=cache)
+    if found := list(leaks(files, Private(sought.things))):
+        raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
 
 
 def _data(view: View, seen_from_data: Mapping[str, str]) -> dict[str, bytes]:
