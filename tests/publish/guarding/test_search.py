@@ -119,6 +119,7 @@ def test_what_nobody_can_look_into_is_no_site(tmp_path: Path, data: bytes) -> No
         (BESIDE, '<td data-label="Each">0.90</td>', True),
         (BESIDE, "the price is 0,9 EUR", True),
         (BESIDE, "reads 0.9 V", False),
+        (BESIDE, "forEach(0.9)", False),
         (BESIDE, "price 0.95", False),
         (BESIDE, "price 10.9", False),
         (BESIDE, "<dt>Name</dt><dd>Al</dd>", True),

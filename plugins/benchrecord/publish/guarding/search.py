@@ -6,6 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain
 
 import hyperscan
@@ -19,6 +20,7 @@ BETWEEN = (
     rb"[^0-9a-z]{0,12}(?:(?:an?|of|is|per|was|the|at|for|eur)[^0-9a-z]{1,4})?"  # a number and the word that says what it is
 )
 SEPARATORS = rb"[ \xa0\t./()\-]{0,4}"
+A_NUMBER = re.compile(rb"\d+(?:[.,]\d+)?")
 TEXT_INSIDE = rb"[\t\n\r -~]{8}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\\\[ux0-3][0-9a-f]{2})"
 
 
@@ -59,15 +61,15 @@ class Search:
 
     def __init__(self, things: Iterable[Sought]) -> None:
         """Spell out what is looked for."""
-        found: dict[str, dict[bytes, set[Sought]]] = {
-            name: defaultdict(set) for name in ("letters", "split", "words", "figures")
-        }
+        names = ("letters", "split", "words", "labels", "figures")
+        found: dict[str, dict[bytes, set[Sought]]] = {name: defaultdict(set) for name in names}
         for thing in things:
             for name, patterns in _spelt(thing):
                 for pattern in filter(None, patterns):
                     found[name][pattern].add(thing)
         frozen = {name: {p: frozenset(own[p]) for p in sorted(own)} for name, own in found.items()}
         self.letters, self.split, self.words = (Patterns(frozen[n], literal=True) for n in ("letters", "split", "words"))
+        self.labels = Patterns(frozen["labels"], literal=True)
         self.figures = Patterns(frozen["figures"], literal=False)
         self.telling = Patterns({TEXT_INSIDE: frozenset()}, literal=False)
 
@@ -94,6 +96,11 @@ class Search:
     def _in_words(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
         for start, end, things in chain(self.words.matches(shown), self.figures.matches(shown)):
             yield from ((start, False, t) for t in things if _counts(shown, start, end, t))
+        for start, end, things in self.labels.matches(shown):
+            begin, around = max(0, start - NEAR), shown[max(0, start - NEAR) : end + NEAR]
+            there = {_number(m[0]) for m in A_NUMBER.finditer(around)}
+            near = [t for t in things if _number(t.value.encode()) in there]
+            yield from ((begin + at, False, t) for t in near if (at := _beside_a_word(around, t)) is not None)
 
 
 def _composed(view: View) -> View:
@@ -105,11 +112,16 @@ def _spelt(thing: Sought) -> Iterator[tuple[str, Iterable[bytes]]]:
     if thing.reach is Reach.ANYWHERE:
         yield "letters", letters(thing.value) | codes(thing.value)
     elif thing.reach is not Reach.BESIDE or thing.beside:
-        figures = _is_number(thing.value) and thing.reach is not Reach.PLACE
-        yield "figures" if figures else "words", _as_words(thing)
+        yield _place_of(thing), _as_words(thing)
         if thing.reach is Reach.WHOLE and len(plain(thing.value)) >= SURE:
             yield "split", letters(thing.value)
             yield "letters", codes(thing.value)
+
+
+def _place_of(thing: Sought) -> str:
+    if not _is_number(thing.value) or thing.reach is Reach.PLACE:
+        return "words"
+    return "labels" if thing.reach is Reach.BESIDE else "figures"
 
 
 def _is_number(value: str) -> bool:
@@ -124,9 +136,7 @@ def _as_words(thing: Sought) -> Iterator[bytes]:
         yield from _place(thing.value)
         return
     if _is_number(thing.value):
-        figures, words = _figures(thing.value), b"|".join(re.escape(w.encode()) for w in thing.beside)
-        beside = (rb"(?:" + words + rb")" + BETWEEN + figures, figures + BETWEEN + rb"(?:" + words + rb")")
-        yield from beside if thing.reach is Reach.BESIDE else (figures,)
+        yield from [w.encode() for w in thing.beside] if thing.reach is Reach.BESIDE else [_figures(thing.value)]
         return
     for form in whole(thing.value):
         yield from (stored(c, e).replace(b"\0", b"") for c in (form, form.upper()) for e in ENCODINGS)
@@ -152,8 +162,29 @@ def _counts(data: bytes, start: int, end: int, thing: Sought) -> bool:
         return True
     if thing.reach is Reach.PLACE:
         return _is_placed(data[max(0, start - NEAR) : end + NEAR], thing.value)
-    said = thing.reach is not Reach.BESIDE or _is_number(thing.value)  # its pattern has the word in it
-    return _stands_alone(data, start, end) and (said or _is_said(data, start, end, thing))
+    return _stands_alone(data, start, end) and (thing.reach is not Reach.BESIDE or _is_said(data, start, end, thing))
+
+
+@lru_cache(maxsize=4096)
+def _number(written: bytes) -> float | None:
+    try:
+        return float(written.replace(b",", b"."))
+    except ValueError:
+        return None
+
+
+def _beside_a_word(around: bytes, thing: Sought) -> int | None:
+    """Return where a number stands directly beside a word that says what it is; None where it does not."""
+    found = (m for m in _numbers_beside(thing.value, thing.beside).finditer(around.lower()))
+    alone = (m for m in found if _stands_alone(around, *m.span("after" if m["after"] else "before")))
+    return next((m.start() for m in alone), None)
+
+
+@lru_cache(maxsize=4096)
+def _numbers_beside(value: str, words: tuple[str, ...]) -> re.Pattern[bytes]:
+    figures, told = _figures(value), b"(?:" + b"|".join(re.escape(w.encode()) for w in words) + b")"
+    after, before = b"(?P<after>" + figures + b")", b"(?P<before>" + figures + b")"
+    return re.compile(rb"(?<![a-z])" + told + BETWEEN + after + b"|" + before + BETWEEN + told + b"(?![a-z])", re.DOTALL)
 
 
 def _is_placed(around: bytes, value: str) -> bool:
