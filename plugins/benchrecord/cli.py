@@ -35,7 +35,7 @@ def main() -> None:
 @main.command()
 @click.argument("folders", nargs=-1, type=FOLDER)
 @click.option("--edition", type=EDITIONS, help="Who reads the site; without it, the portfolio or what mkdocs.yml says.")
-@click.option("--site-dir", type=FOLDER, help="Where the site goes; without it, the folder site.")
+@click.option("--site-dir", type=FOLDER, help="Where the site goes; without it, the folder site, site-owner or site-archive.")
 @click.option(
     "--as-of",
     type=click.DateTime(["%Y-%m-%d"]),

@@ -27,6 +27,13 @@ ROOT = Path(__file__).parents[2]
 BUILD = [sys.executable, "-m", "benchrecord", "build"]
 
 
+@pytest.mark.slow
+def test_no_reader_s_site_takes_the_place_of_another_s(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    made = [build([job], edition=edition, site_dir=None, kinds=[]) for edition in (None, "portfolio", "owner", "archive")]
+    assert [site.name for site in made] == ["site", "site", "site-owner", "site-archive"]
+
+
 def test_a_site_of_one_folder_needs_no_mkdocs_yml(tmp_path: Path, job: Path) -> None:
     made = build([job], edition=None, site_dir=tmp_path / "site", kinds=[])
     assert made == tmp_path / "site"

@@ -16,6 +16,7 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException
 
+from benchrecord.model.job import Edition
 from benchrecord.publish.site_folder import begin, worded
 from benchrecord.publish.site_lock import Refused
 
@@ -50,12 +51,17 @@ def build(
     with worded(), _config(folders) as config_file, _quietly(), _refusing():
         config = load_config(str(config_file), strict=False)
         _apply(config, settings)
-        wanted = (site_dir or (Path("site") if folders else Path(config.site_dir))).resolve()
+        wanted = (site_dir or _own_folder(Path("site") if folders else Path(config.site_dir), edition)).resolve()
         with closing(begin(wanted)) as site:
             config.site_dir = str(site.made)
             _run(config)
             site.put_in_place()
     return wanted
+
+
+def _own_folder(site: Path, edition: str | None) -> Path:
+    """Return where an edition goes unless something else is asked for: no reader's site takes the place of another's."""
+    return site.with_name(f"{site.name}-{edition}") if edition not in (None, Edition.PORTFOLIO.value) else site
 
 
 def _run(config: MkDocsConfig) -> None:
