@@ -8,9 +8,12 @@ from typing import Any
 
 from benchrecord.editions.table import TABLE, Rule, called, may_see
 from benchrecord.model.job import NOWHERE, Edition, Job, Note
+from benchrecord.model.prose import without_comments
 from benchrecord.model.quantity import Quantity
 from benchrecord.model.table import Table
 from benchrecord.problems import Place
+
+BODY = called(Note, "body")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,8 @@ def leaves(part: object, place: Place = NOWHERE) -> Iterator[Leaf]:
             if type(value) in TABLE:
                 yield from leaves(value, own)
             elif isinstance(value, str):
-                yield Leaf(field, value, rule, _at(part, name, own))
+                said = without_comments(value) if field == BODY else value  # comments are in no edition
+                yield Leaf(field, said, rule, _at(part, name, own))
             elif rule.least is not Edition.PORTFOLIO:
                 yield Leaf(field, f"{value:g}", rule, _at(part, name, own))
 
