@@ -52,11 +52,12 @@ def readme(job: Job, told: Told) -> bytes:
 
 def _what(job: Job, told: Told) -> str:
     of = ", ".join(x for x in (job.instrument.kind, str(job.instrument.year or "")) if x)
-    by = f" It was made by {job.technician.name}." if job.technician.name else ""
     reach = ", ".join(x for x in (job.technician.email, job.technician.phone, job.technician.address) if x)
+    maker = f"{job.technician.name} ({reach})" if job.technician.name and reach else job.technician.name or reach
+    by = f" It was made by {maker}." if maker else ""
     former = f" It follows a former record, {told.former}: keep both." if told.former else ""
     serial = f", serial number {job.instrument.serial}" if job.instrument.serial else ""
-    return f"This is the record of work on one instrument ({of or 'an instrument'}{serial}). It belongs with the instrument.{by}{f' ({reach})' if reach else ''}{former}"
+    return f"This is the record of work on one instrument ({of or 'an instrument'}{serial}). It belongs with the instrument.{by}{former}"
 
 
 def _things(told: Told) -> list[str]:
