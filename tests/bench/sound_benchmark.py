@@ -104,9 +104,9 @@ def averaged(samples: Floats) -> object:
 
 
 def bands(samples: Floats) -> object:
-    """Seven octave bands."""
+    """The octave bands from 63 Hz to 8 kHz."""
     filters = [
-        scipy.signal.butter(4, (f / 2**0.5, f * 2**0.5), "band", fs=RATE, output="sos") for f in 125 * 2.0 ** np.arange(7)
+        scipy.signal.butter(4, (f / 2**0.5, f * 2**0.5), "band", fs=RATE, output="sos") for f in 62.5 * 2.0 ** np.arange(8)
     ]
     return [scipy.signal.sosfilt(own, samples) for own in filters]
 
@@ -124,8 +124,8 @@ def deconvolved(samples: Floats) -> object:
 
 
 def frames(samples: Floats) -> object:
-    """Spectra of overlapping frames."""
-    return scipy.signal.stft(samples, RATE, nperseg=1 << 13)
+    """Spectra of overlapping frames, which tell the steps apart, and one of each step, which tells its frequency."""
+    return scipy.signal.stft(samples, RATE, nperseg=1 << 13), [one_spectrum(step) for step in np.array_split(samples, 6)]
 
 
 CASES = {
