@@ -100,7 +100,9 @@ def test_it_is_found_in_the_name_of_a_file(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize("data", [packed(b"x" * 9)[:-30], b"\x1f\x8b\x08nothing", b"%PDF-1.7 broken"])
+@pytest.mark.parametrize(
+    "data", [packed(b"x" * 9)[:-30], b"\x1f\x8b\x08nothing", b"%PDF-1.7 broken"], ids=["zip", "gzip", "pdf"]
+)
 def test_what_nobody_can_look_into_is_no_site(tmp_path: Path, data: bytes) -> None:
     (tmp_path / "x").write_bytes(data)
     (line,) = leaks([("x", tmp_path / "x")], Private())
