@@ -32,6 +32,7 @@ BINS_APART = 1.5  # a Hann window makes so many bins one
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
 WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
 ALLOWANCE = 1.4  # on what chance leaves uncertain: the coherence is estimated too, and neighbours are not quite independent
+APART = 1.8  # on the uncertainty of noises that do not belong together, whose pass band is easily taken too far out (seen in simulation)
 BLUR = 2.0  # of what a point departs from the line between its neighbours, an average over its surroundings is off by half
 BLUR_LEFT = 0.3  # of what a window blurs where a sweep begins: so much may be left after it is put right
 ALIGNED_TO = 4  # samples, of segments of tens of thousands
@@ -213,7 +214,10 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     if float(np.sum(coherence * power_out)) > COHERENT * float(np.sum(power_out)):
         relative = (1 - coherence) / (2 * np.maximum(coherence, 1 / averages) * averages)
         return _averaged(points, hz, crossed / np.maximum(power_in, TINY) ** 2, relative, how="noise, in and out of one pass")
-    relative = np.full(len(hz), 0.5 / averages)
+    # nothing belongs together, so that nothing need be cut off
+    count = min(len(recorded), len(reference))
+    hz, power_in, power_out, _, averages = _powers(reference[:count], recorded[:count], rate, segment)
+    relative = np.full(len(hz), APART**2 * 0.5 / averages)
     return _averaged(
         points[::WIDER], hz, power_out / np.maximum(power_in, TINY), relative, how="noise, in and out on their own"
     )
