@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from browsing import browser, narrow, wide  # noqa: F401  # one browser for all tests: two cannot run in one process
+
 settings.register_profile("untimed", deadline=None)  # other work on the machine is no fault of a test's
 settings.load_profile("untimed")
 ROOT = Path(__file__).parent.parent

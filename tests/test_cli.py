@@ -128,6 +128,12 @@ def test_a_preview_of_a_folder_that_is_not_there_is_a_wrong_call(tmp_path: Path)
     assert run("preview", tmp_path / "gone").exit_code == 2
 
 
+def _as_in_a_terminal() -> None:
+    """Hear signals that whoever runs the tests in the background has told their children to pass over."""
+    for heard in (signal.SIGHUP, signal.SIGINT):
+        signal.signal(heard, signal.default_int_handler if heard == signal.SIGINT else signal.SIG_DFL)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
 def test_a_preview_that_is_ended_leaves_nothing_behind(job: Path, tmp_path: Path, own_cache: Path, name: str) -> None:
@@ -138,11 +144,14 @@ def test_a_preview_that_is_ended_leaves_nothing_behind(job: Path, tmp_path: Path
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "benchrecord", "preview", str(job), "--port", str(port)]
     env = {**os.environ, "TMPDIR": str(scratch), "BENCHRECORD_CACHE": str(own_cache), "PYTHONUNBUFFERED": "1"}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as running:
-        assert running.stdout
-        assert any(line.startswith("Open http") for line in running.stdout)
-        made = [path.name for path in scratch.iterdir()]
-        running.send_signal(getattr(signal, name))
-        assert running.wait(60) == 0
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env, preexec_fn=_as_in_a_terminal) as running:  # noqa: PLW1509  # one thread
+        try:
+            assert running.stdout
+            assert any(line.startswith("Open http") for line in running.stdout)
+            made = [path.name for path in scratch.iterdir()]
+            running.send_signal(getattr(signal, name))
+            assert running.wait(60) == 0
+        finally:
+            running.kill()
     assert [path for path in made if path.startswith("benchrecord-preview-")]
     assert list(scratch.iterdir()) == []

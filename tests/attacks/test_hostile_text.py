@@ -10,7 +10,7 @@ import pytest
 from attacks.hostile import FORMULAS, LONG, PAYLOADS, folder
 from benchrecord.publish.build import build
 from benchrecord.publish.guarding.spreadsheets import formulas
-from browser.conftest import Watched, browser, wide  # noqa: F401  # fixtures
+from browsing import Watched
 from folders import write
 
 pytestmark = pytest.mark.slow
@@ -22,7 +22,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return build([write(here / "job", folder())], edition="archive", site_dir=here / "site", kinds=[])
 
 
-def test_nothing_runs_and_nothing_is_fetched(site: Path, wide: Watched) -> None:  # noqa: F811
+def test_nothing_runs_and_nothing_is_fetched(site: Path, wide: Watched) -> None:
     wide.page.on("dialog", lambda d: (wide.said.append(f"dialog: {d.message}"), d.dismiss()))
     pages = sorted(site.rglob("*.html"))
     assert len(pages) > 10
@@ -35,7 +35,7 @@ def test_nothing_runs_and_nothing_is_fetched(site: Path, wide: Watched) -> None:
     assert [s for s in wide.said if "Failed to load resource" not in s] == []
 
 
-def test_the_words_are_still_there_as_words(site: Path, wide: Watched) -> None:  # noqa: F811
+def test_the_words_are_still_there_as_words(site: Path, wide: Watched) -> None:
     shown = wide.open(next(site.rglob("notes/10-a.html"))).locator("main").inner_text()
     for word in (
         "<script>window.ran='script'</script>",
@@ -50,7 +50,7 @@ def test_the_words_are_still_there_as_words(site: Path, wide: Watched) -> None: 
     assert all(p.split()[0] in parts for p in PAYLOADS[:4])
 
 
-def test_a_word_of_a_million_letters_breaks_no_page(site: Path, wide: Watched) -> None:  # noqa: F811
+def test_a_word_of_a_million_letters_breaks_no_page(site: Path, wide: Watched) -> None:
     page = wide.open(next(site.rglob("notes/20-long.html")))
     assert LONG in page.locator("main").inner_text()
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")

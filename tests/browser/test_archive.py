@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from archives import folders
-from browser.conftest import Watched
 from browser.test_pages import check
+from browsing import Watched
 
 PAGES = [
     "index", "open", "models", "models/*", "faults", "parts", "designators", "substitutes", "suppliers", "date-codes", "hours-and-cost",

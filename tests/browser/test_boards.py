@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from browser.conftest import Watched
+from browsing import Watched
 from crowded import as_csv, crowded
 from folders import write
 

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page
 
-from browser.conftest import Watched
+from browsing import Watched
 from folders import write
 
 PHOTOS = "jobs/marked/photos.html"

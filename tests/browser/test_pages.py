@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from browser.conftest import Watched
+from browsing import Watched
 
 JOB = "jobs/estuary-44"
 KINDS = [

@@ -15,7 +15,7 @@ from benchrecord.checks import all_kinds
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.preview.app import Place
 from benchrecord.publish.preview.server import Builder
-from browser.conftest import Watched
+from browsing import Watched
 from folders import picture, write
 from previews import served
 

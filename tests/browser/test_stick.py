@@ -12,7 +12,7 @@ from playwright.sync_api import Browser
 from benchrecord.publish.hand_over import Wish, hand_over
 from benchrecord.record.pdf import conforms
 from benchrecord.record.verify import verify
-from browser.conftest import Watched
+from browsing import Watched
 
 ROOT = Path(__file__).parents[2]
 pytestmark = pytest.mark.slow

@@ -27,6 +27,7 @@ KNOWN = {
     "patches.yml",
     *(f"{n}.csv" for n in ("photos", "marks", "parts", "faults", "date-codes", "documents", "trims")),
 }
+DAY = re.compile(r"\s*\d{4}[:-]\d\d[:-]\d\d\s*")  # on which a picture was taken: it is shown
 NAME, WORDS, PLACE = "name of a file", "words of a file", "place of a picture"
 Look = Callable[[Path], Told]
 
@@ -70,7 +71,7 @@ def _of_a_text(name: str, text: str) -> Iterator[Beside]:
 def _of_a_picture(name: str, told: Told) -> Iterator[Beside]:
     if told.place:
         yield Beside(name, PLACE, f"{told.place[0]:.6f} {told.place[1]:.6f}")
-    yield from (Beside(name, "tag of a picture", text) for text in told.texts)
+    yield from (Beside(name, "tag of a picture", text) for text in told.texts if not DAY.fullmatch(text))
 
 
 def _sound_tags(path: Path) -> list[str]:

@@ -14,6 +14,9 @@ from benchrecord.intake.picture_file import formats_of, unwarned
 
 LONGEST = 20_000  # of a text or a block that is looked through
 PRINTABLE = re.compile(rb"[\x20-\x7e]{6,}")
+XMP = re.compile(r"xmlns|</?[\w.-]+:[\w.-]+|\brdf:|<\?xpacket")
+# Names of tags and attributes, and what namespaces are called (XMP part 1, ISO 16684-1); pieces of a packet are split as well.
+MARKUP = re.compile(r"""xmlns(?::[\w.-]+)?=(?:"[^"]*"?|'[^']*'?)|<[/?]?[\w.:-]+|[\w.-]+(?::[\w.-]+)?=(?=["'])|[/?]?>""")
 GPS = {"latitude": (2, 1), "longitude": (4, 3)}  # CIPA DC-008, GPS IFD: degrees, minutes, seconds, and on which side
 
 
@@ -53,11 +56,20 @@ def _degrees(parts: Any, side: object) -> float:
     return -value if str(side) in ("S", "W") else value
 
 
+def _without_markup(text: str) -> Iterator[str]:
+    """Yield what XMP says without its names, which every picture and every drawing has; any other text is one."""
+    if XMP.search(text):
+        yield from (said for piece in MARKUP.split(text) if (said := piece.strip(" \t\r\n\"'")))
+    else:
+        yield text
+
+
 def _texts(value: Any) -> Iterator[str]:
     if isinstance(value, str) and value.strip():
-        yield value[:LONGEST]
+        yield from _without_markup(value[:LONGEST])
     elif isinstance(value, bytes):
-        yield from (m[0].decode() for m in PRINTABLE.finditer(re.sub(rb"\0{2,}", b"\n", value[:LONGEST]).replace(b"\0", b"")))
+        found = PRINTABLE.finditer(re.sub(rb"\0{2,}", b"\n", value[:LONGEST]).replace(b"\0", b""))
+        yield from (text for m in found for text in _without_markup(m[0].decode()))
     elif isinstance(value, dict | list | tuple):
         for inner in value.values() if isinstance(value, dict) else value:
             yield from _texts(inner)

@@ -2,8 +2,8 @@
 
 * Of **eight letters and digits or more**: anywhere, in any spelling, split by whatever is no letter.
 * **Shorter**, or a **number**, or one word of several: as a word of its own.
-* **Very short** (three or fewer), a short number, or a **word that is in use** by what the reader sees anyhow: as a word of its own, and
-  only beside a word that says what it is.
+* **Very short** (three or fewer), a short number, or a **word that is in use** by what the reader sees anyhow (up to three of them, where
+  they are nobody's own): as a word of its own, and only beside a word that says what it is.
 * A text that was left out counts where its words stand in a row, and by its rare words (of six letters or more): those that nothing
   else uses that went into the site. What the reader sees anyhow does not count, unless it is of a person or of the trade: the table
   of editions says which fields are, and of those a word is only common where the look or this program uses it.
@@ -21,7 +21,7 @@ from benchrecord.publish.guarding.spellings import plain, windows, words_of
 
 SURE, SHORT, RARE = 8, 4, 6  # letters and digits
 FEWEST, FIGURES = 2, 6  # of a number that is looked for at all, and without a word beside it
-SENTENCE, IN_A_ROW = 20, 6  # letters, words
+SENTENCE, IN_A_ROW, FEW = 20, 6, 3  # letters, words, and words in use that say nothing together
 PLACE_OF_A_PICTURE = "place of a picture"  # its value: latitude and longitude in degrees
 NUMBER = re.compile(r"[\d\s.,:/()+-]+")
 
@@ -107,7 +107,10 @@ def _number(trace: Trace) -> Iterator[Sought]:
 
 
 def _value(trace: Trace, value: str, used: InUse) -> Sought:
-    length, common = len(plain(value)), " " not in value and value.lower() in used.words
+    words, length = words_of(value), len(plain(value))
+    common = " " not in value and value.lower() in used.words
+    if not trace.personal:  # "from above" is said by anybody
+        common = common or (len(words) <= FEW and all(word.lower() in used.words for word in words))
     if length < SHORT or common:
         return Sought(trace.field, value, Reach.BESIDE, trace.beside)
     return Sought(trace.field, value, Reach.ANYWHERE if length >= SURE else Reach.WHOLE, trace.beside)

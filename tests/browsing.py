@@ -1,4 +1,4 @@
-"""One Chromium for all tests of this folder; without one they are skipped, except where CI is set."""
+"""One Chromium for all tests; without one they are skipped, except where CI is set."""
 
 from __future__ import annotations
 
