@@ -19,7 +19,6 @@ from benchrecord.publish.guarding.site import leaks
 from folders import write
 from publish.guarding.encodings import ENCODINGS
 
-PACKAGE = Path(work.__file__).parents[1]
 pytestmark = pytest.mark.slow
 JOBS = {"alder": True, "birch": True, "cedar": False}  # and whether they are published
 
@@ -81,7 +80,7 @@ def test_what_a_reader_may_see_is_there(jobs: dict[Path, Canaries], built: tuple
 def looked_for(jobs: dict[Path, Canaries], reader: Edition, cache: Path) -> Private:
     read, _ = work.read_all(list(jobs), work.all_kinds())
     shown = [work.for_reader(job, reader) for _, job in read if job in work.published([job], reader)]
-    return private(read, shown, reader, used=used_by(shown, [], [PACKAGE]), cache=Cache(cache))
+    return private(read, shown, reader, used=used_by(shown, []), cache=Cache(cache))
 
 
 @pytest.mark.parametrize("reader", Edition)

@@ -30,7 +30,6 @@ from benchrecord.publish.work import read_all
 
 ROOT = Path(__file__).parents[2]
 FOLDERS = [ROOT / "sample_job", ROOT / "site_src/loopwell-2"]
-PACKAGE = ROOT / "plugins/benchrecord"
 
 
 def main() -> None:
@@ -73,7 +72,7 @@ def searching(cache: Path) -> tuple[Search, float]:
     started = time.process_time()
     shown = [for_reader(job, Edition.PORTFOLIO) for _, job in jobs]
     took = time.process_time() - started
-    found = private(jobs, shown, Edition.PORTFOLIO, used=used_by(shown, [], [PACKAGE]), cache=Cache(cache))
+    found = private(jobs, shown, Edition.PORTFOLIO, used=used_by(shown, []), cache=Cache(cache))
     return Search(found.things), took
 
 

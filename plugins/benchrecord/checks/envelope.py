@@ -13,7 +13,7 @@ from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.recordings import settings_of
 from benchrecord.checks.scale import room
-from benchrecord.checks.wording import against_limit, counted, nearest, sides_said, worst_item
+from benchrecord.checks.wording import against_limit, counted, listed, nearest, sides_said, worst_item
 from benchrecord.figures.style import Chart, curves, magnitudes, one_or_none
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
 from benchrecord.model.job import Check
@@ -48,18 +48,18 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     times = {side: of_contours(check, heard[side]) if heard[side] else of_table(check, bench, side) for side in COLUMNS}
     found, left = (_side(check, bench, times[side], heard[side]) for side in COLUMNS)
     side, stage = (left, "as_left") if left else (found, "as_found")
-    lines = _table(times)
+    table, whole = listed(_table(times), LISTED)
     return CheckFinding(
         check,
         limit=check.limit.text if check.limit else "",
         found=found,
         left=left,
-        table=DataTable(lines.columns, lines.rows[:LISTED]),
+        table=table,
         plain=plain(check, found, left, times),
         method=method(check, bench, heard, found=found, left=left),
         advice=advice(times[stage]) if side and side.verdict in (Verdict.OUT, Verdict.TOO_CLOSE) else "",
         basis=basis(check, bench, times[stage], heard[stage]),
-        curve=_curve(check, heard) or (lines if len(lines.rows) > LISTED else None),
+        curve=_curve(check, heard) or whole,
     )
 
 

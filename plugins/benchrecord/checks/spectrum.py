@@ -12,7 +12,7 @@ from benchrecord.checks.spectrum_chart import chart
 from benchrecord.checks.spectrum_limits import Held, held
 from benchrecord.checks.spectrum_takes import EXPECTED, LISTED, NOISE, PRODUCT, Line, Told, expected, told_by
 from benchrecord.checks.spectrum_words import advice, main_result, plain
-from benchrecord.checks.wording import SAID
+from benchrecord.checks.wording import SAID, listed
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -48,18 +48,18 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     takes = {stage: [(take.at, told_by(check, bench, take)) for take in takes_of(check, stage)] for stage in STAGES}
     found, left = (_side(check, bench, takes[stage]) for stage in STAGES)
     side, stage = (left, "as_left") if left else (found, "as_found")
-    lines = _table(check, takes, found, left)
+    table, whole = listed(_table(check, takes, found, left), LISTED)
     return CheckFinding(
         check,
         limit=check.limit.text if check.limit else "",
         found=found,
         left=left,
-        table=DataTable(lines.columns, lines.rows[:LISTED]),
+        table=table,
         plain=plain(check, found, left),
         method=" ".join(_method(check, bench, takes)),
         advice=advice(check, side),
         basis=next((told.basis for _, told in takes[stage] if isinstance(told, Told)), ""),
-        curve=lines if len(lines.rows) > LISTED else None,
+        curve=whole,
     )
 
 

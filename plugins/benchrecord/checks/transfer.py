@@ -10,7 +10,7 @@ from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import reading_uncertainty, settled_by
 from benchrecord.checks.transfer_readings import AXES, Point, Terms, channels_of, points_of, terms_of
 from benchrecord.checks.transfer_results import Judged, held, held_pan, judge, judge_pan, limit_of, match
-from benchrecord.checks.wording import NOT_YET, counted, sides_said
+from benchrecord.checks.wording import NOT_YET, counted, listed, sides_said
 from benchrecord.figures.style import Chart, channel_curves
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict, worst_of
 from benchrecord.model.job import Check
@@ -56,17 +56,17 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     terms = terms_of(check)
     found, left = (_side(check, bench, terms, stage) for stage in STAGES)
     stage = "as_left" if left else "as_found"
-    lines = _lines(check, terms)
+    table, whole = listed(_lines(check, terms), LISTED)
     return CheckFinding(
         check,
         limit=check.limit.text if check.limit else "",
         found=found,
         left=left,
-        table=DataTable(lines.columns, lines.rows[:LISTED]),
+        table=table,
         plain=_plain(terms, found, left),
         method=_method(check, bench, terms, found, left),
         basis=_basis(terms, _channels(check, bench, terms, stage), left or found),
-        curve=lines if len(lines.rows) > LISTED else None,
+        curve=whole,
     )
 
 

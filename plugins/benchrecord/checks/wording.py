@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchrecord.model.findings import CheckFinding, Item, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict, worst_of
 from benchrecord.model.numbers import shown
 
 SAID = {Verdict.IN: "within limits", Verdict.OUT: "out of limits", Verdict.TOO_CLOSE: "too close to call"}
@@ -101,6 +101,11 @@ def nearest(finding: CheckFinding) -> str:
         return finding.plain
     head = "Farthest out" if side.verdict is Verdict.OUT else "Nearest to its limit"
     return f"{finding.plain} {head} {'as left' if finding.left else 'as found'}: {side.worst}."
+
+
+def listed(lines: DataTable, most: int) -> tuple[DataTable, DataTable | None]:
+    """Return the first lines, which a page lists, and all of them where there are more."""
+    return DataTable(lines.columns, lines.rows[:most]), lines if len(lines.rows) > most else None
 
 
 def sides_said(finding: CheckFinding) -> str:

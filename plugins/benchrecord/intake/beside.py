@@ -62,6 +62,13 @@ def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
             yield from (Beside(name, "fact about a document", text) for text in _document_facts(path))
 
 
+def places(folder: Path, look: Look = look) -> Iterator[Beside]:
+    """Yield where the pictures of a folder were taken; nothing else is read."""
+    for name in files_of(folder)[0]:
+        if Path(name).suffix.lower() in PICTURES:
+            yield from _place(name, look(folder / name))
+
+
 def _of_a_text(name: str, text: str) -> Iterator[Beside]:
     comments = COMMENTS.get(Path(name).suffix.lower(), BLOCK).finditer(text)
     yield from (Beside(name, "comment", m["words"]) for m in comments if m["words"])
@@ -69,9 +76,13 @@ def _of_a_text(name: str, text: str) -> Iterator[Beside]:
 
 
 def _of_a_picture(name: str, told: Told) -> Iterator[Beside]:
+    yield from _place(name, told)
+    yield from (Beside(name, "tag of a picture", text) for text in told.texts if not DAY.fullmatch(text))
+
+
+def _place(name: str, told: Told) -> Iterator[Beside]:
     if told.place:
         yield Beside(name, PLACE, f"{told.place[0]:.6f} {told.place[1]:.6f}")
-    yield from (Beside(name, "tag of a picture", text) for text in told.texts if not DAY.fullmatch(text))
 
 
 def _sound_tags(path: Path) -> list[str]:

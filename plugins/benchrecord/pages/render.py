@@ -49,6 +49,8 @@ def environment() -> Environment:
     env.globals |= {
         "at": addresses,
         "linked": linked,
+        "beneath": words.beneath,
+        "conclusion": words.conclusion,
         "board_of": board_of,
         "name": words.instrument_name,
         "SHAPES": words.SHAPES,

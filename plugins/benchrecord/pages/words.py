@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from benchrecord.model.findings import Value, Verdict
+from benchrecord.model.findings import CheckFinding, Value, Verdict
 from benchrecord.model.job import Edition, Job, MeterRange
 from benchrecord.model.numbers import shown
 from benchrecord.model.quantity import shown_unit
@@ -17,6 +17,7 @@ VERDICTS = {
     Verdict.INFORMATION: ("info", "for information"),
     Verdict.NOT_MEASURED: ("none", "not measured"),
 }
+JUDGED = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN)
 # Each verdict has a shape of its own, so that none is told by colour alone.
 SHAPES = {"in": "●", "out": "▲", "close": "◆", "info": "○", "none": "–"}
 STAGES = {"before": "as found", "during": "at work", "after": "as left"}
@@ -36,6 +37,20 @@ def verdict_class(verdict: Verdict) -> str:
 def verdict_words(verdict: Verdict) -> str:
     """Return a verdict in words."""
     return VERDICTS[verdict][1]
+
+
+def beneath(finding: CheckFinding, caption: str) -> str:
+    """Return what stands beneath a chart: its caption without what is said beside it."""
+    return caption.removeprefix(finding.plain).strip()
+
+
+def conclusion(finding: CheckFinding, beneath: str = "") -> str:
+    """Say what a check came to, and how its worst item stands where that is not said beneath its chart."""
+    side = finding.left or finding.found
+    if side is None or not side.worst or side.worst in beneath or side.verdict not in JUDGED:
+        return finding.plain
+    head = "Farthest out" if side.verdict is Verdict.OUT else "Nearest to a limit"
+    return f"{finding.plain} {head} {'as left' if finding.left else 'as found'}: {side.worst}."
 
 
 def day(when: date | str | None) -> str:

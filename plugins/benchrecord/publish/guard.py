@@ -17,7 +17,6 @@ from benchrecord.publish.guarding.private import Private, of_this_machine, priva
 from benchrecord.publish.guarding.site import complaints
 from benchrecord.publish.jobs import JobsPlugin
 
-PACKAGE = Path(__file__).parents[1]
 TOLD = 200  # complaints
 
 
@@ -42,7 +41,7 @@ def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
         return Private(machine)
     reader = jobs.site.reader  # what this reader may see is settled anew, whatever became pages
     shown = [for_reader(job, reader) for job in published([job for _, job in jobs.site.read], reader)]
-    used = used_by(shown, _pages(Path(config.docs_dir), folders), [*themes, PACKAGE])
+    used = used_by(shown, _pages(Path(config.docs_dir), folders), themes)
     cache = Cache(Path(jobs.config.cache) if jobs.config.cache else default_folder())
     found = private(jobs.site.read, shown, reader, used=used, cache=cache)
     return Private((*machine, *found.things), found.files)

@@ -38,7 +38,6 @@ from benchrecord.record.writing import write
 
 CLOCK, PDF = "SOURCE_DATE_EPOCH", "data/record.pdf"
 NOT_SEARCHED = ("data/site/", "data/documents/")
-PACKAGE = Path(__file__).parents[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +137,7 @@ def _search(files: Iterator[tuple[str, Path]], site: Site) -> None:
     """Refuse a record that tells what its owner must not see; its site was searched when it was built, and documents are others'."""
     shown = [view.job for view in site.views]
     cache = Cache(default_folder())
-    sought = private(site.read, shown, site.reader, used=used_by(shown, (), [PACKAGE]), cache=cache)
+    sought = private(site.read, shown, site.reader, used=used_by(shown, ()), cache=cache)
     if found := list(leaks(files, Private(sought.things))):
         raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from benchrecord.editions import for_reader
 from benchrecord.editions.table import may_see
 from benchrecord.editions.traces import Leaf, Trace, leaves, traces
-from benchrecord.intake.beside import PLACE, beside
+from benchrecord.intake.beside import places
 from benchrecord.model.job import Edition, Job
 from benchrecord.model.prose import line_and_column
 from benchrecord.problems import Place, Problem
@@ -20,7 +20,6 @@ from benchrecord.publish.guarding.private import told_of, used_by
 from benchrecord.publish.guarding.rule import sought
 from benchrecord.publish.guarding.search import Search
 
-PACKAGE = Path(__file__).parents[1]
 SHOWN = 40  # characters of the text that tells
 REMEDY = "say it otherwise, or give what it stands in an edition: of its own"
 
@@ -28,9 +27,9 @@ REMEDY = "say it otherwise, or give what it stands in an edition: of its own"
 def private_words(folder: Path, job: Job, reader: Edition, cache: Cache) -> list[Problem]:
     """Return a warning for each text that a reader sees and that holds a private value, spelt in whatever way."""
     seen = for_reader(job, reader)
-    places = (Trace(PLACE, b.text, personal=True) for b in beside(folder, lambda path: told_of(path, cache)) if b.what == PLACE)
-    personal = [t for t in (*traces([job], [seen], reader), *places) if t.personal]
-    search = Search(sought(personal, used_by([seen], [], [PACKAGE])))
+    taken = (Trace(b.what, b.text, personal=True) for b in places(folder, lambda path: told_of(path, cache)))
+    personal = [t for t in (*traces([job], [seen], reader), *taken) if t.personal]
+    search = Search(sought(personal, used_by([seen], [])))
     written = {leaf.place: leaf.value for leaf in leaves(job)}
     return [p for leaf in leaves(seen) if may_see(reader, leaf.rule.least) for p in _problems(leaf, search, written)]
 

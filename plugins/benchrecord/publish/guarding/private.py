@@ -17,6 +17,7 @@ from benchrecord.model.job import Edition, Job
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.rule import InUse, Reach, Sought, in_use, sought, words_alone
 
+PACKAGE = Path(__file__).parents[2]
 WORD = re.compile(r"[a-z0-9_]{3,}")
 WRITTEN = {".py", ".j2", ".html", ".js", ".css", ".yml", ".md", ".svg", ".map", ".txt"}
 HEAD = 1 << 16  # bytes that tell a file from another of the same size
@@ -41,14 +42,14 @@ def private(read: Sequence[tuple[Path, Job]], shown: Sequence[Job], reader: Edit
     return Private(tuple(things), tuple(_digest(path, what) for path, what in originals if path.is_file()))
 
 
-def used_by(shown: Iterable[Job], pages: Iterable[str], written: Iterable[Path]) -> InUse:
-    """Return what the reader of jobs and of further pages sees anyhow, with the words of the look and of this program.
+def used_by(shown: Iterable[Job], pages: Iterable[str], look: Iterable[Path] = ()) -> InUse:
+    """Return what the reader of jobs and of further pages sees anyhow, with the words of this program and of the folders of a look.
 
     What is of a person and stands in a job that is shown is the reader's own to know: its words are common to them.
     """
     seen = [leaf for job in shown for leaf in leaves(job)]
     own = in_use(leaf.value for leaf in seen if leaf.rule.personal)
-    return in_use((*(leaf.value for leaf in seen), *pages), words_in(tuple(written)) | own.words)
+    return in_use((*(leaf.value for leaf in seen), *pages), words_in((*look, PACKAGE)) | own.words)
 
 
 @lru_cache(maxsize=4)
