@@ -61,7 +61,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     side, stage = (left, "as_left") if left else (found, "as_found")
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=_table(check, rung),

@@ -51,7 +51,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     table, whole = listed(_table(times), LISTED)
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=table,

@@ -62,7 +62,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     found, left = (_side(check, bench, sets, column) for column in ("as_found", "as_left"))
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=_table(check, sets, found, left),

@@ -64,7 +64,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     lines, sings = _points(check, told), bool(check.keys.get("oscillation"))
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=_table(check, told, lines),

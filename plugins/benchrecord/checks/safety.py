@@ -51,7 +51,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     now = _as_things_stand(found, left)
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=_table(rows, limits, found, left),

@@ -64,7 +64,7 @@ def held(check: Check, told: Told) -> Held | str:
 
 
 def _none(check: Check, what: str) -> str:
-    return f"The limit {check.limit.text if check.limit else ''} is none for {what}. Nothing is held against it."
+    return f"The limit {check.limit_text} is none for {what}. Nothing is held against it."
 
 
 def _most(results: Results, limit: float) -> Held:

@@ -55,7 +55,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     side, stage = (left, "as_left") if left else (found, "as_found")
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=_table(check, bench, points, {"as_found": found, "as_left": left}),
@@ -71,7 +71,7 @@ def _range(check: Check, bench: Bench, points: Mapping[str, Points]) -> CheckFin
     side, stage = (left, "as_left") if left else (found, "as_found")
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=range_table(points),

@@ -70,7 +70,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
     side, watch = (left, watches[1]) if left else (found, watches[0])
     return CheckFinding(
         check,
-        limit=check.limit.text if check.limit else "",
+        limit=check.limit_text,
         found=found,
         left=left,
         table=_table(check, watches),

@@ -402,6 +402,11 @@ class Check:
     place: Place = NOWHERE
     at: Mapping[str, Place] = field(default_factory=dict)  # where its keys stand
 
+    @property
+    def limit_text(self) -> str:
+        """The limit as it was written; nothing where there is none."""
+        return self.limit.text if self.limit else ""
+
 
 @dataclass(frozen=True, slots=True)
 class Recording:
