@@ -10,6 +10,7 @@ from pathlib import Path
 
 import bagit
 import pytest
+import soundfile
 from click.testing import CliRunner, Result
 from PIL import Image
 
@@ -35,6 +36,14 @@ def run(*words: str | Path) -> Result:
 
 def handed(job: Path, to: Path, **wish: object) -> Path:
     return hand_over(job, Wish(to, **{"with_pdf": False, **wish}))  # type: ignore[arg-type]  # what the test asks for
+
+
+def lossy(form: str) -> bytes:
+    """Return a tone of a second, coded with losses."""
+    tone, rate = soundfile.read(io.BytesIO(sound(1.0)))
+    out = io.BytesIO()
+    soundfile.write(out, tone, rate, format=form)
+    return out.getvalue()
 
 
 def test_a_record_is_a_valid_bag_with_site_data_and_originals(small_job: Path, tmp_path: Path) -> None:
@@ -115,18 +124,28 @@ def test_marks_lie_on_the_originals_that_are_beside_them(small_job: Path, tmp_pa
 
 
 def test_names_that_a_stick_refuses_and_forms_that_cannot_be_bared_are_seen_to(small_job: Path, tmp_path: Path) -> None:
+    recordings = {f"recordings/tone.{ending}": lossy(form) for ending, form in (("ogg", "OGG"), ("mp3", "MP3"))}
     write_job(
         small_job,
         {
             "job.yml": str(SMALL_JOB["job.yml"]),
             "photos/what: now?.jpg": picture(),
             "photos/scan.tif": encoded(corners(), "TIFF"),
+            "photos/telephone.heic": encoded(corners(), "HEIF"),
+            "photos/copy.tif": encoded(corners(), "TIFF", tiffinfo={254: 1}),
+            **recordings,
         },
     )
     made = handed(small_job, tmp_path / "stick")
     assert (made / "data/photographs/what_ now_.jpg").is_file()
-    assert not (made / "data/photographs/scan.tif").exists()
-    assert "photos/scan.tif" in (made / "README.txt").read_text("utf-8")
+    handed_over = set(contents(made))
+    assert handed_over >= {
+        "data/photographs/scan.tif",
+        "data/photographs/telephone.heic",
+        *(f"data/{name}" for name in recordings),
+    }
+    assert "data/photographs/copy.tif" not in handed_over
+    assert "photos/copy.tif" in (made / "README.txt").read_text("utf-8")
 
 
 def test_the_owner_s_own_picture_keeps_its_place_only_where_the_job_says_so(small_job: Path, tmp_path: Path) -> None:

@@ -67,7 +67,7 @@ def test_every_sample_stays_and_no_word_does(form: str, subtype: str) -> None:
 
 
 def test_a_form_that_it_cannot_be_taken_out_of_is_told() -> None:
-    assert not bare_sound(io.BytesIO(stored("OGG", "VORBIS")), io.BytesIO())
+    assert not bare_sound(io.BytesIO(stored("AU", "PCM_16")), io.BytesIO())
 
 
 def test_half_a_head_is_told() -> None:

@@ -25,9 +25,9 @@ class Told:
 THINGS = (
     ("data/record.pdf", "the whole record to read and to print. Open it with any PDF reader. It is a PDF/A, the kind that archives keep: everything it needs is in it, and the data is attached to it."),
     ("data/site", "the same with all pictures and links, to look around in. Open data/site/index.html with any browser. It needs no network, and asks for none."),
-    ("data/photographs", "the photographs as they were taken, in full size. Where and with what they were taken is left out of them."),
-    ("data/recordings", "the recordings as they were made."),
-    ("data/documents", "documents that may be passed on."),
+    ("data/photographs", "the photographs as they were taken, in full size; of a file that holds several, the first. What the camera wrote beside the pixels is left out: only your own tell when and with what they were taken, and where only if that was agreed."),
+    ("data/recordings", "the recordings as they were made, without what the recorder wrote beside the sound."),
+    ("data/documents", "documents that may be passed on, as they are, with what their makers wrote into them."),
     ("data/dataset", "every table and every result as plain files for a spreadsheet or a program. datapackage.json tells what each column holds, object.jsonld what was done in the words that museums use, marks.jsonld what is marked in the photographs."),
 )  # fmt: skip
 CHECKED = """Each file is listed with a fingerprint (SHA-512) in manifest-sha512.txt. With benchrecord, "benchrecord verify" and the
