@@ -151,16 +151,21 @@ def test_names_that_a_stick_refuses_and_forms_that_cannot_be_bared_are_seen_to(s
 def test_the_owner_s_own_picture_keeps_its_place_only_where_the_job_says_so(small_job: Path, tmp_path: Path) -> None:
     exif = Image.Exif()
     exif.get_ifd(0x8825)[2] = (51.0, 30.0, 5.5)
-    exif[0x013B] = "Ottilie"
-    table = "file,caption,taken_by\nphotos/attic.jpg,In the attic,owner\n"
-    own: dict[str, str | bytes] = {"photos/attic.jpg": encoded(corners(), "JPEG", exif=exif.tobytes()), "photos.csv": table}
+    exif[0x013B] = "Zebulon Quarrenden"
+    own: dict[str, str | bytes] = {
+        f"photos/attic.{ending}": encoded(corners(), form, exif=exif.tobytes())
+        for ending, form in (("jpg", "JPEG"), ("heic", "HEIF"), ("tif", "TIFF"))
+    }
+    table = "file,caption,taken_by\n" + "".join(f"{file},In the attic,owner\n" for file in own)
     for number, more in enumerate(("", "hand_over: {photo_location: yes}\n")):
-        write_job(small_job, {**own, "job.yml": f"{SMALL_JOB['job.yml']}{more}"})
-        made = (handed(small_job, tmp_path / f"stick-{number}") / "data/photographs/attic.jpg").read_bytes()
-        with Image.open(io.BytesIO(made)) as image:
-            assert image.getexif()[0x013B] == "Ottilie"
-            assert bool(image.getexif().get_ifd(0x8825)) is bool(more)
-        assert (made == own["photos/attic.jpg"]) is bool(more)
+        write_job(small_job, {**own, "photos.csv": table, "job.yml": f"{SMALL_JOB['job.yml']}{more}"})
+        made = handed(small_job, tmp_path / f"stick-{number}")
+        for file, original in own.items():
+            content = (made / "data/photographs" / Path(file).name).read_bytes()
+            with Image.open(io.BytesIO(content)) as image:
+                assert image.getexif()[0x013B] == "Zebulon Quarrenden"
+                assert bool(image.getexif().get_ifd(0x8825)) is bool(more)
+            assert (content == original) is bool(more)
 
 
 def test_a_signed_record_with_its_pdf(small_job: Path, tmp_path: Path) -> None:

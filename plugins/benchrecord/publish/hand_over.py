@@ -6,7 +6,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -21,7 +21,7 @@ from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.guarding.private import Private, private, used_by
 from benchrecord.publish.guarding.site import leaks
-from benchrecord.publish.originals import groups, originals
+from benchrecord.publish.originals import Originals, groups, originals
 from benchrecord.publish.printed import in_background, sheets_of
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.work import Site, findings_json, make_site
@@ -72,8 +72,9 @@ def hand_over(folder: Path, wish: Wish) -> Path:
             f"{target} is there already. Move it, or choose another folder with --to: a record is never written over."
         )
     with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
-        payload, told = _payload(folder, site, wish, Path(scratch))
-        _search(_on_disk(payload, Path(scratch) / "searched"), site)
+        found = originals(folder, view.job, Path(scratch))
+        payload, told = _payload(folder, site, wish, Path(scratch), found=found)
+        _search(_on_disk(payload, Path(scratch) / "searched", not_searched=found.own), site)
         told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
         files = bag(payload, bag_info(view.job, f"benchrecord {__version__}", follows), {"README.txt": readme(view.job, told)})
         files |= _signature(files, wish.sign) if wish.sign else {}
@@ -105,10 +106,9 @@ def _signature(files: Mapping[str, Content], sign: Callable[[bytes], bytes]) -> 
     return {SIGNATURE: sign(sealed)} if isinstance(sealed, bytes) else {}
 
 
-def _payload(folder: Path, site: Site, wish: Wish, scratch: Path) -> tuple[dict[str, Content], Told]:
+def _payload(folder: Path, site: Site, wish: Wish, scratch: Path, *, found: Originals) -> tuple[dict[str, Content], Told]:
     """Gather all that is handed over, by its path in the record, and what README.txt tells of it."""
     view = site.views[0]
-    found = originals(folder, view.job, scratch)
     data = _data(view, {file: f"../{path.removeprefix('data/')}" for file, path in found.photographs.items()})
     with _printing(folder, site, wish, data) as printing:
         payload: dict[str, Content] = {**{f"data/dataset/{name}": content for name, content in data.items()}, **found.files}
@@ -120,11 +120,11 @@ def _payload(folder: Path, site: Site, wish: Wish, scratch: Path) -> tuple[dict[
     return payload, Told(has, found.left_out)
 
 
-def _on_disk(payload: Mapping[str, Content], scratch: Path) -> Iterator[tuple[str, Path]]:
+def _on_disk(payload: Mapping[str, Content], scratch: Path, *, not_searched: Container[str]) -> Iterator[tuple[str, Path]]:
     """Yield what is searched, each file by its path in the record and where it lies."""
     scratch.mkdir()
     for number, (name, content) in enumerate(payload.items()):
-        if name.startswith(NOT_SEARCHED):
+        if name.startswith(NOT_SEARCHED) or name in not_searched:
             continue
         if isinstance(content, Path):
             yield name, content
@@ -134,7 +134,10 @@ def _on_disk(payload: Mapping[str, Content], scratch: Path) -> Iterator[tuple[st
 
 
 def _search(files: Iterator[tuple[str, Path]], site: Site) -> None:
-    """Refuse a record that tells what its owner must not see; its site was searched when it was built, and documents are others'."""
+    """Refuse a record that tells what its owner must not see.
+
+    Its site was searched when it was built, documents are others', and what the owner's own photographs tell is the owner's.
+    """
     shown = [view.job for view in site.views]
     cache = Cache(default_folder())
     sought = private(site.read, shown, site.reader, used=used_by(shown, ()), cache=cache)

@@ -18,20 +18,25 @@ DAMAGED = "left out, since it is not as its name says"
 
 @dataclass(slots=True)
 class Originals:
-    """What goes along: the content of each file by its path in the record, where each photograph is, and what is left out and why."""
+    """What goes along: the content of each file by its path in the record, where each photograph is, and what is left out and why.
+
+    ``own`` has the paths of photographs that the owner took: what they tell is the owner's.
+    """
 
     files: dict[str, Content] = field(default_factory=dict)
     photographs: dict[str, str] = field(default_factory=dict)
     left_out: list[tuple[str, str]] = field(default_factory=list)
+    own: set[str] = field(default_factory=set)
 
 
 def originals(folder: Path, job: Job, scratch: Path) -> Originals:
-    """Gather the originals of a job as its owner may have them; recordings are written to ``scratch`` on the way."""
+    """Gather the originals of a job as its owner may have them; what is taken out of them is so in copies, in ``scratch``."""
     found = Originals()
-    for photo in job.photos:
-        content = _photograph(folder / photo.file, photo, job)
+    for number, photo in enumerate(job.photos):
+        content = _photograph(folder / photo.file, scratch / f"photograph-{number}", photo, job)
         if path := _taken(found, photo.file, "data/photographs/", content):
             found.photographs[photo.file] = path
+            found.own |= {path} if photo.taken_by is TakenBy.OWNER else set()
     for number, recording in enumerate(job.recordings):
         content = _recording(folder / recording.file, scratch / f"recording-{number}")
         _taken(found, recording.file, "data/recordings/", content)
@@ -50,18 +55,22 @@ def _taken(found: Originals, file: str, below: str, content: Content | str) -> s
     return path
 
 
-def _photograph(path: Path, photo: Photo, job: Job) -> Content | str:
-    """Return a photograph, or why it is left out. The owner's own goes as it is where the job lets it keep its place."""
+def _photograph(path: Path, out: Path, photo: Photo, job: Job) -> Path | str:
+    """Return where a photograph lies, or why it is left out. The owner's own goes as it is where the job lets it keep its place."""
     own = photo.taken_by is TakenBy.OWNER
     if own and job.hand_over.photo_location:
         return path
     try:
-        return bare_picture(path.read_bytes(), own=own) or NOT_BARE
+        bare = bare_picture(path.read_bytes(), own=own)
     except ValueError:
         return DAMAGED
+    if bare is None:
+        return NOT_BARE
+    out.write_bytes(bare)
+    return out
 
 
-def _recording(path: Path, out: Path) -> Content | str:
+def _recording(path: Path, out: Path) -> Path | str:
     try:
         with path.open("rb") as original, out.open("wb") as made:
             return out if bare_sound(original, made) else NOT_BARE

@@ -23,6 +23,7 @@ UNPACKED = {1, 2, 3, 4, 5, 7, 8, 32773, 32946, 34925, 50000}  # none, fax, LZW, 
 JPEG = 7
 COLOURED = {*range(7), 8}  # grey, RGB, palette, mask, CMYK, YCbCr, CIE L*a*b*
 SMALLER_COPY = 1  # of a picture that stands elsewhere in the file
+Bytes = bytes | memoryview
 LARGEST = 8 << 20  # bytes of a value: the places of half a million tiles
 
 
@@ -66,23 +67,24 @@ def _drawn(read: Mapping[int, Entry]) -> Iterator[tuple[int, Entry]]:
         yield tag, (kind, count, value)
 
 
-def _pieces(original: bytes, read: Mapping[int, Entry], form: Form, tags: tuple[int, int]) -> Iterator[bytes]:
+def _pieces(original: bytes, read: Mapping[int, Entry], form: Form, tags: tuple[int, int]) -> Iterator[Bytes]:
     """Yield the coded strips or tiles of a picture; one of no length is a gap in it."""
     starts, sizes = (numbers(read.get(tag), form) for tag in tags)
     if len(starts) != len(sizes) or sum(sizes) > len(original):
         raise ValueError("a TIFF that does not say how long its pixels are")
+    view = memoryview(original)  # pixels are many: they are copied once
     for start, size in zip(starts, sizes, strict=True):
         if start + size > len(original):
             raise ValueError("a TIFF that breaks off")
-        yield original[start : start + size]
+        yield view[start : start + size]
 
 
-def _plain(piece: bytes, compression: int) -> bytes:
-    return bare_jpeg(piece, lambda _: b"") if compression == JPEG and piece else piece
+def _plain(piece: Bytes, compression: int) -> Bytes:
+    return bare_jpeg(bytes(piece), lambda _: b"") if compression == JPEG and piece else piece
 
 
 def _whole(
-    form: Form, image: dict[int, Entry], inner: Mapping[int, Entry], pieces: Mapping[tuple[int, int], list[bytes]]
+    form: Form, image: dict[int, Entry], inner: Mapping[int, Entry], pieces: Mapping[tuple[int, int], list[Bytes]]
 ) -> bytes:
     """Lay the file out: its head, the directories, then the pixels, each piece at an even place."""
     flat = [(tags, piece) for tags, of_tags in pieces.items() for piece in of_tags]
