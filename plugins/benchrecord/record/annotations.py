@@ -9,7 +9,7 @@ from benchrecord.model.annotations import Picture, annotation, annotation_page
 from benchrecord.pages import addresses
 from benchrecord.pages.view import View
 
-FORMS = {"jpg": "image/jpeg", "jpeg": "image/jpeg", "png": "image/png", "webp": "image/webp", "tif": "image/tiff", "tiff": "image/tiff", "heic": "image/heic"}  # fmt: skip
+FORMS = {"jpg": "image/jpeg", "jpeg": "image/jpeg", "png": "image/png", "webp": "image/webp", "tif": "image/tiff", "tiff": "image/tiff", "heic": "image/heic", "heif": "image/heif", "hif": "image/heif"}  # fmt: skip
 
 
 def marks_on_originals(view: View, handed: Mapping[str, str]) -> bytes:
