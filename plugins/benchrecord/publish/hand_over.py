@@ -6,7 +6,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -19,8 +19,8 @@ from benchrecord.pages.view import View
 from benchrecord.problems import as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
+from benchrecord.publish.guarding.leaks import leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
-from benchrecord.publish.guarding.site import leaks
 from benchrecord.publish.originals import Originals, groups, originals
 from benchrecord.publish.printed import in_background, sheets_of
 from benchrecord.publish.progress import on_terminal
@@ -74,7 +74,7 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
         found = originals(folder, view.job, Path(scratch))
         payload, told = _payload(folder, site, wish, Path(scratch), found=found)
-        _search(_on_disk(payload, Path(scratch) / "searched", not_searched=found.own), site)
+        _search({name: content for name, content in payload.items() if name not in found.own}, site)
         told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
         files = bag(payload, bag_info(view.job, f"benchrecord {__version__}", follows), {"README.txt": readme(view.job, told)})
         files |= _signature(files, wish.sign) if wish.sign else {}
@@ -120,20 +120,7 @@ def _payload(folder: Path, site: Site, wish: Wish, scratch: Path, *, found: Orig
     return payload, Told(has, found.left_out)
 
 
-def _on_disk(payload: Mapping[str, Content], scratch: Path, *, not_searched: Container[str]) -> Iterator[tuple[str, Path]]:
-    """Yield what is searched, each file by its path in the record and where it lies."""
-    scratch.mkdir()
-    for number, (name, content) in enumerate(payload.items()):
-        if name.startswith(NOT_SEARCHED) or name in not_searched:
-            continue
-        if isinstance(content, Path):
-            yield name, content
-            continue
-        (scratch / str(number)).write_bytes(content)
-        yield name, scratch / str(number)
-
-
-def _search(files: Iterator[tuple[str, Path]], site: Site) -> None:
+def _search(payload: Mapping[str, Content], site: Site) -> None:
     """Refuse a record that tells what its owner must not see.
 
     Its site was searched when it was built, documents are others', and what the owner's own photographs tell is the owner's.
@@ -141,6 +128,11 @@ def _search(files: Iterator[tuple[str, Path]], site: Site) -> None:
     shown = [view.job for view in site.views]
     cache = Cache(default_folder())
     sought = private(site.read, shown, site.reader, used=used_by(shown, ()), cache=cache)
+    files = (
+        (name, content.read_bytes() if isinstance(content, Path) else content)
+        for name, content in payload.items()
+        if not name.startswith(NOT_SEARCHED)
+    )
     if found := list(leaks(files, Private(sought.things))):
         raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
 

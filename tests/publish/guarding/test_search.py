@@ -6,10 +6,10 @@ import base64
 import gzip
 import html
 import io
+import re
 import zipfile
 import zlib
 from collections.abc import Callable
-from pathlib import Path
 from urllib.parse import quote
 
 import pytest
@@ -18,13 +18,16 @@ from hypothesis import strategies as st
 from PIL import Image, PngImagePlugin
 
 from benchrecord.editions.traces import Trace
+from benchrecord.publish.guarding.leaks import leaks
 from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.rule import InUse, Reach, Sought, in_use, sought
-from benchrecord.publish.guarding.search import Search
-from benchrecord.publish.guarding.site import leaks
+from benchrecord.publish.guarding.search import BETWEEN, Search
+from benchrecord.publish.guarding.spellings import span_of, squeezed
+from benchrecord.publish.guarding.unfolding import ESCAPES, RESOLVED
 from publish.guarding.encodings import ENCODINGS
 
 NAME = "Ottilie Marrenbach"
+TOLD = Private((Sought("owner: name", NAME, Reach.ANYWHERE),))
 LONG = Search([Sought("owner: name", NAME, Reach.ANYWHERE)])
 WHOLE = Search([Sought("serial", "VP-613", Reach.WHOLE)])
 BESIDE = Search(
@@ -81,21 +84,16 @@ def test_it_is_found_in_each_encoding(encoded: Callable[[str], bytes]) -> None:
 
 
 @pytest.mark.parametrize("container", CONTAINERS.values(), ids=CONTAINERS)
-def test_it_is_found_in_each_container(tmp_path: Path, container: Callable[[bytes], bytes]) -> None:
-    path = tmp_path / "x"
-    told = Private((Sought("owner: name", NAME, Reach.ANYWHERE),))
-    path.write_bytes(container(NAME.encode()))
-    assert all("tells owner: name" in line for line in leaks([("x", path)], told))
-    assert list(leaks([("x", path)], told))
-    path.write_bytes(container(b"Nobody by that name here"))
-    assert list(leaks([("x", path)], told)) == []
+def test_it_is_found_in_each_container(container: Callable[[bytes], bytes]) -> None:
+    found = list(leaks([("x", container(NAME.encode()))], TOLD))
+    assert found
+    assert all("tells owner: name" in line for line in found)
+    assert list(leaks([("x", container(b"Nobody by that name here"))], TOLD)) == []
 
 
-def test_it_is_found_in_the_name_of_a_file(tmp_path: Path) -> None:
-    path = tmp_path / "x"
-    path.write_bytes(b"")
-    told = Private((Sought("owner: name", NAME, Reach.ANYWHERE),))
-    assert list(leaks([("jobs/ottilie-marrenbach/x.html", path)], told)) == [
+def test_it_is_found_in_the_name_of_a_file() -> None:
+    names = ["jobs/index.html", "jobs/ottilie-marrenbach/x.html", "jobs/ottilie", "marrenbach"]
+    assert list(leaks([(name, b"") for name in names], TOLD)) == [
         "jobs/ottilie-marrenbach/x.html: the name of it tells owner: name"
     ]
 
@@ -103,9 +101,8 @@ def test_it_is_found_in_the_name_of_a_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "data", [packed(b"x" * 9)[:-30], b"\x1f\x8b\x08nothing", b"%PDF-1.7 broken"], ids=["zip", "gzip", "pdf"]
 )
-def test_what_nobody_can_look_into_is_no_site(tmp_path: Path, data: bytes) -> None:
-    (tmp_path / "x").write_bytes(data)
-    (line,) = leaks([("x", tmp_path / "x")], Private())
+def test_what_nobody_can_look_into_is_no_site(data: bytes) -> None:
+    (line,) = leaks([("x", data)], Private())
     assert "nobody can say what is in it" in line
 
 
@@ -176,3 +173,47 @@ def test_any_long_value_is_found_in_any_encoding_wherever_it_stands(value: str, 
     (thing,) = sought([Trace("f", value, personal=True)], InUse())
     before = b"" if name.startswith(("utf-", "base64", "hex")) else quote(around).encode() + b" "
     assert Search([thing]).finds(before + ENCODINGS[name](value) + b" ")
+
+
+@given(st.binary(max_size=60), st.data())
+def test_letters_and_digits_alone_are_traced_back_to_the_bytes(data: bytes, drawn: st.DataObject) -> None:
+    bare = squeezed(data)
+    start = drawn.draw(st.integers(0, max(0, len(bare) - 1)))
+    end = drawn.draw(st.integers(start + 1, max(start + 1, len(bare))))
+    if end <= len(bare):
+        first, last = span_of(data, start, end)
+        assert squeezed(data[first:last]) == bare[start:end]
+        assert len(squeezed(data[first : first + 1])) == len(squeezed(data[last - 1 : last])) == 1
+
+
+ESCAPED = st.lists(
+    st.one_of(*(st.from_regex(p.pattern, fullmatch=True) for p, _ in RESOLVED), st.binary(max_size=4), st.just(b"\\")),
+    max_size=8,
+).map(b"".join)
+
+
+@given(ESCAPED)
+def test_no_escape_goes_unnoticed(data: bytes) -> None:
+    """What is left as it is has none that means anything, so that nothing is read in fewer ways for its speed."""
+    standing = {number for number, (pattern, _) in enumerate(RESOLVED) if pattern.search(data)}
+    assert standing <= set(ESCAPES.there(data))
+
+
+def is_between(written: bytes) -> bool:
+    return written.isascii() and re.fullmatch(BETWEEN, b" " + written.lower() + b" ") is not None
+
+
+@given(st.from_regex(BETWEEN, fullmatch=True).filter(is_between), st.booleans())
+def test_a_number_is_found_directly_beside_its_word_whatever_stands_between(between: bytes, after: bool) -> None:  # noqa: FBT001  # the order
+    pair = (b"price", between, b"0.9") if after else (b"0.9", between, b"price")
+    assert BESIDE.finds(b" ".join((b"", *pair, b"")))
+
+
+NO_ESCAPES = {"split by tags", "split by soft hyphens", "split by marks of no width"}
+
+
+@pytest.mark.parametrize("name", sorted(ENCODINGS.keys() - NO_ESCAPES))
+def test_it_is_found_in_each_encoding_among_bytes_that_are_no_text(name: str) -> None:
+    around = bytes(range(256)) * 20
+    (find,) = LONG.finds(around + b"<li>" + ENCODINGS[name](NAME) + b"</li>" + around)
+    assert 0 <= find.offset - len(around) <= 20

@@ -13,8 +13,12 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 
+from benchrecord.publish.guarding.patterns import Patterns, as_it_is
+
 DEEPEST, LARGEST = 5, 400_000_000  # of what is packed in one another; bytes of all that a file unpacks to
 DATA_ADDRESS = re.compile(rb"data:[a-z]+/[\w.+-]+(?:;[\w=.-]+)*;base64,((?:[A-Za-z0-9+/_-]|%2[BbFf]|\s){16,}(?:=|%3[Dd]){0,2})")
+ZIP_END = b"PK\x05\x06"
+HELD = Patterns([(as_it_is(ZIP_END), "ZIP"), (rb"%PDF-", "PDF"), (rb";base64,", "data address")], once=True)
 PDF_STREAM = re.compile(rb"stream\r?\n(.*?)\r?\n?endstream", re.DOTALL)
 PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
 
@@ -41,15 +45,16 @@ def inside(name: str, data: bytes, depth: int = 0) -> Iterator[tuple[str, bytes]
 
 
 def _members(data: bytes) -> Iterator[tuple[str, bytes]]:
-    if data.startswith(b"PK\x03\x04") or b"PK\x05\x06" in data[-65600:]:
+    held = HELD.there(data)
+    if data.startswith(b"PK\x03\x04") or ("ZIP" in held and ZIP_END in data[-65600:]):
         yield from _zip(data)
     elif data.startswith(b"\x1f\x8b"):
         yield "unpacked", _gunzip(data)
-    elif b"%PDF-" in data[:1024]:
+    elif "PDF" in held and b"%PDF-" in data[:1024]:
         yield from _pdf(data)
     elif data.startswith(b"\x89PNG\r\n\x1a\n"):
         yield from _png(data)
-    if b";base64," in data:
+    if "data address" in held:
         yield from _data_addresses(data)
 
 

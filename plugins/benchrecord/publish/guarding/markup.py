@@ -104,10 +104,10 @@ class Read(HTMLParser):
             self.complaints.append((self.getpos()[0], "a declaration of entities"))
 
 
-def read(path: Path, own_scripts: tuple[re.Pattern[str], ...] = ()) -> Read:
+def read(text: str, own_scripts: tuple[re.Pattern[str], ...] = ()) -> Read:
     """Read one page or one drawing."""
     page = Read(own_scripts)
-    page.feed(path.read_text("utf-8", "replace"))
+    page.feed(text)
     page.close()
     return page
 

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import chain
+from typing import TypeAlias
 
-import hyperscan
-
+from benchrecord.publish.guarding.patterns import Patterns, as_it_is
 from benchrecord.publish.guarding.rule import SURE, Reach, Sought
-from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, squeezed, stored, whole
-from benchrecord.publish.guarding.unfolding import View, is_text, offset_of, views
+from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, span_of, squeezed, stored, whole
+from benchrecord.publish.guarding.unfolding import View, offset_of, views
 
 NEAR = 64  # bytes in which a word says what the value beside it is
 BETWEEN = (
@@ -21,7 +20,6 @@ BETWEEN = (
 )
 SEPARATORS = rb"[ \xa0\t./()\-]{0,4}"
 A_NUMBER = re.compile(rb"\d+(?:[.,]\d+)?")
-TEXT_INSIDE = rb"[\t\n\r -~]{8}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\\\[ux0-3][0-9a-f]{2})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,114 +30,86 @@ class Find:
     field: str
 
 
-class Patterns:
-    """Byte patterns, each with what it belongs to, compiled into one automaton."""
-
-    def __init__(self, owners: Mapping[bytes, frozenset[Sought]], *, literal: bool) -> None:
-        """Compile the patterns, which are looked for in either case."""
-        self.patterns, self.owners = list(owners), list(owners.values())
-        self.literal = literal
-        self.database = hyperscan.Database(mode=hyperscan.HS_MODE_BLOCK) if self.patterns else None
-        if self.database:
-            flags = hyperscan.HS_FLAG_CASELESS | (0 if literal else hyperscan.HS_FLAG_SOM_LEFTMOST | hyperscan.HS_FLAG_DOTALL)
-            count = len(self.patterns)
-            self.database.compile(
-                expressions=self.patterns, ids=list(range(count)), elements=count, flags=[flags] * count, literal=literal
-            )
-
-    def matches(self, data: bytes) -> Iterator[tuple[int, int, frozenset[Sought]]]:
-        """Yield (start, end, what it belongs to) of each match."""
-        found: list[tuple[int, int, int]] = []
-        if self.database and data:
-            self.database.scan(data, match_event_handler=lambda number, start, end, *_: found.append((number, start, end)))
-        for number, start, end in found:
-            yield (end - len(self.patterns[number]) if self.literal else start), end, self.owners[number]
+# Says of a match, from start to end, which of the things that it may be count, and where each begins.
+Judge: TypeAlias = Callable[[bytes, int, int, Iterable[Sought]], Iterator[tuple[int, Sought]]]
+Spelt: TypeAlias = Iterator[tuple[Judge, Iterable[bytes]]]
 
 
 class Search:
-    """Everything that is looked for."""
+    """Everything that is looked for: among letters and digits alone, and among words."""
 
     def __init__(self, things: Iterable[Sought]) -> None:
         """Spell out what is looked for."""
-        names = ("letters", "split", "words", "labels", "figures")
-        found: dict[str, dict[bytes, set[Sought]]] = {name: defaultdict(set) for name in names}
-        for thing in things:
-            for name, patterns in _spelt(thing):
-                for pattern in filter(None, patterns):
-                    found[name][pattern].add(thing)
-        frozen = {name: {p: frozenset(own[p]) for p in sorted(own)} for name, own in found.items()}
-        self.letters, self.split, self.words = (Patterns(frozen[n], literal=True) for n in ("letters", "split", "words"))
-        self.labels = Patterns(frozen["labels"], literal=True)
-        self.figures = Patterns(frozen["figures"], literal=False)
-        self.telling = Patterns({TEXT_INSIDE: frozenset()}, literal=False)
+        kept = list(things)
+        self.letters, self.words = Patterns(_owned(kept, _as_letters)), Patterns(_owned(kept, _as_words))
 
     def finds(self, data: bytes) -> list[Find]:
-        """Return what was come upon in bytes, a field once at each place, the first of each field first."""
-        text = is_text(data)
-        telling = text or next(self.telling.matches(data), None) is not None
+        """Return what was come upon in bytes, each field once, the first first."""
         found: dict[str, tuple[int, View]] = {}
-        for view, shown in views(data, text=text, telling=telling):
-            for position, squeeze, thing in chain(self._in_letters(shown), self._in_words(shown)):
-                found.setdefault(thing.field, (position, _composed(view) if squeeze else view))
+        for view, shown in views(data):
+            for start, end, (judge, things) in self.letters.matches(squeezed(shown)):
+                for position, thing in judge(shown, start, end, things):
+                    found.setdefault(thing.field, (position, _composed(view)))
+            for start, end, (judge, things) in self.words.matches(shown):
+                for position, thing in judge(shown, start, end, things):
+                    found.setdefault(thing.field, (position, view))
         return sorted((Find(offset_of(data, view, p), field) for field, (p, view) in found.items()), key=lambda f: f.offset)
-
-    def _in_letters(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
-        if not (self.letters.database or self.split.database):
-            return
-        bare = squeezed(shown)
-        yield from ((start, True, t) for start, _, things in self.letters.matches(bare) for t in things)
-        for start, end, things in self.split.matches(bare):
-            first, last = (offset_of(shown, squeezed, at) for at in (start, end - 1))
-            if _stands_alone(shown, first, last + 1):
-                yield from ((start, True, t) for t in things)
-
-    def _in_words(self, shown: bytes) -> Iterator[tuple[int, bool, Sought]]:
-        for start, end, things in chain(self.words.matches(shown), self.figures.matches(shown)):
-            yield from ((start, False, t) for t in things if _counts(shown, start, end, t))
-        for start, end, things in self.labels.matches(shown):
-            begin, around = max(0, start - NEAR), shown[max(0, start - NEAR) : end + NEAR]
-            there = {_number(m[0]) for m in A_NUMBER.finditer(around)}
-            near = [t for t in things if _number(t.value.encode()) in there]
-            yield from ((begin + at, False, t) for t in near if (at := _beside_a_word(around, t)) is not None)
 
 
 def _composed(view: View) -> View:
     return lambda data: squeezed(view(data))
 
 
-def _spelt(thing: Sought) -> Iterator[tuple[str, Iterable[bytes]]]:
-    """Yield what to look for, and where: among letters and digits alone, split or not, among words, among figures."""
+def _owned(
+    things: Iterable[Sought], spelling: Callable[[Sought], Spelt]
+) -> list[tuple[bytes, tuple[Judge, tuple[Sought, ...]]]]:
+    """Return each pattern once, with who judges its matches and all things that it may be."""
+    found: dict[tuple[bytes, Judge], dict[Sought, None]] = defaultdict(dict)
+    for thing in things:
+        for judge, patterns in spelling(thing):
+            for pattern in sorted({*patterns} - {b""}):
+                found[pattern, judge][thing] = None
+    return [(pattern, (judge, tuple(own))) for (pattern, judge), own in found.items()]
+
+
+def _as_letters(thing: Sought) -> Spelt:
+    """Yield what to look for among letters and digits alone."""
     if thing.reach is Reach.ANYWHERE:
-        yield "letters", letters(thing.value) | codes(thing.value)
-    elif thing.reach is not Reach.BESIDE or thing.beside:
-        yield _place_of(thing), _as_words(thing)
-        if thing.reach is Reach.WHOLE and len(plain(thing.value)) >= SURE:
-            yield "split", letters(thing.value)
-            yield "letters", codes(thing.value)
+        yield _anywhere, map(as_it_is, letters(thing.value) | codes(thing.value))
+    elif thing.reach is Reach.WHOLE and len(plain(thing.value)) >= SURE:
+        yield _split_word, map(as_it_is, letters(thing.value))
+        yield _anywhere, map(as_it_is, codes(thing.value))
 
 
-def _place_of(thing: Sought) -> str:
-    if not _is_number(thing.value) or thing.reach is Reach.PLACE:
-        return "words"
-    return "labels" if thing.reach is Reach.BESIDE else "figures"
+def _as_words(thing: Sought) -> Spelt:
+    """Yield what to look for among words and figures."""
+    beside = thing.reach is Reach.BESIDE
+    if thing.reach is Reach.ANYWHERE or (beside and not thing.beside):
+        return
+    if thing.reach is Reach.EXACT:
+        yield _anywhere, [as_it_is(thing.value.encode("utf-8", "surrogateescape"))]
+    elif thing.reach is Reach.PLACE:
+        yield _place, map(as_it_is, _places(thing.value))
+    elif _is_number(thing.value):
+        yield (_number_beside, _labels(thing.beside)) if beside else (_word, [_figures(thing.value)])
+    else:
+        yield _word, map(as_it_is, _words(thing.value))
 
 
 def _is_number(value: str) -> bool:
     return re.fullmatch(r"[\d\s.,:/()+-]+", value) is not None
 
 
-def _as_words(thing: Sought) -> Iterator[bytes]:
-    if thing.reach is Reach.EXACT:
-        yield thing.value.encode("utf-8", "surrogateescape")
-        return
-    if thing.reach is Reach.PLACE:
-        yield from _place(thing.value)
-        return
-    if _is_number(thing.value):
-        yield from [w.encode() for w in thing.beside] if thing.reach is Reach.BESIDE else [_figures(thing.value)]
-        return
-    for form in whole(thing.value):
+def _words(value: str) -> Iterator[bytes]:
+    for form in whole(value):
         yield from (stored(c, e).replace(b"\0", b"") for c in (form, form.upper()) for e in ENCODINGS)
+
+
+def _labels(words: Iterable[str]) -> Iterator[bytes]:
+    """Yield patterns of a word that says what a number is, with a figure beside it."""
+    for label in (as_it_is(word.encode()) for word in words):
+        yield label + BETWEEN + rb"\d"
+        yield rb"\d" + BETWEEN + label
 
 
 def _figures(value: str) -> bytes:
@@ -149,7 +119,7 @@ def _figures(value: str) -> bytes:
     return SEPARATORS.join(d.encode() for d in value if d.isdigit())
 
 
-def _place(value: str) -> Iterator[bytes]:
+def _places(value: str) -> Iterator[bytes]:
     """Yield how a latitude or a longitude begins: in decimals, or with its degrees."""
     for number in (abs(float(v)) for v in value.split()):
         thousandths = f"{int(number % 1 * 1000):03d}".encode()
@@ -157,12 +127,31 @@ def _place(value: str) -> Iterator[bytes]:
         yield from (b"%d" % number + mark for mark in marks)
 
 
-def _counts(data: bytes, start: int, end: int, thing: Sought) -> bool:
-    if thing.reach is Reach.EXACT:
-        return True
-    if thing.reach is Reach.PLACE:
-        return _is_placed(data[max(0, start - NEAR) : end + NEAR], thing.value)
-    return _stands_alone(data, start, end) and (thing.reach is not Reach.BESIDE or _is_said(data, start, end, thing))
+def _anywhere(_shown: bytes, start: int, _end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+    yield from ((start, thing) for thing in things)
+
+
+def _split_word(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+    """Judge a match among letters and digits alone by what stands on either side of it in the bytes."""
+    if _stands_alone(shown, *span_of(shown, start, end)):
+        yield from ((start, thing) for thing in things)
+
+
+def _word(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+    if _stands_alone(shown, start, end):
+        yield from ((start, t) for t in things if t.reach is not Reach.BESIDE or _is_said(shown, start, end, t))
+
+
+def _place(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+    around = shown[max(0, start - NEAR) : end + NEAR]
+    yield from ((start, thing) for thing in things if _is_placed(around, thing.value))
+
+
+def _number_beside(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+    begin, around = max(0, start - NEAR), shown[max(0, start - NEAR) : end + NEAR]
+    there = {_number(m[0]) for m in A_NUMBER.finditer(around)}
+    near = (thing for thing in things if _number(thing.value.encode()) in there)
+    yield from ((begin + at, thing) for thing in near if (at := _beside_a_word(around, thing)) is not None)
 
 
 @lru_cache(maxsize=4096)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from hashlib import sha256
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from benchrecord.intake.picture_tags import told_by
-from benchrecord.publish.guarding.containers import UnreadableError, inside
+from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.markup import FOLLOWED, Read, is_foreign, read, scheme, style_complaints
-from benchrecord.publish.guarding.private import HEAD, Private
-from benchrecord.publish.guarding.search import Search
+from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.spreadsheets import formulas
 
 THEMES_OWN = {"__top", "__tabbed"}
@@ -36,44 +34,28 @@ class Built:
 
 
 def complaints(site: Path, private: Private = Private(), own_scripts: tuple[re.Pattern[str], ...] = ()) -> Iterator[str]:  # noqa: B008  # it never changes
-    """Yield all that is wrong with a built site."""
+    """Yield all that is wrong with a built site, of which each file is read once."""
     files = sorted(p.relative_to(site).as_posix() for p in site.rglob("*") if p.is_file())
-    pages = {name: read(site / name, own_scripts) for name in files if name.endswith((*PAGES, *DRAWINGS))}
+    looked, pages = Leaks(private), dict[str, Read]()
+    for name in files:
+        data = (site / name).read_bytes()
+        if name.endswith((*PAGES, *DRAWINGS)):
+            pages[name] = read(data.decode("utf-8", "replace"), own_scripts)
+        yield from _file_complaints(name, data)
+        yield from looked.in_file(name, data)
+    yield from looked.in_names(files)
     built = Built(frozenset(files), pages)
     for name, page in pages.items():
         yield from (f"{name}:{line}: {what}" for line, what in _page_complaints(built, name, page))
-    for name in files:
-        yield from _file_complaints(site, name)
-    yield from leaks(((name, site / name) for name in files), private)
 
 
-def leaks(files: Iterable[tuple[str, Path]], private: Private) -> Iterator[str]:
-    """Yield where files, each by its name, hold what is private: which field, at which byte, and never its value."""
-    search = Search(private.things)
-    originals = {(size, digest): what for size, digest, what in private.files}
-    for name, path in files:
-        yield from (
-            f"{name}: the name of it tells {find.field}" for find in search.finds(name.encode("utf-8", "surrogateescape"))
-        )
-        data = path.read_bytes()
-        try:
-            for inner, content in ((name, data), *inside(name, data)):
-                yield from (f"{inner}: byte {find.offset} tells {find.field}" for find in search.finds(content))
-                if what := originals.get((len(content), sha256(content[:HEAD]).hexdigest())):
-                    yield f"{inner}: {what}, as it lies in the job folder"
-        except UnreadableError as error:
-            yield f"{name}: nobody can say what is in it: {error}"
-
-
-def _file_complaints(site: Path, name: str) -> Iterator[str]:
+def _file_complaints(name: str, data: bytes) -> Iterator[str]:
     ending = Path(name).suffix.lower()
     if ending == ".css":
-        yield from (f"{name}: {what}" for what in style_complaints((site / name).read_text("utf-8", "replace")))
+        yield from (f"{name}: {what}" for what in style_complaints(data.decode("utf-8", "replace")))
     elif ending in TABLES:
-        yield from (
-            f"{name}:{line}: a cell that a spreadsheet takes for a formula" for line in formulas((site / name).read_bytes())
-        )
-    elif ending in PICTURES and told_by((site / name).read_bytes()).place:
+        yield from (f"{name}:{line}: a cell that a spreadsheet takes for a formula" for line in formulas(data))
+    elif ending in PICTURES and told_by(data).place:
         yield f"{name}: a picture that tells where it was taken"
 
 

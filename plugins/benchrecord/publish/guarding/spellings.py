@@ -6,6 +6,7 @@ import base64
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
+from itertools import islice
 
 ENCODINGS = ("utf-8", "utf-16-le", "utf-16-be", "cp1252")
 TWO_LETTERS = str.maketrans(
@@ -14,12 +15,27 @@ TWO_LETTERS = str.maketrans(
 _ASCII, _ALL = range(128), range(256)
 LOWER = bytes(_ALL).lower()  # of ASCII alone
 DROPPED = bytes(i for i in _ASCII if not chr(i).isalnum())
+BLOCK = 1 << 14  # bytes
 WORD = re.compile(r"[^\W_]+(?:[-.'’@+][^\W_]+)*")
 
 
 def squeezed(data: bytes) -> bytes:
     """Return only the letters and digits, in lower case: whatever stood between them, zero bytes of UTF-16 too, is gone."""
     return data.translate(LOWER, DROPPED)
+
+
+def span_of(data: bytes, start: int, end: int) -> tuple[int, int]:
+    """Return from where to where in bytes the letters and digits stand that have these places among letters and digits alone."""
+    low, ahead = 0, start
+    while ahead >= (before := len(squeezed(data[low : low + BLOCK]))):
+        low, ahead = low + BLOCK, ahead - before
+    high = low + BLOCK
+    while high - low > 1:
+        middle = (low + high) // 2
+        before = len(squeezed(data[low:middle]))
+        low, high, ahead = (low, middle, ahead) if ahead < before else (middle, high, ahead - before)
+    kept = (at for at in range(low, len(data)) if data[at] not in DROPPED)
+    return low, next(islice(kept, end - start - 1, None)) + 1
 
 
 def plain(text: str) -> str:
@@ -39,7 +55,8 @@ def codes(value: str) -> set[bytes]:
 
 
 def _long_enough(written: Iterable[bytes], value: str) -> set[bytes]:
-    return {s for s in map(squeezed, written) if len(s) >= len(plain(value))}
+    least = len(plain(value))
+    return {s for s in map(squeezed, written) if len(s) >= least}
 
 
 def stored(text: str, encoding: str) -> bytes:

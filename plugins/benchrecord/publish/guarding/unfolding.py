@@ -6,27 +6,31 @@ import html
 import re
 from collections.abc import Callable, Iterator
 
+from benchrecord.publish.guarding.patterns import Patterns
+
 View = Callable[[bytes], bytes]
 TAG = re.compile(rb"<(?:!--|[/!?]?[A-Za-z][^<>]*>)")
-# What has no width of its own: soft hyphens, joiners, marks of direction, accents that stand by themselves.
+PERCENT = re.compile(rb"%([0-9A-Fa-f]{2})")
+ENTITY = re.compile(rb"&(#[0-9]{1,7}|#[xX][0-9A-Fa-f]{1,6}|[A-Za-z]{2,8}[0-9]{0,2});")
+SINGLE = re.compile(rb"\\[nrt]")
+BACKSLASH = re.compile(
+    rb"\\(?:u([0-9A-Fa-f]{4})|u\{([0-9A-Fa-f]{1,6})\}|x([0-9A-Fa-f]{2})|([0-3][0-7]{2})|([0-9A-Fa-f]{4,6}) ?)"
+)
+# Soft hyphens, joiners, marks of direction, accents that stand by themselves: looked for one by one, which is faster.
 OF_NO_WIDTH = tuple(
     re.compile(p)
     for p in (
-        rb"\xe2(?:\x80[\x8b-\x8f\xaa-\xae]|\x81[\xa0-\xaf])",
+        rb"\xe2\x80[\x8b-\x8f\xaa-\xae]",
+        rb"\xe2\x81[\xa0-\xaf]",
         rb"\xcc[\x80-\xbf]",
         rb"\xcd[\x80-\xaf]",
         rb"\xc2\xad",
         rb"\xef\xbb\xbf",
     )
 )
-_SINGLE = re.compile(rb"\\[nrt]")
-_PERCENT = re.compile(rb"%([0-9A-Fa-f]{2})")
-_ENTITY = re.compile(rb"&(#[0-9]{1,7}|#[xX][0-9A-Fa-f]{1,6}|[A-Za-z]{2,8}[0-9]{0,2});")
-_BACKSLASH = re.compile(
-    rb"\\(?:u([0-9A-Fa-f]{4})|u\{([0-9A-Fa-f]{1,6})\}|x([0-9A-Fa-f]{2})|([0-3][0-7]{2})|([0-9A-Fa-f]{4,6}) ?)"
-)
-ROUNDS = 3  # something escaped twice, and once more
-SAMPLE, FEW = 4096, 0.02  # bytes looked at, and the share of control characters that a text may have
+ROUNDS = 12  # something escaped by three means, thrice, and once more
+AROUND = 1024  # bytes on either side of an escape: more than a value takes in any spelling that is looked for
+SAMPLE, FEW = 1024, 0.02  # bytes looked at, and the share of control characters that a text may have
 NO_CONTROLS = bytes(i for i in range(256) if i not in (*range(1, 9), *range(14, 27), 127))
 
 
@@ -45,12 +49,12 @@ def unescaped(data: bytes) -> bytes:
     """Resolve percent signs, entities, and the backslashes of JSON, scripts, styles and PDF, as often as they were applied."""
     data = without_zeros(data)
     for _ in range(ROUNDS):
-        read = _PERCENT.sub(lambda m: bytes([int(m[1], 16)]), data) if b"%" in data else data
-        read = _ENTITY.sub(_entity, read) if b"&" in read else read
-        read = _without_backslashes(read) if b"\\" in read else read
-        read = _with_width(read)
-        if read == data or not any(p.search(read) for p in (_PERCENT, _ENTITY, _BACKSLASH, _SINGLE)):
-            return read
+        read = data
+        for number in sorted(ESCAPES.there(data)):
+            pattern, meant = RESOLVED[number]
+            read = pattern.sub(meant, read)
+        if read == data:
+            break
         data = read
     return data
 
@@ -60,19 +64,37 @@ def untagged(data: bytes) -> bytes:
     return unescaped(TAG.sub(b"", unescaped(data)))
 
 
-def views(data: bytes, *, text: bool, telling: bool) -> Iterator[tuple[View, bytes]]:
+def views(data: bytes) -> Iterator[tuple[View, bytes]]:
     """Yield each way to read bytes that shows something else, with what it shows.
 
-    ``telling`` says that bytes which are no text hold some, as the metadata of a picture does.
+    Of bytes that are no text, only what stands around escapes among words is read in other ways, as in the metadata of a picture.
     """
     plain = without_zeros(data)
     yield without_zeros, plain
-    if text or telling:
-        read = unescaped(plain)
-        if read != plain:
-            yield unescaped, read
-        if text and TAG.search(read):
-            yield untagged, unescaped(TAG.sub(b"", read))
+    for part in [slice(None)] if is_text(data) else around_escapes(plain):
+        yield from _views_of(plain, part)
+
+
+def _views_of(plain: bytes, part: slice) -> Iterator[tuple[View, bytes]]:
+    text = plain[part]
+    read = unescaped(text)
+    if read != text:
+        yield (lambda data: unescaped(without_zeros(data)[part])), read
+    if TAG.search(read):
+        yield (lambda data: untagged(without_zeros(data)[part])), unescaped(TAG.sub(b"", read))
+
+
+def around_escapes(data: bytes) -> Iterator[slice]:
+    """Yield each part of bytes in which escapes stand among words, with what is around them."""
+    begin = end = 0
+    for _, at, _ in AMONG_WORDS.matches(data):
+        if at - AROUND > end:
+            if end:
+                yield slice(begin, end)
+            begin = at - AROUND
+        end = at + AROUND
+    if end:
+        yield slice(begin, end)
 
 
 def offset_of(data: bytes, view: View, position: int) -> int:
@@ -88,21 +110,23 @@ def offset_of(data: bytes, view: View, position: int) -> int:
 
 
 def _entity(match: re.Match[bytes]) -> bytes:
-    return html.unescape(match[0].decode("ascii")).encode("utf-8", "ignore")
-
-
-def _with_width(data: bytes) -> bytes:
-    if not data.isascii():
-        for pattern in OF_NO_WIDTH:
-            data = pattern.sub(b"", data)
-    return data
-
-
-def _without_backslashes(data: bytes) -> bytes:
-    return _BACKSLASH.sub(_backslash, _SINGLE.sub(b" ", data))
+    read = html.unescape(match[0].decode("ascii")).encode("utf-8", "ignore")
+    return b" " + match[1] + b" " if read == match[0] else read  # of no meaning: not to be read over and over
 
 
 def _backslash(match: re.Match[bytes]) -> bytes:
     unicode, braced, byte, octal, style = match.groups()
     number = int(octal, 8) if octal else int(unicode or braced or byte or style, 16)
     return chr(number).encode("utf-8", "ignore") if number < 0x110000 else b""  # noqa: PLR2004  # the last of Unicode
+
+
+# In the order in which they are resolved, each with what it means.
+RESOLVED: tuple[tuple[re.Pattern[bytes], bytes | Callable[[re.Match[bytes]], bytes]], ...] = (
+    (PERCENT, lambda m: bytes([int(m[1], 16)])),
+    (ENTITY, _entity),
+    (SINGLE, b" "),
+    (BACKSLASH, _backslash),
+    *((mark, b"") for mark in OF_NO_WIDTH),
+)
+ESCAPES = Patterns(((pattern.pattern, number) for number, (pattern, _) in enumerate(RESOLVED)), once=True)
+AMONG_WORDS = Patterns([(rb"[\t\n\r -~]{4}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\(?:[nrt]|[ux0-3][0-9a-f]{2}))", None)])
