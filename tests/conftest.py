@@ -10,6 +10,7 @@ import pytest
 from hypothesis import settings
 
 from browsing import browser, narrow, wide  # noqa: F401  # one browser for all tests: two cannot run in one process
+from firefox import firefox  # noqa: F401
 
 settings.register_profile("untimed", deadline=None)  # other work on the machine is no fault of a test's
 settings.load_profile("untimed")

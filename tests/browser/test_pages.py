@@ -112,6 +112,24 @@ def test_search_works_from_the_disk(demo_site: Path, wide: Watched, words: str, 
     assert wide.foreign() == []
 
 
+def test_the_search_hears_words_that_come_without_a_key(demo_site: Path, wide: Watched) -> None:
+    page = wide.open(demo_site / JOB / "index.html")
+    page.focus(".md-search__input")
+    page.wait_for_selector(".md-search-result__meta:text('Type to start searching')")
+    page.fill(".md-search__input", "R12")  # as pasting does
+    page.wait_for_selector(".md-search-result__item")
+
+
+@pytest.mark.parametrize(("section", "place"), [("parts", "part-R12"), ("map", "R12"), ("trims", "trims")])
+def test_a_page_that_the_search_leads_to_opens_at_the_part_that_was_sought(
+    demo_site: Path, wide: Watched, section: str, place: str
+) -> None:
+    page = wide.open(demo_site / JOB / "boards/psu.html")
+    page.goto(f"{page.url}?h=r12#{section}")
+    page.wait_for_url(f"**/psu.html?h=r12#{place}")
+    assert wide.said == []
+
+
 def test_designators_are_readable_at_the_width_of_a_telephone(demo_site: Path, narrow: Watched) -> None:
     page = narrow.open(demo_site / JOB / "boards/tone.html")
     heights = page.evaluate("[...document.querySelectorAll('.br-board text')].map(t => t.getBoundingClientRect().height)")

@@ -75,3 +75,15 @@ document.querySelectorAll(".br-filter").forEach((filter) => {
   };
   input.addEventListener("input", sift);
 });
+
+// Words that are pasted, spoken or dropped come without a key, and the search of the theme listens to keys alone.
+document.querySelector(".md-search__input")?.addEventListener("input", (event) => {
+  event.target.dispatchEvent(new Event("keyup"));
+});
+
+// What the search finds is a section. Where the word sought is a part of this board, the page opens at that part or its pin.
+addEventListener("load", () => {
+  const before = { "#parts": "part-", "#map": "" }[location.hash], sought = new URLSearchParams(location.search).get("h");
+  const part = before !== undefined && sought && document.querySelector(`[id="${before}${CSS.escape(sought)}" i]`);
+  if (part) location.replace(`#${part.id}`);
+});
