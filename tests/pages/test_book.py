@@ -21,7 +21,7 @@ def document_of(folder: Path, **more: str | bytes) -> str:
     )
     assert site, problems
     view = site.views[0]
-    return book(view, notes_as_html(site, view), Beside(None, [("parts.csv", "What was done")], "former-record"))
+    return book(view, notes_as_html(view), Beside(None, [("parts.csv", "What was done")], "former-record"))
 
 
 @pytest.fixture

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import logging
-import sys
 from pathlib import Path
 
 import bagit
@@ -196,7 +195,9 @@ def test_a_key_with_a_passphrase_is_asked_for_it(small_job: Path, tmp_path: Path
 def test_without_the_libraries_of_the_pdf_it_says_what_to_install(
     small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    (tmp_path / "broken").mkdir()
+    (tmp_path / "broken/weasyprint.py").write_text("raise OSError('cannot load library libpango')\n")
+    monkeypatch.syspath_prepend(tmp_path / "broken")  # the process that prints looks there too
     told = run("hand-over", small_job, "--to", tmp_path / "stick")
     assert told.exit_code == 1
     assert "libpango-1.0-0" in told.output

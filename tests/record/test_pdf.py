@@ -13,7 +13,7 @@ import pytest
 from benchrecord.model.job import Edition
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.printed import sheets_of
-from benchrecord.publish.work import make_site, silent
+from benchrecord.publish.work import silent, work_out_all
 from benchrecord.record.pdf import CannotPrintError, Sheets, conforms, libraries, pdf
 
 PAGE = "<!DOCTYPE html><html lang=en><head><title>T</title></head><body><section class=chapter><h1 id=a>One</h1>{}</section></body></html>"
@@ -29,9 +29,9 @@ def small_record(tmp_path_factory: pytest.TempPathFactory) -> bytes:
 
 def record_of(folder: Path) -> bytes:
     cache = Cache(default_folder())
-    site, problems = make_site([folder], Edition.OWNER, kinds=[], cache=cache, progress=silent)
-    assert site, problems
-    return pdf(sheets_of(folder, site, ATTACHED, follows="", cache=cache))
+    worked, problems = work_out_all([folder], Edition.OWNER, kinds=[], cache=cache, progress=silent)
+    assert worked, problems
+    return pdf(sheets_of(folder, worked, ATTACHED, follows="", cache=cache, progress=silent))
 
 
 def test_it_conforms_to_pdf_a_3b(small_record: bytes) -> None:

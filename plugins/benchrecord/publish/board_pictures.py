@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from benchrecord.findings.placements import UNIT, Placed, place_photos
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Board, BoardPart, Job, PhotoStage
-from benchrecord.model.references import part_key
+from benchrecord.model.references import Target, index_of, part_key
 from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import IMAGE_LINE, pairs
 from benchrecord.pages.view import BoardDrawing, BoardPictures, Fit, KindOfPart, LinedUp, PartView, PhotoPicture, Seen, Sized
@@ -51,17 +51,20 @@ class Drawn:
     files: Mapping[str, bytes]
 
 
-def draw_boards(job: Job, findings: Findings, photos: Photos, published: Mapping[str, bytes], *, cache: Cache) -> Drawn:
-    """Draw all pictures of a job's boards; ``published`` are the files of its photographs."""
+def draw_boards(
+    job: Job, findings: Findings, photos: Photos, published: Mapping[str, bytes], *, cache: Cache, printed: bool = False
+) -> Drawn:
+    """Draw all pictures of a job's boards, or those that are ``printed``; ``published`` are the files of its photographs."""
     room = Darkroom(job.id, cache, {})
     placed = place_photos(job)
     tables = [
         _table(job, b, findings, [_shot(job, p, photos, published) for p in placed if p.board is b], room=room)
         for b in job.boards
     ]
+    asked = _asked_for(job) if printed else None
     with ThreadPoolExecutor(WORKERS) as pool:  # Pillow lets others run while it draws
-        views = [v for found in pool.map(_views, tables) for v in found]
-        boards = dict(zip([t.board.id for t in tables], pool.map(_board, tables), strict=True))
+        views = [v for found in pool.map(lambda table: _views(table, asked), tables) for v in found]
+        boards = dict(zip([t.board.id for t in tables], pool.map(_printed if printed else _board, tables), strict=True))
     return Drawn(boards, dict(_note_maps(job, tables)), _grouped(views), room.files)
 
 
@@ -110,6 +113,10 @@ def _board(table: Table) -> BoardPictures:
         within={s.photo.file: frozenset(p.ref for p in table.board.parts if s.shows(p.x, p.y)) for s in table.shots},
         fits=_fits(table),
     )
+
+
+def _printed(table: Table) -> BoardPictures:
+    return BoardPictures(map=_map(table) if table.board.parts else None)
 
 
 def _map(table: Table, name: str = "", href: Callable[[str], str] | None = None) -> BoardDrawing:
@@ -181,13 +188,21 @@ def _seen(table: Table) -> Iterator[Seen]:
             yield Seen(STAGE_WORDS[shot.stage] + behind, picture)
 
 
-def _views(table: Table) -> list[tuple[str, PartView]]:
-    """Cut every part out of the photos that show it best, photo by photo: each is decoded once."""
-    wanted = {(part.ref, file) for part in table.board.parts for file in _sharpest(table, part)}
+def _asked_for(job: Job) -> frozenset[str]:
+    """Return the parts whose views notes ask for, by key."""
+    index = index_of(job)
+    found = [index.link(line["target"], note.board) for note in job.notes for line in IMAGE_LINE.finditer(note.body)]
+    return frozenset(target.id for target in found if isinstance(target, Target) and target.kind == "part")
+
+
+def _views(table: Table, asked: frozenset[str] | None) -> list[tuple[str, PartView]]:
+    """Cut every part, or those that are asked for, out of the photos that show it best, photo by photo: each is decoded once."""
+    parts = [p for p in table.board.parts if asked is None or part_key(table.board.id, p.ref) in asked]
+    wanted = {(part.ref, file) for part in parts for file in _sharpest(table, part)}
     found = []
     for shot in table.shots:
         behind = shot.placed.placement.mirrored
-        cut = ((p, _view(table, shot, p)) for p in table.board.parts if (p.ref, shot.photo.file) in wanted)
+        cut = ((p, _view(table, shot, p)) for p in parts if (p.ref, shot.photo.file) in wanted)
         found += [(part_key(table.board.id, p.ref), PartView(shot.photo.file, shot.stage, v, behind)) for p, v in cut if v]
     return found
 

@@ -19,6 +19,7 @@ from mkdocs.exceptions import Abort, MkDocsException
 from benchrecord.model.job import Edition
 from benchrecord.publish.site_folder import begin, worded
 from benchrecord.publish.site_lock import Refused
+from benchrecord.publish.work import Outcome
 
 DEFAULT_SITE = Path(__file__).with_name("default_site.yml")
 __all__ = ["Refused", "build"]
@@ -31,10 +32,11 @@ def build(
     site_dir: Path | None,
     kinds: Sequence[Path],
     as_of: date | None = None,
+    made: Outcome | None = None,
 ) -> Path:
     """Build the site of the folders, or the one that ``mkdocs.yml`` here describes; return its folder.
 
-    ``as_of`` is the day from which the archive counts what is due.
+    ``as_of`` is the day from which the archive counts what is due. ``made`` is what was made of the folders already.
 
     Raises
     ------
@@ -50,7 +52,7 @@ def build(
     }
     with worded(), _config(folders) as config_file, _quietly(), _refusing():
         config = load_config(str(config_file), strict=False)
-        _apply(config, settings)
+        _apply(config, settings, made)
         wanted = (site_dir or _own_folder(Path("site") if folders else Path(config.site_dir), edition)).resolve()
         with closing(begin(wanted)) as site:
             config.site_dir = str(site.made)
@@ -89,8 +91,9 @@ def _jobs_plugins(config: MkDocsConfig) -> list[Any]:
     return [plugin for plugin in config.plugins.values() if type(plugin).__name__ == "JobsPlugin"]
 
 
-def _apply(config: MkDocsConfig, settings: dict[str, Any]) -> None:
+def _apply(config: MkDocsConfig, settings: dict[str, Any], made: Outcome | None) -> None:
     for plugin in _jobs_plugins(config):
+        plugin.made = made
         plugin.config.update({k: v for k, v in settings.items() if v})
 
 

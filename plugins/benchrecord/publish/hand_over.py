@@ -8,29 +8,30 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 
 from benchrecord import __version__
 from benchrecord.model.job import Edition, Job
-from benchrecord.pages.view import View
-from benchrecord.problems import as_text
+from benchrecord.pages.view import Pictures, View
+from benchrecord.problems import Problem, as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.guarding.leaks import leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
-from benchrecord.publish.originals import Originals, groups, originals
-from benchrecord.publish.printed import in_background, sheets_of
+from benchrecord.publish.originals import groups, originals
+from benchrecord.publish.printed import Press, press, sheets_of
 from benchrecord.publish.progress import on_terminal
-from benchrecord.publish.work import Site, findings_json, make_site
+from benchrecord.publish.work import Worked, findings_json, site_of, work_out_all
 from benchrecord.record.annotations import marks_on_originals
 from benchrecord.record.bag import TAG_MANIFEST, Content, bag
 from benchrecord.record.data_package import package
 from benchrecord.record.identity import Former, bag_info, day_of, former, record_name
 from benchrecord.record.linked_data import linked_data
-from benchrecord.record.pdf import CannotPrintError, libraries
+from benchrecord.record.pdf import CannotPrintError
 from benchrecord.record.readme import Told, readme
 from benchrecord.record.report import as_text as report
 from benchrecord.record.verify import SIGNATURE, verify
@@ -52,6 +53,33 @@ class Wish:
     with_pdf: bool = True
 
 
+@dataclass(frozen=True)
+class Work:
+    """The job of a folder, read and worked out for its owner, and the problems that do not stop it."""
+
+    folder: Path
+    worked: Worked
+    problems: tuple[Problem, ...]
+    cache: Cache
+
+    @property
+    def job(self) -> Job:
+        """The job as its owner may see it."""
+        return self.worked.shown[0][1]
+
+    @property
+    def undrawn(self) -> View:
+        """What was worked out, without pictures."""
+        _, job, findings = self.worked.shown[0]
+        return View(job, findings, Pictures(), Edition.OWNER)
+
+    @cached_property
+    def private(self) -> Private:
+        """What the record must not tell."""
+        found = private(self.worked.read, [self.job], Edition.OWNER, used=used_by([self.job], ()), cache=self.cache)
+        return Private(found.things)
+
+
 def hand_over(folder: Path, wish: Wish) -> Path:
     """Make the owner's record of a job folder and return where it lies.
 
@@ -60,45 +88,38 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     Refused
         Where a problem stops it, or where something of its name is there already; nothing is left half made.
     """
-    if wish.with_pdf:
-        _ready_to_print()
     follows = _former(wish.follows) if wish.follows else None
-    site = _site(folder, wish)
-    view = site.views[0]
-    name = record_name(view.job, follows)
+    with press() if wish.with_pdf else nullcontext() as printer:
+        work = _work(folder, wish)
+        target = _target(record_name(work.job, follows), wish)
+        with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
+            payload, told = _payload(work, wish, printer, Path(scratch))
+            told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
+            info = bag_info(work.job, f"benchrecord {__version__}", follows)
+            files = bag(payload, info, {"README.txt": readme(work.job, told)})
+            files |= _signature(files, wish.sign) if wish.sign else {}
+            _written(files, target, zipped=wish.zipped)
+    return target
+
+
+def _work(folder: Path, wish: Wish) -> Work:
+    cache = Cache(default_folder())
+    try:
+        worked, problems = work_out_all([folder], Edition.OWNER, kinds=wish.kinds, cache=cache, progress=on_terminal)
+    except ValueError as error:
+        raise Refused(str(error)) from error
+    if worked is None:
+        raise Refused(f"The job cannot be handed over as it stands.\n\n{as_text(problems)}\n")
+    return Work(folder, worked, problems, cache)
+
+
+def _target(name: str, wish: Wish) -> Path:
     target = wish.to.resolve() / (f"{name}.zip" if wish.zipped else name)
     if target.exists():
         raise Refused(
             f"{target} is there already. Move it, or choose another folder with --to: a record is never written over."
         )
-    with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
-        found = originals(folder, view.job, Path(scratch))
-        payload, told = _payload(folder, site, wish, Path(scratch), found=found)
-        _search({name: content for name, content in payload.items() if name not in found.own}, site)
-        told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
-        files = bag(payload, bag_info(view.job, f"benchrecord {__version__}", follows), {"README.txt": readme(view.job, told)})
-        files |= _signature(files, wish.sign) if wish.sign else {}
-        _written(files, target, zipped=wish.zipped)
     return target
-
-
-def _site(folder: Path, wish: Wish) -> Site:
-    try:
-        site, problems = make_site(
-            [folder], Edition.OWNER, kinds=wish.kinds, cache=Cache(default_folder()), progress=on_terminal
-        )
-    except ValueError as error:
-        raise Refused(str(error)) from error
-    if site is None:
-        raise Refused(f"The job cannot be handed over as it stands.\n\n{as_text(problems)}\n")
-    return site
-
-
-def _ready_to_print() -> None:
-    try:
-        libraries()
-    except CannotPrintError as error:
-        raise Refused(f"{error}\nOr hand over without the PDF: --no-pdf") from error
 
 
 def _signature(files: Mapping[str, Content], sign: Callable[[bytes], bytes]) -> dict[str, Content]:
@@ -106,54 +127,61 @@ def _signature(files: Mapping[str, Content], sign: Callable[[bytes], bytes]) -> 
     return {SIGNATURE: sign(sealed)} if isinstance(sealed, bytes) else {}
 
 
-def _payload(folder: Path, site: Site, wish: Wish, scratch: Path, *, found: Originals) -> tuple[dict[str, Content], Told]:
+def _payload(work: Work, wish: Wish, printer: Press | None, scratch: Path) -> tuple[dict[str, Content], Told]:
     """Gather all that is handed over, by its path in the record, and what README.txt tells of it."""
-    view = site.views[0]
-    data = _data(view, {file: f"../{path.removeprefix('data/')}" for file, path in found.photographs.items()})
-    with _printing(folder, site, wish, data) as printing:
-        payload: dict[str, Content] = {**{f"data/dataset/{name}": content for name, content in data.items()}, **found.files}
-        with _stated_clock(view.job):
-            built = build([folder], edition=Edition.OWNER.value, site_dir=scratch / "site", kinds=wish.kinds)
-        payload |= {f"data/site/{p.relative_to(built).as_posix()}": p for p in sorted(built.rglob("*")) if p.is_file()}
-        payload |= {PDF: printing.result()} if printing else {}
+    found = originals(work.folder, work.job, scratch)
+    data = _data(work, {file: f"../{path.removeprefix('data/')}" for file, path in found.photographs.items()})
+    printing = _printing(work, wish, printer, data) if printer else None
+    payload: dict[str, Content] = {**{f"data/dataset/{name}": content for name, content in data.items()}, **found.files}
+    payload |= {f"data/site/{name}": path for name, path in _site(work, scratch / "site").items()}
+    _search({name: content for name, content in payload.items() if name not in found.own}, work)
+    if printing:
+        printed: dict[str, Content] = {PDF: printing.result()}
+        _search(printed, work)
+        payload |= printed
     has = frozenset({"data/site", "data/dataset", *groups(found), *({PDF} & payload.keys())})
     return payload, Told(has, found.left_out)
 
 
-def _search(payload: Mapping[str, Content], site: Site) -> None:
+def _site(work: Work, site_dir: Path) -> dict[str, Path]:
+    """Build the site, while the PDF is printed, and return its files by their path in it."""
+    site, clashes = site_of(work.worked, cache=work.cache, progress=on_terminal)
+    made = site, (*work.problems, *clashes)
+    with _stated_clock(work.job):
+        built = build([work.folder], edition=Edition.OWNER.value, site_dir=site_dir, kinds=(), made=made)
+    return {p.relative_to(built).as_posix(): p for p in sorted(built.rglob("*")) if p.is_file()}
+
+
+def _search(payload: Mapping[str, Content], work: Work) -> None:
     """Refuse a record that tells what its owner must not see.
 
     Its site was searched when it was built, documents are others', and what the owner's own photographs tell is the owner's.
     """
-    shown = [view.job for view in site.views]
-    cache = Cache(default_folder())
-    sought = private(site.read, shown, site.reader, used=used_by(shown, ()), cache=cache)
     files = (
         (name, content.read_bytes() if isinstance(content, Path) else content)
         for name, content in payload.items()
         if not name.startswith(NOT_SEARCHED)
     )
-    if found := list(leaks(files, Private(sought.things))):
+    if found := list(leaks(files, work.private)):
         raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
 
 
-def _data(view: View, seen_from_data: Mapping[str, str]) -> dict[str, bytes]:
+def _data(work: Work, seen_from_data: Mapping[str, str]) -> dict[str, bytes]:
     """Return the files of data; photographs are named as they are seen from there."""
+    view = work.undrawn
     data = package(view, findings_json(view.findings, view.edition)) | {"object.jsonld": linked_data(view)}
     marks = marks_on_originals(view, seen_from_data)
     return data | ({"marks.jsonld": marks} if marks else {})
 
 
-@contextmanager
-def _printing(folder: Path, site: Site, wish: Wish, data: Mapping[str, bytes]) -> Iterator[Future[bytes] | None]:
-    """Print while the site is built, where a PDF is wanted."""
-    if not wish.with_pdf:
-        yield None
-        return
+def _printing(work: Work, wish: Wish, printer: Press, data: Mapping[str, bytes]) -> Future[bytes]:
+    """Begin to print, so that it is done while the site is built."""
     follows = wish.follows.resolve().name if wish.follows else ""
-    sheets = sheets_of(folder, site, _attached(data), follows=follows, cache=Cache(default_folder()))
-    with in_background(sheets) as printing:
-        yield printing
+    sheets = sheets_of(work.folder, work.worked, _attached(data), follows=follows, cache=work.cache, progress=on_terminal)
+    try:
+        return printer.print(sheets)
+    except CannotPrintError as error:
+        raise Refused(f"{error}\nOr hand over without the PDF: --no-pdf") from error
 
 
 def _attached(data: Mapping[str, bytes]) -> dict[str, tuple[str, bytes]]:

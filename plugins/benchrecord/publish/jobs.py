@@ -25,7 +25,7 @@ from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
 from benchrecord.publish.progress import on_terminal
-from benchrecord.publish.work import Site, make_site
+from benchrecord.publish.work import Outcome, Site, make_site
 
 log = get_plugin_logger("benchrecord")
 JOBS, ARCHIVE = "jobs/index.md", "archive/index.md"
@@ -36,6 +36,7 @@ MARKDOWN = ("attr_list", "md_in_html", "tables")
 class JobsPlugin(BasePlugin[JobsConfig]):
     """``benchrecord-jobs``: folders in, pages out."""
 
+    made: Outcome | None = None  # where it was made before mkdocs asks for it
     site: Site | None = None
     aside: Sequence[str] = ()
     builds_beside: bool = False  # whether to see to it that the former site is not lost
@@ -63,21 +64,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Make every page and picture; fail once, with all problems."""
-        folders = self._folders(config)
-        _leave_out(files, folders)
-        cache = Cache(Path(self.config.cache) if self.config.cache else default_folder())
-        kinds = [_root(config) / k for k in self.config.kinds]
-        try:
-            site, problems = make_site(
-                folders,
-                Edition(self.config.edition),
-                kinds=kinds,
-                cache=cache,
-                progress=on_terminal,
-                as_of=self.config.as_of,
-            )
-        except ValueError as error:
-            raise PluginError(str(error)) from error
+        _leave_out(files, self._folders(config))
+        site, problems = self.made or self._made(config)
         _tell(problems)
         self.site = site
         made: dict[str, str | bytes] = {**site.pages, **site.files} if site else {}
@@ -89,6 +77,21 @@ class JobsPlugin(BasePlugin[JobsConfig]):
             config.nav = with_archive(config.nav)
         gc.freeze()  # all that was read and drawn stays to the end: looking through it again and again takes a fifth of a build
         return files
+
+    def _made(self, config: MkDocsConfig) -> Outcome:
+        cache = Cache(Path(self.config.cache) if self.config.cache else default_folder())
+        kinds = [_root(config) / k for k in self.config.kinds]
+        try:
+            return make_site(
+                self._folders(config),
+                Edition(self.config.edition),
+                kinds=kinds,
+                cache=cache,
+                progress=on_terminal,
+                as_of=self.config.as_of,
+            )
+        except ValueError as error:
+            raise PluginError(str(error)) from error
 
     def on_page_markdown(self, markdown: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
         """Put the cards of all jobs where a hand-written page asks for them; keep the HTML of our own pages from Markdown."""

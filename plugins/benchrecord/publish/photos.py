@@ -41,6 +41,13 @@ def in_background(folder: Path, photos: Sequence[Photo], cache: Cache) -> Iterat
         yield [pool.submit(_photo, folder, photo, cache) for photo in photos]
 
 
+@contextmanager
+def printed_in_background(folder: Path, photos: Sequence[Photo], cache: Cache) -> Iterator[list[Future[bytes]]]:
+    """Make each photograph as it is printed, a JPEG, while other things are done."""
+    with unwarned(), ThreadPoolExecutor(WORKERS) as pool:
+        yield [pool.submit(_for_print, folder, photo, cache) for photo in photos]
+
+
 def published(job_id: str, made: Made) -> tuple[PhotoPicture, dict[str, bytes]]:
     """Return a photograph for pages, and its files by the path they are published at."""
     about, contents = made
@@ -59,16 +66,13 @@ def largest(folder: Path, photo: Photo, cache: Cache) -> tuple[bytes, str]:
     return content, size["ending"]
 
 
-def for_print(folder: Path, photo: Photo, cache: Cache) -> bytes:
-    """Return a photograph as it is printed, a JPEG."""
-
+def _for_print(folder: Path, photo: Photo, cache: Cache) -> bytes:
     def make() -> bytes:
-        from benchrecord.figures.photo import for_print as printed  # noqa: PLC0415  # only where a picture must be made
+        from benchrecord.figures.photo import for_print  # noqa: PLC0415  # only where a picture must be made
 
-        return printed((folder / photo.file).read_bytes())
+        return for_print((folder / photo.file).read_bytes())
 
-    with unwarned():
-        return cache.made("print", photo.content, _decoders(), make=make)
+    return cache.made("print", photo.content, _decoders(), make=make)
 
 
 def looking(cache: Cache) -> Looking:

@@ -22,14 +22,29 @@ def draw_pictures(
     folder: Path, job: Job, findings: Findings, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
 ) -> tuple[Pictures, dict[str, bytes]]:
     """Make all pictures of a job; return them, and the files to publish by source path."""
-    with in_background(folder, job.photos, cache) as making:  # photographs are reduced while charts are drawn
-        charts = _charts(findings, kinds, cache, progress)
-        photos, files = _photos(job, making, progress)
+    photos, files, charts = _photos_and_charts(folder, job, findings, kinds, cache=cache, progress=progress)
     drawn = draw_boards(job, findings, photos, files, cache=cache)
     index, marked = index_of(job), {m.photo for m in job.marks}
     marks = {p.file: _marks(job, index, p) for p in job.photos if p.file in marked}
     pictures = Pictures(photos, charts, drawn.boards, drawn.note_maps, drawn.views, marks)
     return pictures, {**files, **drawn.files}
+
+
+def draw_for_print(
+    folder: Path, job: Job, findings: Findings, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
+) -> tuple[Pictures, dict[str, bytes]]:
+    """Make what is printed of a job, the same as its site shows: photographs, charts, maps, and the views that notes ask for."""
+    photos, files, charts = _photos_and_charts(folder, job, findings, kinds, cache=cache, progress=progress)
+    drawn = draw_boards(job, findings, photos, files, cache=cache, printed=True)
+    return Pictures(photos, charts, drawn.boards, drawn.note_maps, drawn.views), {**files, **drawn.files}
+
+
+def _photos_and_charts(
+    folder: Path, job: Job, findings: Findings, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
+) -> tuple[dict[str, PhotoPicture], dict[str, bytes], dict[str, Drawing]]:
+    with in_background(folder, job.photos, cache) as making:  # photographs are reduced while charts are drawn
+        charts = _charts(findings, kinds, cache, progress)
+        return *_photos(job, making, progress), charts
 
 
 def _photos(job: Job, making: list[Future[Made]], progress: Progress) -> tuple[dict[str, PhotoPicture], dict[str, bytes]]:

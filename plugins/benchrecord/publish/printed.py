@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import gc
+import re
 from collections.abc import Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
+from html import unescape
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -12,50 +15,85 @@ from markdown import Markdown
 
 from benchrecord.pages import addresses
 from benchrecord.pages.book import Beside, book, note_for_print
-from benchrecord.pages.view import View
+from benchrecord.pages.view import Pictures, View
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.links import LinksExtension, Reader
-from benchrecord.publish.photos import for_print
-from benchrecord.publish.work import Site
+from benchrecord.publish.photos import Progress, printed_in_background
+from benchrecord.publish.pictures import draw_for_print
+from benchrecord.publish.work import Worked
 from benchrecord.record.drawings import drawn
 from benchrecord.record.identity import day_of
-from benchrecord.record.pdf import Sheets, pdf
+from benchrecord.record.pdf import Sheets, libraries, pdf
 
+Attached = Mapping[str, tuple[str, bytes]]  # files by name, each with what it holds
 EXTENSIONS = ("attr_list", "md_in_html", "tables", "footnotes")
 
 
+class Press:
+    """A process of its own that makes a PDF while other things are done: it takes one core for half a minute."""
+
+    def __init__(self, pool: ProcessPoolExecutor) -> None:
+        """Let it get ready."""
+        self._pool = pool
+        self._ready = pool.submit(_get_ready)
+
+    def print(self, sheets: Sheets) -> Future[bytes]:
+        """Begin to print.
+
+        Raises
+        ------
+        CannotPrintError
+            Where a library is missing.
+        """
+        self._ready.result()
+        return self._pool.submit(pdf, sheets)
+
+
 @contextmanager
-def in_background(sheets: Sheets) -> Iterator[Future[bytes]]:
-    """Make a PDF in a process of its own, while other things are done: it takes one core for half a minute."""
+def press() -> Iterator[Press]:
+    """Start what prints, beforehand: its libraries take a second to load."""
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        yield pool.submit(pdf, sheets)
+        yield Press(pool)
 
 
-def sheets_of(folder: Path, site: Site, attached: Mapping[str, tuple[str, bytes]], *, follows: str, cache: Cache) -> Sheets:
-    """Return all that the PDF of the one job of a site is made from; ``attached`` are files with what each holds."""
-    view = site.views[0]
-    day = day_of(view.job)
-    beside = Beside(day, [(name, about) for name, (about, _) in attached.items()], follows)
-    html = book(view, notes_as_html(site, view), beside)
-    return Sheets(html, _pictures(folder, site, view, cache), attached, day)
+def _get_ready() -> None:
+    gc.disable()  # a document lasts as long as its process: looking through it again and again takes a tenth of the time
+    libraries()
 
 
-def notes_as_html(site: Site, view: View) -> dict[str, str]:
+def sheets_of(folder: Path, worked: Worked, attached: Attached, *, follows: str, cache: Cache, progress: Progress) -> Sheets:
+    """Return all that the PDF of the one job that was worked out is made from."""
+    _, job, findings = worked.shown[0]
+    with printed_in_background(folder, job.photos, cache) as making:
+        pictures, files = draw_for_print(folder, job, findings, worked.kinds, cache=cache, progress=progress)
+        photographs = {
+            f"br:/{pictures.photos[p.file].fallback.src}": made.result() for p, made in zip(job.photos, making, strict=True)
+        }
+    view, day = View(job, findings, pictures, worked.reader), day_of(job)
+    html = book(view, notes_as_html(view), Beside(day, [(name, about) for name, (about, _) in attached.items()], follows))
+    published = {f"br:/{src}": content for src, content in files.items()}
+    shown = {**published, **photographs, **_drawings(pictures)}
+    return Sheets(html, {name: shown[name] for name in _asked_for(html) & shown.keys()}, attached, day)
+
+
+def _asked_for(html: str) -> set[str]:
+    """Return the addresses of all pictures of a document: no other has to be given to another process."""
+    return {unescape(address) for address in re.findall(r'<img\b[^>]*?\bsrc="([^"]*)"', html)}
+
+
+def notes_as_html(view: View) -> dict[str, str]:
     """Return each note as HTML, by its id, with the links that it has on the site."""
     made = {}
     for note in view.job.notes:
-        reader = Reader(site, (view,), note.board, note.file, generated=True)
+        reader = Reader(None, (view,), note.board, note.file, generated=True)
         markdown = Markdown(extensions=[*EXTENSIONS, LinksExtension(reader)])
         markdown.reset()
         made[note.id] = markdown.convert(note_for_print(view, note))
     return made
 
 
-def _pictures(folder: Path, site: Site, view: View, cache: Cache) -> dict[str, bytes]:
-    """Return every picture that is printed by its address: photographs anew, cut-outs as they are published, drawings in ink."""
-    pictures = view.pictures
-    published = {f"br:/{src}": content for src, content in site.files.items() if src.endswith((".webp", ".jpg"))}
-    photographs = {f"br:/{pictures.photos[p.file].fallback.src}": for_print(folder, p, cache) for p in view.job.photos}
+def _drawings(pictures: Pictures) -> dict[str, bytes]:
+    """Return charts and maps in ink, by their address."""
     charts = {f"chart/{addresses.slug(name)}": drawing.svg for name, drawing in pictures.charts.items()}
     maps = {f"map/{addresses.slug(name)}": b.map.svg for name, b in pictures.boards.items() if b.map}
-    return {**published, **photographs, **drawn({**charts, **maps})}
+    return drawn({**charts, **maps})

@@ -38,6 +38,19 @@ Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
+class Worked:
+    """Jobs that were read and worked out for one reader; nothing is drawn of them yet.
+
+    ``read`` are the folders with all that they hold, ``shown`` what the reader sees of each, with its findings.
+    """
+
+    read: tuple[tuple[Path, Job], ...]
+    shown: tuple[tuple[Path, Job, Findings], ...]
+    reader: Edition
+    kinds: Mapping[str, Kind]
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """What is to be published: the views, whole indexes by job (of all that the folder has), pages and files by source path.
 
@@ -50,6 +63,9 @@ class Site:
     files: Mapping[str, bytes]
     read: tuple[tuple[Path, Job], ...] = ()
     reader: Edition = Edition.PORTFOLIO
+
+
+Outcome = tuple[Site | None, tuple[Problem, ...]]  # a site, unless a problem stopped it, and all problems
 
 
 def read_all(
@@ -103,22 +119,42 @@ def make_site(
     cache: Cache,
     progress: Progress,
     as_of: date | None = None,
-) -> tuple[Site | None, tuple[Problem, ...]]:
+) -> Outcome:
     """Do everything for all folders; no site where a problem stops it. ``as_of`` is the day from which the archive counts."""
+    worked, problems = work_out_all(folders, edition, kinds=kinds, cache=cache, progress=progress)
+    if worked is None:
+        return None, problems
+    site, clashes = site_of(worked, cache=cache, progress=progress, as_of=as_of)
+    return site, in_order([*problems, *clashes])
+
+
+def work_out_all(
+    folders: Iterable[Path], edition: Edition, *, kinds: Sequence[Path], cache: Cache, progress: Progress
+) -> tuple[Worked | None, tuple[Problem, ...]]:
+    """Read all folders and do their sums, as one reader may see them; nothing where a problem stops it."""
     known = all_kinds(kinds)
     folders = list(folders)
     jobs, problems = read_all(folders, known, looking_to_publish(folders, cache, progress))
     if has_errors(problems):
         return None, problems
-    shown = [(f, j) for f, j in jobs if j in published([j], edition)]
-    views = tuple(_view(f, for_reader(j, edition), edition, known, cache=cache, progress=progress) for f, j in shown)
-    made = [p for v, _ in views for p in job_pages(v)]
+    seen = [(f, for_reader(j, edition)) for f, j in jobs if j in published([j], edition)]
+    shown = tuple((f, j, findings_of(f, j, known, cache)) for f, j in seen)
+    return Worked(tuple(jobs), shown, edition, known), problems
+
+
+def site_of(worked: Worked, *, cache: Cache, progress: Progress, as_of: date | None = None) -> Outcome:
+    """Draw and write what was worked out; no site where two pages would be one."""
+    views, files = [], dict[str, bytes]()
+    for folder, job, findings in worked.shown:
+        pictures, drawn = draw_pictures(folder, job, findings, worked.kinds, cache=cache, progress=progress)
+        views.append(View(job, findings, pictures, worked.reader))
+        files |= drawn | _data(views[-1])
+    made = [p for view in views for p in job_pages(view)]
     if clashes := _same_addresses(made):
-        return None, in_order([*problems, *clashes])
-    made += _across([v for v, _ in views], edition, as_of)
-    pages = {p.src: p.markdown for p in made}
-    files = {src: content for v, made in views for src, content in (*made.items(), *_data(v).items())}
-    return Site(tuple(v for v, _ in views), {j.id: index_of(j) for _, j in jobs}, pages, files, tuple(jobs), edition), problems
+        return None, tuple(clashes)
+    pages = {p.src: p.markdown for p in (*made, *_across(views, worked.reader, as_of))}
+    whole = {job.id: index_of(job) for _, job in worked.read}
+    return Site(tuple(views), whole, pages, files, worked.read, worked.reader), ()
 
 
 def _across(views: Sequence[View], edition: Edition, as_of: date | None) -> list[Page]:
@@ -140,14 +176,6 @@ def _same_addresses(pages: Sequence[Page]) -> list[Problem]:
         )
         for src in twice
     ]
-
-
-def _view(
-    folder: Path, job: Job, edition: Edition, kinds: Mapping[str, Kind], *, cache: Cache, progress: Progress
-) -> tuple[View, dict[str, bytes]]:
-    findings = findings_of(folder, job, kinds, cache)
-    pictures, files = draw_pictures(folder, job, findings, kinds, cache=cache, progress=progress)
-    return View(job, findings, pictures, edition), files
 
 
 def _data(view: View) -> dict[str, bytes]:
