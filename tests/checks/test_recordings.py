@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+import soundfile
 
 from benchrecord.bench.reasons import NotHad
+from benchrecord.checks import all_kinds
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.recordings import Heard, listen, lossy_words, settings_of, takes_of
+from benchrecord.intake.sound_file import FileSound, read_recording
 from benchrecord.model.job import Check, DecisionRule, Take
-from sounds import MemorySound, check_of, seconds
+from sounds import RATE, MemorySound, check_of, noise, seconds
 
 TONE = np.sin(2 * np.pi * 440 * seconds(2.0))
+KEYS: dict[str, dict[str, Any]] = {
+    "spectrum": {"expect": "noise"},
+    "tracking": {"steps": (0.0, 1.0)},
+    "response": {"sweep_hz": (20.0, 20_000.0), "sweep_s": 9.0},
+}
 BOTH = np.column_stack([0.2 * TONE, 0.6 * TONE])
 
 
@@ -54,6 +64,23 @@ def test_a_recording_that_cannot_be_opened_has_a_reason() -> None:
     check, bench = check_of("spectrum", {"as_left": MemorySound(TONE)})
     assert listen(check, bench, Take("as_left", "gone.wav")) == NotHad("gone.wav is not there")
     assert listen(check, Bench(DecisionRule.SIMPLE), check.takes[0]) == NotHad("as_left was not read")
+
+
+@pytest.mark.parametrize("kind", ["spectrum", "envelope", "decay", "tracking", "response"])
+def test_damage_in_the_middle_is_told_by_every_kind(tmp_path: Path, kind: str) -> None:
+    """A head and an end that are whole say nothing of what lies between."""
+    recording = tmp_path / "as_left.flac"
+    soundfile.write(recording, noise(12.0, 0.1), RATE)
+    content = bytearray(recording.read_bytes())
+    content[len(content) // 4 : len(content) // 4 + 3000] = bytes(range(250)) * 12
+    recording.write_bytes(content)
+    facts, wrong = read_recording(tmp_path, recording.name)
+    assert facts
+    assert not wrong
+    check, bench = check_of(kind, {"as_left": FileSound(recording, facts.rate, facts.frames, 1)}, **KEYS.get(kind, {}))
+    told = re.search(r"the recording is damaged between (\S+) s and (\S+) s", repr(all_kinds()[kind].examine(check, bench)))
+    assert told
+    assert float(told[1]) <= 3.0 <= float(told[2])
 
 
 def test_positions_of_a_control_come_in_their_order() -> None:

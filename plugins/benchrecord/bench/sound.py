@@ -15,6 +15,10 @@ LISTENED_S = 10.0  # of a recording, to find its louder channel
 SILENT = 0.0
 
 
+class DamagedError(Exception):
+    """A recording that cannot be read as far as its head says; the message tells where."""
+
+
 class Sound(Protocol):
     """A recording: ``rate`` in frames a second, and its samples where full scale is 1."""
 
@@ -31,11 +35,18 @@ class Sound(Protocol):
         """How many channels a frame has."""
 
     def read(self, start: int, stop: int, channel: int) -> Floats:
-        """Return the samples of one channel from a frame up to another: (n,), fewer at the end."""
+        """Return the samples of one channel from a frame up to another: (n,), fewer where they cannot be read."""
 
 
 def stretch(sound: Sound, start: int, stop: int, channel: int) -> Floats:
-    """Return the samples of one channel from a frame up to another, (n,); fewer where the recording ends before."""
+    """Return the samples of one channel from a frame up to another, (n,); fewer where the recording ends before.
+
+    Raises
+    ------
+    DamagedError
+        Where it cannot be read on before its end.
+
+    """
     samples, filled = np.empty(max(0, min(stop, sound.frames) - start)), 0
     for piece in _pieces(sound, start, stop, channel, size=PIECE):
         samples[filled : filled + len(piece)] = piece
@@ -44,16 +55,25 @@ def stretch(sound: Sound, start: int, stop: int, channel: int) -> Floats:
 
 
 def blocks(sound: Sound, start: int, stop: int, channel: int, *, size: int = PIECE) -> Iterator[Floats]:
-    """Yield a stretch in pieces of ``size`` frames, the last one shorter: for sums over what is too long to hold at once."""
+    """Yield a stretch in pieces of ``size`` frames, the last one shorter: for sums over what is too long to hold at once.
+
+    Raises
+    ------
+    DamagedError
+        Where it cannot be read on before its end.
+
+    """
     for piece in _pieces(sound, start, stop, channel, size=size):
         yield np.nan_to_num(piece, posinf=1.0, neginf=-1.0)
 
 
 def _pieces(sound: Sound, start: int, stop: int, channel: int, *, size: int) -> Iterator[Floats]:
-    for at in range(start, min(stop, sound.frames), size):
-        piece = sound.read(at, min(at + size, stop, sound.frames), channel)
-        if not len(piece):
-            return
+    end = min(stop, sound.frames)
+    for at in range(start, end, size):
+        until = min(at + size, end)
+        piece = sound.read(at, until, channel)
+        if len(piece) < until - at:
+            raise DamagedError(f"the recording is damaged between {at / sound.rate:.2f} s and {until / sound.rate:.2f} s")
         yield piece
 
 

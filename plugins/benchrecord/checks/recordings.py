@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.sound import Sound, all_numbers, blocks, loudest_channel, stretch
+from benchrecord.bench.sound import DamagedError, Sound, all_numbers, blocks, loudest_channel, stretch
 from benchrecord.checks.kind import Bench
 from benchrecord.model.job import Check, Take
 
 LONGEST_S = 60.0  # held at once; more than a minute tells no more of a steady sound
 NO_NUMBERS = "the recording holds values that are no numbers"
 NAMED = {"left": 0, "right": 1}
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,18 @@ def listen(check: Check, bench: Bench, take: Take, *, longest_s: float = LONGEST
 
     ``samples`` holds no more than ``longest_s`` of it.
     """
+    return unless_damaged(lambda: _listen(check, bench, take, longest_s))
+
+
+def unless_damaged(hear: Callable[[], Made]) -> Made | NotHad:
+    """Return what is heard of a recording, or where it is damaged: in the middle of a file that shows only when it is read."""
+    try:
+        return hear()
+    except DamagedError as damage:
+        return NotHad(str(damage))
+
+
+def _listen(check: Check, bench: Bench, take: Take, longest_s: float) -> Heard | NotHad:
     sound = bench.open(take.file)
     if isinstance(sound, NotHad):
         return sound
@@ -71,8 +86,6 @@ def listen(check: Check, bench: Bench, take: Take, *, longest_s: float = LONGEST
     if channel >= sound.channels:
         return NotHad(f"the recording has {sound.channels} channel{'s' if sound.channels > 1 else ''}, not the one asked for")
     held = stretch(sound, start, min(stop, start + round(longest_s * sound.rate)), channel)
-    if not len(held):
-        return NotHad("the recording cannot be read there")
     return Heard(held, sound.rate, sound, channel, start, stop) if all_numbers(held) else NotHad(NO_NUMBERS)
 
 

@@ -16,7 +16,7 @@ from benchrecord.bench.steps import Heard as Frequency
 from benchrecord.bench.steps import Step, find_steps, frequency_of
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
-from benchrecord.checks.recordings import Heard, listen, takes_of
+from benchrecord.checks.recordings import Heard, listen, takes_of, unless_damaged
 from benchrecord.model.job import Check, Take
 from benchrecord.model.notation import parse_quantity
 from benchrecord.model.numbers import MINUS
@@ -175,7 +175,7 @@ def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
         return Points(reason="its steps are not listed: write steps: and the volts or the notes, in their order")
     if free and len(steps) <= 1:
         return _of_one(check, heard, steps)
-    found = find_steps(pitch_track(heard.blocks(BLOCK_S), heard.rate), len(steps))
+    found = unless_damaged(lambda: find_steps(pitch_track(heard.blocks(BLOCK_S), heard.rate), len(steps)))
     if isinstance(found, NotHad):
         return Points(reason=found.reason)
     read = [_in_step(heard, step, wander=free) for step in found]

@@ -109,12 +109,17 @@ class FileSound:
     channels: int
 
     def read(self, start: int, stop: int, channel: int) -> Any:
-        """Return the samples of one channel from a frame up to another, (n,)."""
+        """Return the samples of one channel from a frame up to another, (n,); fewer where they cannot be read."""
         import soundfile  # noqa: PLC0415
 
-        with soundfile.SoundFile(self.path) as file:
-            file.seek(start)
-            return file.read(stop - start, dtype="float64", always_2d=True)[:, channel].copy()  # not a view: it would hold all
+        try:
+            with soundfile.SoundFile(self.path) as file:
+                file.seek(start)
+                return file.read(stop - start, dtype="float64", always_2d=True)[
+                    :, channel
+                ].copy()  # not a view: it would hold all
+        except soundfile.SoundFileError:
+            return ()
 
 
 def opener(folder: Path, recordings: tuple[Recording, ...]) -> Callable[[str], FileSound | None]:
