@@ -194,7 +194,7 @@ def verify(path: Path, signers: Path | None, follows: Path | None) -> None:
     signed, wrong = report.held_to_signature(found, signers.read_text("utf-8", "replace") if signers else None)
     wrong += report.held_to_former(found, follows) if follows else ()
     found = replace(found, faults=(*found.faults, *wrong))
-    click.echo(report.as_text(found, signed), err=bool(found.faults))
+    click.echo(report.as_text(found, signed, name=str(path)), err=bool(found.faults))
     sys.exit(1 if found.faults else 0)
 
 

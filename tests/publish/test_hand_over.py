@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import json
 import logging
+import os
 from pathlib import Path
 
 import bagit
@@ -16,6 +18,7 @@ from PIL import Image
 from benchrecord.cli import main
 from benchrecord.publish import hand_over as handing
 from benchrecord.publish.hand_over import Refused, Wish, hand_over
+from benchrecord.record import writing
 from benchrecord.record.verify import verify
 from folders import contents, picture, sound
 from folders import write as write_job
@@ -231,10 +234,44 @@ def test_the_command_says_where_it_lies_and_what_stops_it(small_job: Path, tmp_p
     assert run("hand-over").exit_code == 2
 
 
-def test_a_stick_that_cannot_be_written_is_told_in_a_sentence(small_job: Path, tmp_path: Path) -> None:
-    (tmp_path / "full").write_text("a file")
-    with pytest.raises(Refused, match="cannot be written"):
-        handed(small_job, tmp_path / "full")
+@pytest.mark.parametrize(
+    ("to", "said"),
+    [
+        ("a-file", "is a file, and a record goes into a folder"),
+        ("a-file/deeper", "is a file, and a record goes into a folder"),
+        ("x" * 300, "cannot be a folder: File name too long"),
+        ("small-job", "lies in the job folder"),
+        ("small-job/new/deeper", "lies in the job folder"),
+    ],
+)
+def test_a_place_that_no_record_can_go_to_is_told_in_a_sentence(small_job: Path, tmp_path: Path, to: str, said: str) -> None:
+    (tmp_path / "a-file").write_text("a file")
+    before = contents(tmp_path)
+    with pytest.raises(Refused, match=said):
+        handed(small_job, tmp_path / to)
+    assert contents(tmp_path) == before
+
+
+def test_a_medium_that_cannot_be_written_is_told_before_any_work(
+    small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda *_: False)  # as a medium answers that is read-only
+    with pytest.raises(Refused, match=f"Nothing can be written to {tmp_path}"):
+        handed(small_job, tmp_path / "stick")
+
+
+def test_where_room_runs_out_nothing_is_left(small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(handing, "originals", full)
+    with pytest.raises(Refused, match="The record was not made: No space left on device"):
+        handed(small_job, tmp_path / "stick")
+    monkeypatch.undo()
+    monkeypatch.setattr(writing, "_write_folder", full)
+    with pytest.raises(Refused, match="cannot be written: No space left on device"):
+        handed(small_job, tmp_path / "stick")
+    assert contents(tmp_path / "stick") == {}
 
 
 def test_recordings_lie_beside_with_their_samples(small_job: Path, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import bagit
 import pytest
 
 from benchrecord.record.verify import verify
@@ -191,14 +192,16 @@ def test_a_zip_that_another_program_packed_is_whole_too(zipped: Path) -> None:
 @pytest.mark.parametrize(
     ("entry", "content", "what"),
     [
-        (dated("../evil"), b"x", "below one folder"),
-        (dated("/etc/evil"), b"x", "below one folder"),
+        (dated("../evil"), b"x", "leads out"),
+        (dated("/etc/evil"), b"x", "leads out"),
         (dated("small-record/../evil"), b"x", "leads out"),
         (dated("small-record/data/link", 0o120777 << 16), b"/etc/passwd", "a link"),
         (dated("small-record/data/bomb"), b"\0" * 5_000_000, "fill a disk"),
         (dated("small-record/data/notes.txt"), b"other", "more than once"),
         (dated("small-record/data/NOTES.TXT"), b"other", "capitals"),
-        (dated("other/data/x"), b"x", "below one folder"),
+        (dated("other/data/x"), b"x", "not part of the record"),
+        (dated("data/notes.txt"), b"hello\n", "not part of the record"),
+        (dated("other/bagit.txt"), b"x", "below one folder"),
     ],
 )
 @pytest.mark.filterwarnings("ignore:Duplicate name")
@@ -221,8 +224,41 @@ def test_what_is_no_zip_is_told_in_a_sentence(tmp_path: Path, content: bytes) ->
     assert verify(tmp_path / "x.zip").faults
 
 
-def test_an_empty_folder_is_no_record(tmp_path: Path) -> None:
-    assert faults(tmp_path).keys() == {"bagit.txt", "bag-info.txt", "manifest-sha512.txt", "tagmanifest-sha512.txt"}
+def test_a_file_beside_the_folder_of_a_zip_does_not_stand_for_one_in_it(zipped: Path) -> None:
+    with zipfile.ZipFile(zipped) as whole, zipfile.ZipFile(zipped.with_name("moved.zip"), "w") as moved:
+        for entry in whole.infolist():
+            name = entry.filename
+            moved.writestr(dated(name.partition("/")[2] if name.endswith("notes.txt") else name), whole.read(entry))
+    wrong = {"data/notes.txt": "missing", "../data/notes.txt": "not part of the record"}
+    assert faults(zipped.with_name("moved.zip")).items() >= wrong.items()
+
+
+def test_a_record_may_have_another_name(folder: Path, zipped: Path) -> None:
+    assert faults(folder.rename(folder.with_name("Für Anna"))) == {}
+    assert faults(zipped.rename(zipped.with_name("other.zip"))) == {}
+    with zipfile.ZipFile(zipped.with_name("other.zip")) as whole, zipfile.ZipFile(zipped, "w") as renamed:
+        for entry in whole.infolist():
+            renamed.writestr(dated(entry.filename.replace("small-record/", "Anna/")), whole.read(entry))
+    assert faults(zipped) == {}
+
+
+def test_what_has_nothing_of_a_record_is_told_in_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "job.yml").write_text("title: A job\n")
+    assert faults(tmp_path) == {".": "not a record: it has no bagit.txt"}
+    assert faults(Path(os.devnull)) == {".": "neither a folder nor a file"}
+
+
+def test_a_record_that_lies_deeper_is_pointed_at(folder: Path) -> None:
+    assert faults(folder.parent) == {".": "not a record: it has no bagit.txt; the folder small-record in it may be one"}
+
+
+@pytest.mark.parametrize("sums", ["sha256", "sha512"])
+def test_a_bag_of_another_kind_is_told_in_one_sentence(tmp_path: Path, sums: str) -> None:
+    (tmp_path / "a.txt").write_text("hello")
+    bagit.make_bag(str(tmp_path), checksums=[sums])
+    assert [f.partition(":")[0] for f in faults(tmp_path).values()] == [
+        f"not a record that was handed over here, but a bag of another kind, made by bagit.py v{bagit.VERSION} <https"
+    ]
 
 
 def test_verifying_writes_nothing(folder: Path) -> None:

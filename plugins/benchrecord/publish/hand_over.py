@@ -88,12 +88,13 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     Refused
         Where a problem stops it, or where something of its name is there already; nothing is left half made.
     """
+    _may_be_written(wish.to, folder)
     follows = _former(wish.follows) if wish.follows else None
     with press() if wish.with_pdf else nullcontext() as printer:
         work = _work(folder, wish)
         target = _target(record_name(work.job, follows), wish)
-        with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
-            payload, told = _payload(work, wish, printer, Path(scratch))
+        with _scratch() as scratch:
+            payload, told = _payload(work, wish, printer, scratch)
             told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
             info = bag_info(work.job, f"benchrecord {__version__}", follows)
             files = bag(payload, info, {"README.txt": readme(work.job, told)})
@@ -113,13 +114,43 @@ def _work(folder: Path, wish: Wish) -> Work:
     return Work(folder, worked, problems, cache)
 
 
+def _may_be_written(to: Path, folder: Path) -> None:
+    """Refuse a place in the job folder, which would be read as part of the job, and one that cannot be written, before any work."""
+    place = to.resolve()
+    if place.is_relative_to(folder.resolve()):
+        raise Refused(f"{place} lies in the job folder, which nothing is written to. Choose another folder with --to.")
+    try:
+        above = next(p for p in (place, *place.parents) if p.exists())
+    except OSError as error:
+        raise Refused(f"{place} cannot be a folder: {error.strerror}. Choose another one with --to.") from error
+    if not above.is_dir():
+        raise Refused(f"{above} is a file, and a record goes into a folder. Choose one with --to.")
+    if not os.access(above, os.W_OK):
+        raise Refused(f"Nothing can be written to {above}. Choose another folder with --to.")
+
+
 def _target(name: str, wish: Wish) -> Path:
+    """Return where a record will lie; what lies there already is never written over."""
     target = wish.to.resolve() / (f"{name}.zip" if wish.zipped else name)
-    if target.exists():
-        raise Refused(
-            f"{target} is there already. Move it, or choose another folder with --to: a record is never written over."
-        )
+    try:
+        if target.exists():
+            raise Refused(
+                f"{target} is there already. Move it, or choose another folder with --to: a record is never written over."
+            )
+    except OSError as error:
+        raise Refused(f"{target} cannot be written: {error.strerror}. Give the job folder another name.") from error
     return target
+
+
+@contextmanager
+def _scratch() -> Iterator[Path]:
+    """Give room for what is made before it is handed over; where that runs out, say so."""
+    try:
+        with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
+            yield Path(scratch)
+    except OSError as error:
+        said = f"{error.strerror or error} ({error.filename or tempfile.gettempdir()})"
+        raise Refused(f"The record was not made: {said}. Nothing is left of it.") from error
 
 
 def _signature(files: Mapping[str, Content], sign: Callable[[bytes], bytes]) -> dict[str, Content]:
@@ -211,7 +242,7 @@ def _former(path: Path) -> Former:
     """Verify the record that went before; one that is not whole is not followed."""
     found = verify(path)
     if found.faults:
-        raise Refused(f"The former record {path} is not whole:\n\n{report(found)}")
+        raise Refused(f"The former record {path} is not whole:\n\n{report(found, name=str(path))}")
     return former(path.resolve().name, found.sealed, found.info)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 DECLARED, INFO = "bagit.txt", "bag-info.txt"
 MANIFEST, TAG_MANIFEST = "manifest-sha512.txt", "tagmanifest-sha512.txt"
 DECLARATION = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
-PAYLOAD = "data/"
+PAYLOAD, AGENT = "data/", "Bag-Software-Agent"
 LINE = re.compile(r"(?P<digest>[0-9A-Fa-f]{128})[ \t]+\*?(?P<path>[^\r\n]+)")
 ESCAPED = {"%0A": "\n", "%0D": "\r", "%25": "%"}
 

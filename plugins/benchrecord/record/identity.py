@@ -10,7 +10,7 @@ from datetime import date
 
 from benchrecord.model.job import Job
 from benchrecord.pages import words
-from benchrecord.record.bag import Info
+from benchrecord.record.bag import AGENT, Info
 
 COUNT, FORMER, FORMER_SEAL = "Bag-Count", "Former-Record", "Former-Record-SHA-512"
 
@@ -54,7 +54,7 @@ def bag_info(job: Job, made_with: str, follows: Former | None) -> Info:
         ("Internal-Sender-Identifier", job.id),
         ("Bag-Group-Identifier", job.id),
         (COUNT, f"{follows.number + 1 if follows else 1} of ?"),
-        ("Bag-Software-Agent", made_with),
+        (AGENT, made_with),
     )
     return (*labels, (FORMER, follows.name), (FORMER_SEAL, follows.seal)) if follows else labels
 

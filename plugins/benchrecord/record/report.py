@@ -7,7 +7,7 @@ from pathlib import Path
 from benchrecord.record.bag import INFO
 from benchrecord.record.identity import FORMER_SEAL, former
 from benchrecord.record.paths import printable
-from benchrecord.record.shelves import Fault
+from benchrecord.record.shelves import WHOLE, Fault
 from benchrecord.record.signature import SignatureError, signer
 from benchrecord.record.verify import SIGNATURE, Verified, verify
 
@@ -37,13 +37,18 @@ def held_to_former(found: Verified, path: Path) -> tuple[Fault, ...]:
     named = former(path.resolve().name, before.sealed, before.info)
     follows = found.info.get(FORMER_SEAL) == named.seal
     wrong = [] if follows else [Fault(INFO, f"does not name {named.name} as the record that it follows")]
-    return (*wrong, *(Fault(f"{named.name}/{f.file}", f.what) for f in before.faults))
+    return (*wrong, *(Fault(named.name if f.file == WHOLE else f"{named.name}/{f.file}", f.what) for f in before.faults))
 
 
-def as_text(found: Verified, signed: str = "") -> str:
-    """Return a line for each bad file and a count, or a line that says that all is as it was; then what the record says of itself."""
+def as_text(found: Verified, signed: str = "", *, name: str = WHOLE) -> str:
+    """Return a line for each bad file and a count, or a line that says that all is as it was; then what the record says of itself.
+
+    ``name`` is what the record itself is called.
+    """
     if found.faults:
-        bad = [f"{printable(f.file)}: {printable(f.what)}" for f in found.faults]
+        bad = [f"{printable(name if f.file == WHOLE else f.file)}: {printable(f.what)}" for f in found.faults]
+        if {f.file for f in found.faults} == {WHOLE}:
+            return "\n".join(bad)
         count = len({f.file for f in found.faults})
         return "\n".join([*bad, "", f"Not as it was handed over: {count} {'name' if count == 1 else 'names'} above."])
     said = [f"{label}: {printable(words)}" for label, words in found.info.items() if label != "Payload-Oxum"]

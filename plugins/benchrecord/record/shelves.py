@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+WHOLE = "."  # names the record itself, where no single file of it is at fault
 LARGEST_TAG = 64 << 20  # bytes of a manifest: one of a quarter of a million files
 
 
@@ -71,7 +72,7 @@ def _entries(folder: Path, above: str) -> Iterator[tuple[str, int | str]]:
     try:
         entries = sorted(os.scandir(folder), key=lambda e: e.name)
     except OSError as error:
-        yield above.rstrip("/") or ".", f"cannot be read: {error.strerror}"
+        yield above.rstrip("/") or WHOLE, f"cannot be read: {error.strerror}"
         return
     if not entries and above:
         yield above.rstrip("/"), "an empty folder, which the record does not have"

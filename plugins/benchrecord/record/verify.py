@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchrecord.record.bag import DECLARATION, DECLARED, INFO, MANIFEST, PAYLOAD, TAG_MANIFEST, info_of, manifest_lines
+from benchrecord.record.bag import AGENT, DECLARATION, DECLARED, INFO, MANIFEST, PAYLOAD, TAG_MANIFEST, info_of, manifest_lines
 from benchrecord.record.paths import clashes, fault_of, form_of
-from benchrecord.record.shelves import Fault, FolderShelf, Shelf
+from benchrecord.record.shelves import WHOLE, Fault, FolderShelf, Shelf
 from benchrecord.record.zip_shelf import ZipShelf
 
 SIGNATURE = f"{TAG_MANIFEST}.sig"
+OTHER_VERSION = re.compile(rb"BagIt-Version: (?!1\.0)\d+\.\d+\r?\n[^\n]+\s*")
+OTHER_SUMS = re.compile(r"manifest-(?!sha512)\w+\.txt")
 NOT_IN_PAYLOAD, IN_PAYLOAD = "a path outside data/", "a path inside data/, which belongs in the other manifest"
 
 
@@ -35,10 +38,35 @@ class Verified:
 def verify(path: Path) -> Verified:
     """Read a record, a folder or a ZIP, and hold every file against its digest; links are not followed and nothing is written."""
     try:
-        shelf: Shelf = FolderShelf(path) if path.is_dir() else ZipShelf(path)
+        shelf = _shelf(path)
     except OSError as error:
-        return Verified((Fault(".", error.strerror or str(error)),), 0, 0, {})
+        return Verified((Fault(WHOLE, error.strerror or str(error)),), 0, 0, {})
+    if said := _no_record(shelf):
+        return Verified(shelf.faults or (Fault(WHOLE, said),), len(shelf.sizes), sum(shelf.sizes.values()), {})
     return verify_shelf(shelf)
+
+
+def _shelf(path: Path) -> Shelf:
+    if path.is_dir():
+        return FolderShelf(path)
+    if not path.is_file():
+        raise OSError(0, "neither a folder nor a file")  # what a device gives may have no end
+    return ZipShelf(path)
+
+
+def _no_record(shelf: Shelf) -> str:
+    """Say what a shelf holds in place of a record: nothing of one, one that lies deeper, or a bag of another kind."""
+    own = (DECLARED, MANIFEST, TAG_MANIFEST)
+    if not any(name in shelf.sizes for name in own):
+        deeper = next((p.removesuffix(f"/{DECLARED}") for p in sorted(shelf.sizes) if p.endswith(f"/{DECLARED}")), "")
+        return "not a record: it has no bagit.txt" + (f"; the folder {deeper} in it may be one" if deeper else "")
+    made_by = info_of(_text(shelf, INFO, []).decode("utf-8", "replace")).get(AGENT, "")
+    version = OTHER_VERSION.fullmatch(_text(shelf, DECLARED, []))
+    other_sums = MANIFEST not in shelf.sizes and any(OTHER_SUMS.fullmatch(p) for p in shelf.sizes)
+    if other_sums or (version and made_by and not made_by.startswith("benchrecord ")):
+        by = f", made by {made_by}" if made_by else ""
+        return f"not a record that was handed over here, but a bag of another kind{by}: check it with what made it"
+    return ""
 
 
 def verify_shelf(shelf: Shelf) -> Verified:

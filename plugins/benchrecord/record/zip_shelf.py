@@ -16,8 +16,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from zipfile import ZIP64_LIMIT, ZIP_DEFLATED, ZIP_FILECOUNT_LIMIT, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
+from benchrecord.record.bag import DECLARED
 from benchrecord.record.paths import fault_of
-from benchrecord.record.shelves import LARGEST_TAG, Fault
+from benchrecord.record.shelves import LARGEST_TAG, WHOLE, Fault
 from benchrecord.record.writing import BLOCK, EPOCH, PLAIN_FILE, UNIX, plain_entry
 
 UNFOLDS = 50  # times the size of a ZIP that its files may have: text becomes a tenth
@@ -40,8 +41,7 @@ class ZipShelf:
         entries = self._zip.infolist()
         self._ours = any(_as_we_write(e) for e in entries)
         files = [e for e in entries if self._ours or not e.is_dir()]
-        tops = {e.filename[: e.filename.find("/") + 1] for e in files}
-        self._top = tops.pop() if len(tops) == 1 else ""
+        self._top = _top([e.filename for e in files])
         self._entries = {self._within(e): e for e in files}
         self.sizes: Mapping[str, int] = {path: e.file_size for path, e in self._entries.items()}
         self.faults = tuple(self._faults(files))
@@ -60,7 +60,9 @@ class ZipShelf:
         return digest.hexdigest()
 
     def _within(self, entry: ZipInfo) -> str:
-        return entry.filename.removeprefix(self._top)
+        """Return the path of an entry in the record; one that lies beside the record's folder has a path that leaves it."""
+        name = entry.filename
+        return name.removeprefix(self._top) if name.startswith(self._top) else f"../{name}"
 
     def _blocks(self, path: str) -> Iterator[bytes]:
         entry = self._entries[path]
@@ -93,7 +95,7 @@ class ZipShelf:
             if count > 1:
                 yield Fault(name, "stands in the ZIP more than once")
         if len(self._top) <= 1:
-            yield Fault(".", "the ZIP does not hold its files below one folder")
+            yield Fault(WHOLE, "the ZIP does not hold its files below one folder")
         yield from (self._faults_of_ours(files) if self._ours else self._faults_of_others(files))
 
     def _faults_of_ours(self, files: list[ZipInfo]) -> Iterator[Fault]:
@@ -107,11 +109,11 @@ class ZipShelf:
         directory = b"".join(map(_directory_head, files))
         ends = directory + _end(len(files), len(directory), at)
         if self._size - at != len(ends) or self._at(at, len(ends)) != ends:
-            yield Fault(".", ALTERED)
+            yield Fault(WHOLE, ALTERED)
 
     def _faults_of_others(self, files: list[ZipInfo]) -> Iterator[Fault]:
         if sum(e.file_size for e in files) > UNFOLDS * self._size:
-            yield Fault(".", "the ZIP unfolds to more than it can hold: it was made to fill a disk")
+            yield Fault(WHOLE, "the ZIP unfolds to more than it can hold: it was made to fill a disk")
         for entry in files:
             mode = entry.external_attr >> 16
             wrong = (
@@ -122,6 +124,13 @@ class ZipShelf:
                 (entry.compress_type not in (ZIP_STORED, ZIP_DEFLATED), "it is packed in a way that few programs unpack"),
             )
             yield from (Fault(self._within(entry), what) for is_so, what in wrong if is_so)
+
+
+def _top(names: list[str]) -> str:
+    """Return the folder that all names lie below, or else the one that has a record; empty where there is none or more than one."""
+    all_tops = {name[: name.find("/") + 1] for name in names}
+    tops = all_tops if len(all_tops) == 1 else {t for t in all_tops if t and f"{t}{DECLARED}" in names}
+    return tops.pop() if len(tops) == 1 else ""
 
 
 def _as_we_write(entry: ZipInfo) -> bool:
