@@ -68,13 +68,39 @@ def test_each_private_value_is_found_in_each_spelling(tmp_path: Path, said: str,
         ({"faults.csv": "symptom,remedy\n\nhum,asked Marrenbach\n"}, ("faults.csv", 3, "remedy")),
         ({"marks.csv": "photo,shape,x,y,text\na.jpg,point,1,1,Marrenbach\n", "photos/a.jpg": picture()}, ("marks.csv", 2, "text")),
         ({"measurements/a.csv": "item,as_found\nMarrenbach,1\n", "checks.yml": "- {id: a, title: A, kind: readings, file: a.csv}\n"}, ("measurements/a.csv", 2, "item")),
-        ({"checks.yml": "- {id: a, title: A, kind: date-codes}\n- {id: b, title: B, kind: date-codes, note: Marrenbach}\n"}, ("checks.yml", 2, "note")),
+        ({"checks.yml": "- {id: a, title: A, kind: date-codes}\n- {id: b, title: B, kind: date-codes, note: Marrenbach}\n"}, ("checks.yml", 2, 45)),
     ],
 )  # fmt: skip
 def test_captions_remedies_marks_tables_and_checks_are_read_too(
     tmp_path: Path, files: dict[str, str | bytes], where: tuple[object, ...]
 ) -> None:
     assert [(*where, "owner: name")] == warned(tmp_path, files)
+
+
+NOTE = "---\n# for me\ntitle: {title}\n---\n\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "where"),
+    [
+        ("notes/10-a.md", "Ä <!-- Marrenbach --> b, Marrenbach\n", (1, 26)),
+        ("notes/10-a.md", "<!-- one\ntwo --> x Marrenbach\n", (2, 11)),
+        ("notes/10-a.md", "\ufeff---\r\ntitle: A\r\n---\r\nfor [the Marrenbach](note:a) \r\n", (4, 10)),
+        ("notes/10-a.md", NOTE.format(title="For 'Marrenbach' # Marrenbach"), (3, 13)),
+        ("notes/10-a.md", NOTE.format(title='"For \\"the\\" Marrenbach"'), (3, 21)),
+        ("notes/10-a.md", "Words.\n\n#  For Marrenbach #\n", (3, 8)),
+        ("checks.yml", "# Marrenbach\n- id: a\n  title: Marrenbach  # or\n  kind: date-codes\n", (3, 10)),
+        ("checks.yml", "- {id: a, kind: date-codes, title: 'It''s Marrenbach''s'}\n", (1, 43)),
+        ("checks.yml", "- id: a\n  kind: date-codes\n  title: A\n  note: >\n    long words\n    of Marrenbach\n", (6, 8)),
+        ("job.yml", str(PRIVATE["job.yml"]) + "summary: |\n  It is\n  Marrenbach's\n", (8, 3)),
+        ("job.yml", str(PRIVATE["job.yml"]).replace("model: M", 'model: "Ö Marrenbach"'), (4, 24)),
+        ("faults.csv", '# Marrenbach\nremedy;symptom\n# more\n"none; yet";"a\n\nhum, Marrenbach"\n', (6, "symptom")),
+        ("faults.csv", 'sep=,\nsymptom,remedy,cause\nhum,"two\nlines",Marrenbach\n', (4, "cause")),
+        ("faults.csv", 'symptom\tremedy\r\n"a ""hum"""\t Marrenbach \r\n', (2, "remedy")),
+    ],
+)  # fmt: skip
+def test_line_and_column_are_the_user_s_own(tmp_path: Path, name: str, text: str, where: tuple[object, ...]) -> None:
+    assert [(name, *where, "owner: name")] == [w for w in warned(tmp_path, {name: text}) if w[0] == name]
 
 
 def test_the_owner_may_read_their_own_name_and_not_the_rate(tmp_path: Path) -> None:

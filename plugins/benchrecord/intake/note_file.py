@@ -11,7 +11,7 @@ from benchrecord.model.job import Edition, Note, NoteStage
 from benchrecord.problems import Place, Problem
 
 KEYS = ("title", "date", "hours", "stage", "board", "module", "edition")
-_HEAD = re.compile(r"(?:[ \t]*\n)*---[ \t]*\n(?P<facts>.*?)^---[ \t]*(?:\n|\Z)", re.DOTALL | re.MULTILINE)
+HEAD = re.compile(r"(?:[ \t]*\n)*---[ \t]*\n(?P<facts>.*?)^---[ \t]*(?:\n|\Z)", re.DOTALL | re.MULTILINE)
 _TITLE = re.compile(r"^#\s+(?P<title>.+?)\s*#*\s*$", re.MULTILINE)
 
 
@@ -26,7 +26,7 @@ def read_note(folder: Path, name: str, report: list[Problem]) -> Note | None:
 def parse_note(text: str, name: str, report: list[Problem]) -> Note:
     """Split a note into its facts and its words."""
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    match = _HEAD.match(text)
+    match = HEAD.match(text)
     if not match and re.match(r"---[ \t]*(?:\n|\Z)", text):
         report.append(
             Problem(

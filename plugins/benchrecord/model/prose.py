@@ -35,6 +35,11 @@ def without_comments(markdown: str) -> str:
     return _CODE_OR_COMMENT.sub(lambda m: m[0] if m["code"] else "\n" * m[0].count("\n"), markdown)
 
 
+def with_blank_comments(markdown: str) -> str:
+    """Return the text with spaces for its comments; every other sign stays where it is."""
+    return _CODE_OR_COMMENT.sub(lambda m: m[0] if m["code"] else re.sub(r"[^\n]", " ", m[0]), markdown)
+
+
 def without_tags(markdown: str) -> str:
     """Return the text so that Markdown finds no HTML in it: addresses in angle brackets stay, any other bracket is ``OPENING``."""
     return _NO_ADDRESS.sub(OPENING, markdown)

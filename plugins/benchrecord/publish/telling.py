@@ -10,11 +10,11 @@ from pathlib import Path
 
 from benchrecord.editions import for_reader
 from benchrecord.editions.table import may_see
-from benchrecord.editions.traces import Leaf, Trace, leaves, traces
+from benchrecord.editions.traces import BODY, Leaf, Trace, leaves, traces
 from benchrecord.intake.beside import places
+from benchrecord.intake.whereabouts import Sign, written_at, written_in_words
 from benchrecord.model.job import Edition, Job
-from benchrecord.model.prose import line_and_column
-from benchrecord.problems import Place, Problem
+from benchrecord.problems import Problem
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.private import told_of, used_by
 from benchrecord.publish.guarding.rule import sought
@@ -30,24 +30,16 @@ def private_words(folder: Path, job: Job, reader: Edition, cache: Cache) -> list
     taken = (Trace(b.what, b.text, personal=True) for b in places(folder, lambda path: told_of(path, cache)))
     personal = [t for t in (*traces([job], [seen], reader), *taken) if t.personal]
     search = Search(sought(personal, used_by([seen], [])))
-    written = {leaf.place: leaf.value for leaf in leaves(job)}
-    return [p for leaf in leaves(seen) if may_see(reader, leaf.rule.least) for p in _problems(leaf, search, written)]
+    told = (p for leaf in leaves(seen) if may_see(reader, leaf.rule.least) for p in _problems(folder, leaf, search))
+    return [*{(p.place, p.expected): p for p in told}.values()]  # a heading is a title too
 
 
-def _problems(leaf: Leaf, search: Search, written: dict[Place, str]) -> Iterator[Problem]:
+def _problems(folder: Path, leaf: Leaf, search: Search) -> Iterator[Problem]:
     data = leaf.value.encode("utf-8", "surrogatepass")
+    where = written_in_words if leaf.field == BODY else written_at
     for find in search.finds(data):
         at = len(data[: find.offset].decode("utf-8", "ignore"))
         said = leaf.value[at : at + SHOWN].split("\n")[0]
-        yield Problem("private-words", _place(leaf, at, written), said, f"nothing of: {find.field}", REMEDY)
-
-
-def _place(leaf: Leaf, at: int, written: dict[Place, str]) -> Place:
-    """Return where a text tells something: in a note by line and column as the user counts them."""
-    if leaf.field != "note: body" or leaf.place.line is None:
-        return leaf.place
-    line, column = line_and_column(leaf.value, at)
-    lines = written.get(leaf.place, leaf.value).split("\n")
-    rest = leaf.value.split("\n")[line - 1][column - 1 :]
-    found = lines[line - 1].find(rest[:SHOWN]) if line <= len(lines) else -1
-    return Place(leaf.place.file, leaf.place.line + line - 1, (found + 1) if found >= 0 else column)
+        yield Problem(
+            "private-words", where(folder, leaf.place, Sign(leaf.value, at)), said, f"nothing of: {find.field}", REMEDY
+        )

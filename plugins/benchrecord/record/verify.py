@@ -42,7 +42,8 @@ def verify(path: Path) -> Verified:
     except OSError as error:
         return Verified((Fault(WHOLE, error.strerror or str(error)),), 0, 0, {})
     if said := _no_record(shelf):
-        return Verified(shelf.faults or (Fault(WHOLE, said),), len(shelf.sizes), sum(shelf.sizes.values()), {})
+        own = tuple(f for f in shelf.faults if f.file == WHOLE)
+        return Verified(own or (Fault(WHOLE, said),), len(shelf.sizes), sum(shelf.sizes.values()), {})
     return verify_shelf(shelf)
 
 
