@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchrecord.bench.contour_shapes import LEVELS
-from benchrecord.bench.contour_sight import HIGH, LOW, Sight, between_samples, noise_of
+from benchrecord.bench.contour_sight import FALLEN, HIGH, LOW, Look, Sight, between_samples, noise_of
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.uncertainty import combine
 
 USUAL = 10  # per cent of the low part before an attack: where a contour is at rest, however short that is
-FALLEN, HALF, RISEN = 0.3, 0.5, 0.7  # a cycle begins where the level comes above the one, and is over below the other
+HALF, RISEN = 0.5, 0.7  # a cycle begins where the level comes above the latter, and is over where it has fallen
 ALIKE = 0.03  # periods that differ by no more, relatively, are those of a contour that repeats itself
 PEAK_PARTS = tuple(5.0 * 2**n for n in range(7))  # of the time H above 90 %: windows W for the peak
 # What a corner loses to a mean over a ripple P, and to steps s, beside what it loses to the window W: 0.4·(P² + 3·s²)/W² of that (class
@@ -54,38 +54,27 @@ class Marks:
     peak: float
 
 
-def cycles_in(rough: Floats) -> list[Cycle]:
+def cycles_in(rough: Look) -> list[Cycle]:
     """Find the cycles, whatever ripples between: from above 70 % of the range until below 30 %."""
-    low, span = _range(rough)
-    if span <= 0:
+    if rough.span <= 0:
         return []
-    marks = np.where(rough > low + RISEN * span, 1, np.where(rough < low + FALLEN * span, -1, 0))
+    marks = np.where(rough.level > rough.at(RISEN), 1, np.where(rough.level < rough.at(FALLEN), -1, 0))
     at = np.flatnonzero(marks)
     turns = at[1:][marks[at][1:] != marks[at][:-1]]
     if len(turns) and marks[turns[0]] < 0:  # it begins in the middle of a cycle
         start, turns = int(turns[0]), turns[1:]
     else:
         start = 0
-    edges = [start, *turns.tolist(), len(rough)]
+    edges = [start, *turns.tolist(), len(marks)]
     return [Cycle(*edges[n : n + 4]) for n in range(0, len(edges) - 3, 2)]
 
 
-def _range(rough: Floats) -> tuple[float, float]:
-    """Return where a level usually is when it is low, and how far it rises from there."""
-    if not len(rough):
-        return 0.0, 0.0
-    lowest, highest = float(rough.min()), float(rough.max())
-    low = float(np.median(rough[rough <= lowest + FALLEN * (highest - lowest)]))
-    return low, highest - low
-
-
-def rough_lengths(rough: Floats, cycles: Sequence[Cycle]) -> Lengths:
+def rough_lengths(rough: Look, cycles: Sequence[Cycle]) -> Lengths:
     """Return the steps that attack, hold and decay take in the middle, at a first look."""
-    low, span = _range(rough)
     times = []
     for c in cycles:
-        part = rough[c.before : c.after]
-        below, above = np.flatnonzero(part < low + LOW * span) + c.before, np.flatnonzero(part >= low + HIGH * span) + c.before
+        part = rough.level[c.before : c.after]
+        below, above = np.flatnonzero(part < rough.at(LOW)) + c.before, np.flatnonzero(part >= rough.at(HIGH)) + c.before
         inside = above[(above >= c.risen) & (above < c.fallen)]
         if len(inside):
             first, last = inside[0], inside[-1]
@@ -100,7 +89,7 @@ def _middle(times: Floats) -> Lengths:
     return max(1.0, attack), max(1.0, hold), max(1.0, decay)
 
 
-def with_zero(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, rough: Floats) -> Sight:
+def with_zero(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, rough: Look) -> Sight:
     """Take for zero what there is just before an attack: the noise of a sound, or the voltage at rest."""
     source = sight.course.noise if sight.course.noise is not None else sight.course.means
     rests = [(a, b, c.before) for c in cycles for a, b in [_rest(c, lengths, sight, rough)] if b > a]
@@ -122,19 +111,18 @@ def _without_rest(sight: Sight) -> Sight:
     return replace(sight, zero=lowest, zero_u=lowest)
 
 
-def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Floats) -> tuple[int, int]:
+def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Look) -> tuple[int, int]:
     """Return the last tenth of the time between a fall and an attack, or the last half of that before the first one.
 
     An attack begins an eighth of its 10–90 % time before 10 % at most.
     """
     attack, _, decay = lengths
     start = cycle.before + (round(decay * 0.4) if cycle.before else 0)
-    low, span = _range(rough)
-    part = rough[start : cycle.risen]
-    if not np.any(part <= low + FALLEN * span):
+    part = rough.level[start : cycle.risen]
+    fallen = part[part <= rough.at(FALLEN)]
+    if not len(fallen):
         return start, start
-    own_low = np.percentile(part[part <= low + FALLEN * span], USUAL)
-    below = np.flatnonzero(part < own_low + LOW * span)
+    below = np.flatnonzero(part < np.percentile(fallen, USUAL) + LOW * rough.span)
     end = start + int(below[-1]) - round(BEGUN * attack + sight.window_s / sight.course.step_s) - 1
     return max(start, end - max(round((0.1 if cycle.before else 0.5) * (end - start)), 4)), end
 

@@ -11,7 +11,7 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.level_trail import SHARP_GAIN, Running, Trail, evened, smooth, smoothed
 from benchrecord.bench.pitch_track import FRAME_S, period_of
 
-LOW, HIGH = 0.1, 0.9
+LOW, FALLEN, HIGH = 0.1, 0.3, 0.9
 FINE_S, TONELESS_S = 2e-4, 5e-3  # smoothing of a voltage, and of a sound without a tone
 LITTLE, AT_MOST = 0.01, 1 / 8  # noise, as a share of the range, and window, of the time above half, where cycles are looked for
 LOUD, LOUD_S = 0.5, 0.02  # of the highest level, told every so often: where the tone is listened to
@@ -44,7 +44,8 @@ class Sight:
     def level(self, window_s: float, *, sharp: bool = False) -> Floats:
         """Return the level of each step, (n,), through a window."""
         seen = smooth(self.running, window_s / self.course.step_s, ripple=self.ripple_s / self.course.step_s, sharp=sharp)
-        return np.sqrt(np.maximum(seen - self.zero, 0.0)) if self.power else self.up * (seen - self.zero)
+        seen -= self.zero
+        return np.sqrt(np.maximum(seen, 0.0, out=seen), out=seen) if self.power else self.up * seen
 
     def whole(self, wanted_s: float) -> float:
         """Return the window of so many finest ones that comes nearest below what is wanted."""
@@ -84,17 +85,36 @@ def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
     return Sight(course, evened(course, 0.0), finest, power=False, zero=float((up * seen).min()) * up, up=up)
 
 
-def at_a_look(sight: Sight) -> Floats:
-    """Return the level of each step, (n,), through a window in which noise is small against its range."""
+@dataclass(frozen=True, slots=True)
+class Look:
+    """The level of each step at a first look, (n,): where it usually is when it is low, and how far it rises from there."""
+
+    level: Floats
+    low: float
+    span: float
+
+    @classmethod
+    def of(cls, level: Floats) -> Look:
+        """Take for low the middle of what lies in the lower part of the range."""
+        lowest, highest = float(level.min()), float(level.max())
+        low = float(np.median(level[level <= lowest + FALLEN * (highest - lowest)]))
+        return cls(level, low, highest - low)
+
+    def at(self, share: float) -> float:
+        """Return the level at a share of the range."""
+        return self.low + share * self.span
+
+
+def at_a_look(sight: Sight) -> Look:
+    """Return the level through a window in which noise is small against its range."""
     level = sight.level(sight.window_s)
     span = float(np.ptp(level))
     noise = max(noise_of(sight, span)) if span > 0 else 0.0
     if noise <= LITTLE:
-        return level
+        return Look.of(level)
     above = float(np.count_nonzero(level > level.min() + span / 2)) * sight.course.step_s
-    return sight.level(
-        max(sight.window_s, min(sight.window_s * math.ceil((noise / LITTLE) ** 2), sight.whole(AT_MOST * above)))
-    )
+    window_s = max(sight.window_s, min(sight.window_s * math.ceil((noise / LITTLE) ** 2), sight.whole(AT_MOST * above)))
+    return Look.of(sight.level(window_s))
 
 
 def noise_of(sight: Sight, peak: float) -> Noise:

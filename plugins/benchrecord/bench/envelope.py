@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchrecord.bench.contour_cycles import (
-    FALLEN,
     Cycle,
     Lengths,
     Marks,
@@ -22,6 +21,7 @@ from benchrecord.bench.contour_cycles import (
 )
 from benchrecord.bench.contour_shapes import Shape, shape_of, slopes
 from benchrecord.bench.contour_sight import (
+    FALLEN,
     HIGH,
     LOW,
     Noise,

@@ -99,7 +99,7 @@ class _Gathered:
 
     def add(self, values: Floats) -> None:
         """Add the next block."""
-        total = np.concatenate([[0.0], np.cumsum(values)])
+        total = running_total(values)
         self._count += len(values)
         steps = int(self._count / self.width)
         ends = np.arange(self._steps + 1, steps + 1) * self.width - (self._count - len(values))
@@ -116,6 +116,13 @@ class _Gathered:
         return found
 
 
+def running_total(values: Floats) -> Floats:
+    """Return what values, (n,), add up to before each of them and after the last, (n + 1,)."""
+    total = np.zeros(len(values) + 1)
+    np.cumsum(values, out=total[1:])
+    return total
+
+
 @dataclass(frozen=True, slots=True)
 class Running:
     """A running total of (n,) steps, (n + 1,), from which the mean over any window is quickly had; the ends go on as they are."""
@@ -127,11 +134,14 @@ class Running:
     @classmethod
     def of(cls, steps: Floats) -> Running:
         """Add up steps, (n,), n ≥ 1."""
-        return cls(np.concatenate([[0.0], np.cumsum(steps)]), float(steps[0]), float(steps[-1]))
+        return cls(running_total(steps), float(steps[0]), float(steps[-1]))
 
     def mean(self, half: float, shift: float = 0.0) -> Floats:
         """Return the mean from ``half`` steps before to ``half`` after the middle of each step, or of what lies ``shift`` steps later."""
-        return (self._at(0.5 + shift + half) - self._at(0.5 + shift - half)) / (2 * half)
+        mean = self._at(0.5 + shift + half)
+        mean -= self._at(0.5 + shift - half)
+        mean /= 2 * half
+        return mean
 
     def _at(self, place: float) -> Floats:
         """Return the total at (n,) places one step apart; between two steps it runs straight."""
@@ -143,7 +153,9 @@ class Running:
         found[stop:] = self.total[-1] + (place + np.arange(stop, count) - count) * self.last
         if start < stop:
             low = self.total[whole + start : whole + stop]
-            found[start:stop] = low + (place - whole) * (self.total[whole + start + 1 : whole + stop + 1] - low)
+            between = np.subtract(self.total[whole + start + 1 : whole + stop + 1], low, out=found[start:stop])
+            between *= place - whole
+            between += low
         return found
 
 

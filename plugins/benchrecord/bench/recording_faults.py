@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
+import scipy  # loads its parts when they are first used
 
+from benchrecord.bench.bands import HALVING
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.levels import dbfs
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.spectra import REACH_BINS, frame_size, frames_in, kaiser, mean_power
+from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
 
 SILENT_DBFS = -80.0  # what is fainter is the recorder's own noise (common practice, no source)
 BLOCK_S = 0.05
@@ -24,6 +27,7 @@ SHORT_PERIOD = 24.0  # samples
 FEWEST = 20  # samples that tell a flat top from chance
 MAINS_HZ, MULTIPLES = (50.0, 60.0), 8
 LISTENED_S, HUM_FRAME_S = 10.0, 2.0
+LOW_RATE = 2000.0  # twice what is needed for the multiples: what folds back onto them is 90 dB down
 AROUND_BINS = 30
 LINE = 64.0  # times the power around it
 TOLD_HUM_DB, ALONE_DB = -70.0, 30.0  # relative to the sound
@@ -88,36 +92,38 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     cut_off = _stands_still if flat else _crowded if period is None else _crowded_wave
     if not flat and period is not None and period < SHORT_PERIOD:
         return ""
-    sides = [name for name in ("top", "bottom") if cut_off(samples, above=name == "top")]
+    lowest, highest = float(samples.min()), float(samples.max())
+    half = (highest - lowest) / 2
+    sides = [name for name, end, inward in (("top", highest, -half), ("bottom", lowest, half)) if cut_off(samples, end, inward)]
     if not sides:
         return ""
-    peak = float(np.abs(samples).max())
+    peak = max(-lowest, highest)
     where = "at full scale" if peak >= FULL_SCALE else f"{-20 * math.log10(peak):.1f} dB below full scale"
     why = "the recorder was overdriven" if peak >= FULL_SCALE else "it was clipped on its way to the recorder"
     return f"It is cut off at its {' and '.join(sides)}, {where}: {why}, and what is worked out holds for the clipped sound."
 
 
-def _stands_still(samples: Floats, *, above: bool) -> bool:
+def _stands_still(samples: Floats, end: float, _inward: float) -> bool:
     """Say whether neighbouring samples stand at the same highest value, at full scale, more than now and then."""
-    end = float(samples.max() if above else samples.min())
+    if abs(end) < FULL_SCALE:
+        return False
     at_end = samples == end
-    return abs(end) >= FULL_SCALE and int(np.count_nonzero(at_end[1:] & at_end[:-1])) > FEWEST
+    return int(np.count_nonzero(at_end[1:] & at_end[:-1])) > FEWEST
 
 
-def _crowded_wave(samples: Floats, *, above: bool) -> bool:
-    return _near_end(samples, TOP, above=above) > CROWDED * len(samples)
+def _crowded_wave(samples: Floats, end: float, inward: float) -> bool:
+    return len(_near(samples, end, TOP * inward)) > CROWDED * len(samples)
 
 
-def _crowded(samples: Floats, *, above: bool) -> bool:
-    top, both = (_near_end(samples, n * TOP, above=above) for n in (1, 2))
-    return top > max(FEWEST, STEEPER * (both - top))
+def _crowded(samples: Floats, end: float, inward: float) -> bool:
+    both = _near(samples, end, 2 * TOP * inward)
+    top = len(_near(both, end, TOP * inward))
+    return top > max(FEWEST, STEEPER * (len(both) - top))
 
 
-def _near_end(samples: Floats, share: float, *, above: bool) -> int:
-    """Return how many samples lie within a share of half the height of the highest, or of the lowest."""
-    lowest, highest = float(samples.min()), float(samples.max())
-    step = share * (highest - lowest) / 2
-    return int(np.count_nonzero(samples > highest - step if above else samples < lowest + step))
+def _near(samples: Floats, end: float, inward: float) -> Floats:
+    """Return the samples that lie between the highest and what is a little lower, or between the lowest and what is higher."""
+    return samples[samples > end + inward if inward < 0 else samples < end + inward]
 
 
 def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmonics_of_hz: float | None = None) -> str:
@@ -132,11 +138,15 @@ def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmon
 
     """
     heard = samples[: round(LISTENED_S * rate)]
-    frames = frames_in(len(heard), min(frame_size(HUM_FRAME_S * rate), len(heard)))
-    if frames.size < rate / MAINS_HZ[0] * REACH_BINS * 4:
+    if len(heard) < rate / MAINS_HZ[0] * REACH_BINS * 4:
         return ""
     own = [*beside_hz, *_multiples(harmonics_of_hz, rate)] if harmonics_of_hz else list(beside_hz)
-    found, at_its_end = (_mains_powers(part, rate, own) for part in (heard, heard[-frames.size :]))
+    low, low_rate = _slowed(heard, rate)
+    frames = frames_in(len(low), min(frame_size(HUM_FRAME_S * low_rate), len(low)))
+    found, at_its_end = (
+        {mains: _mains_power(power, frames.size / low_rate, mains, own) for mains in MAINS_HZ}
+        for power in _mean_and_last(low, frames)
+    )
     found = {hz: power if at_its_end[hz] else 0.0 for hz, power in found.items()}  # hum stays: what dies away is the sound
     mains = max(found, key=lambda hz: found[hz])
     sound = max(_rms(heard) ** 2 - 2 * found[mains], 0.0)
@@ -160,10 +170,19 @@ def _multiples(hz: float, rate: float) -> list[float]:
     return [n * hz for n in range(1, int(min(highest, rate / 2) / hz) + 1)]
 
 
-def _mains_powers(samples: Floats, rate: float, own_hz: Sequence[float]) -> dict[float, float]:
-    frames = frames_in(len(samples), min(frame_size(HUM_FRAME_S * rate), len(samples)))
-    power = mean_power(samples - samples.mean(), frames, kaiser(frames.size))
-    return {mains: _mains_power(power, frames.size / rate, mains, own_hz) for mains in MAINS_HZ}
+def _slowed(samples: Floats, rate: float) -> tuple[Floats, float]:
+    """Return a recording without its mean at a low rate that has room for the harmonics of the mains, and that rate."""
+    times = max(1, int(rate / LOW_RATE))
+    return scipy.signal.resample_poly(samples - samples.mean(), 1, times, window=HALVING), rate / times
+
+
+def _mean_and_last(samples: Floats, frames: Frames) -> tuple[Floats, Floats]:
+    """Return the squared transform on the mean over all frames, and that of the last one."""
+    before, last = (
+        mean_power(samples[first * frames.hop :], replace(frames, count=count), kaiser(frames.size))
+        for first, count in ((0, frames.count - 1), (frames.count - 1, 1))
+    )
+    return before + (last - before) / frames.count, last
 
 
 def _mains_power(power: Floats, bins_a_hz: float, mains: float, own_hz: Sequence[float]) -> float:

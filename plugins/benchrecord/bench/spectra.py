@@ -20,7 +20,7 @@ REACH_BINS = 6.0  # half the main lobe: √(β² + π²)/π = 5.8 bins
 LOBE_BINS = 5.5  # where its formula still holds: β/π = 5.7
 OVERLAP = 4  # frames that share each sample: their windows then add up to an even weight
 LEAST_SIZE = 2048  # samples of a frame
-AT_ONCE = 1 << 19  # samples of frames transformed together
+AT_ONCE = 1 << 17  # samples of frames transformed together: as many as a core holds close by
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +123,8 @@ def transforms(samples: Floats, frames: Frames, window: Floats) -> Iterator[Comp
 
 def mean_power(samples: Floats, frames: Frames, window: Floats) -> Floats:
     """Return the mean of the squared transforms over all frames, (size // 2 + 1,)."""
-    total = np.zeros(frames.size // 2 + 1)
+    total = np.zeros((frames.size // 2 + 1, 2))
     for some in transforms(samples, frames, window):
-        total += np.einsum("ij,ij->j", some.real, some.real) + np.einsum("ij,ij->j", some.imag, some.imag)
-    return total / max(1, frames.count)
+        parts = some.view(float).reshape(len(some), *total.shape)  # real beside imaginary
+        total += np.einsum("ijk,ijk->jk", parts, parts)
+    return np.asarray(total.sum(axis=1) / max(1, frames.count))

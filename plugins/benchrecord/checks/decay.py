@@ -152,7 +152,7 @@ def _method(check: Check, bench: Bench, rung: dict[str, list[Rung | NotHad]]) ->
     known = [own for stage in reversed(STAGES) for own in rung[stage] if isinstance(own, Rung)]
     said = [HOW]
     if known:
-        said.append(f"Heard: {known[0].heard.words}.")
+        said.append(f"Heard: {known[0].words}.")
         strikes = len(known[0].strikes)
         said.append("One strike." if strikes == 1 else f"The mean of {strikes} strikes; bands and curve are the loudest one's.")
     said += [
@@ -181,7 +181,7 @@ def _basis(rung: Sequence[Rung | NotHad], side: Side | None) -> str:
 
 def _based(rung: Rung, decay: Decay) -> Iterator[str]:
     """Yield how the times and their uncertainty came about, with the figures of this recording."""
-    at = rung.heard.start / rung.heard.rate + rung.loudest.start_s
+    at = rung.start_s + rung.loudest.start_s
     floor = f"{-decay.floor_db:.0f} dB"
     yield (
         f"The decay starts at {at:.2f} s; the noise lies {floor} below it and was taken off."

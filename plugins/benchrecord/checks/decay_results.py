@@ -11,7 +11,7 @@ from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.strikes import PREDELAY_U, STEP_S
 from benchrecord.bench.struck import Struck, Together, in_octaves, struck, together
 from benchrecord.checks.kind import Bench
-from benchrecord.checks.recordings import Heard, listen
+from benchrecord.checks.recordings import listen
 from benchrecord.model.findings import Item, Results, Value, Verdict
 from benchrecord.model.job import Check, Take
 from benchrecord.model.quantity import dimension
@@ -22,9 +22,13 @@ KILO = 1000
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """What one recording tells: its strikes, of which the loudest is drawn and split into bands."""
+    """What one recording tells: its strikes, of which the loudest is drawn and split into bands.
 
-    heard: Heard
+    ``words`` say what was heard of it, from second ``start_s`` on.
+    """
+
+    words: str
+    start_s: float
     strikes: tuple[Struck, ...]
     octaves: tuple[tuple[Band, Decay | NotHad], ...]
     asides: tuple[str, ...] = ()  # what is wrong with the recording
@@ -54,7 +58,7 @@ def rung_of(check: Check, bench: Bench, take: Take) -> Rung | NotHad:
     if not strikes:
         return NotHad(NO_STRIKE)
     asides = tuple(said for said in (clipping(heard.samples), hum(heard.samples, heard.rate)) if said)
-    rung = Rung(heard, strikes, (), asides)
+    rung = Rung(heard.words, heard.start / heard.rate, strikes, (), asides)
     wanted = check.keys.get("bands") is not False
     first, last = (round(s * heard.rate) for s in (rung.loudest.start_s, rung.loudest.stop_s))
     return replace(rung, octaves=in_octaves(heard.samples[first:last], heard.rate)) if wanted else rung
@@ -100,7 +104,7 @@ def _predelay(check: Check, rung: Rung) -> Value:
         return (
             Value(None, "s", reason=known.reason) if isinstance(known, NotHad) else Value(known.value, "s", known.expanded, 4)
         )
-    waited = [one.start_s + rung.heard.start / rung.heard.rate - float(at) for one in rung.strikes]
+    waited = [one.start_s + rung.start_s - float(at) for one in rung.strikes]
     after = min((s for s in waited if s >= 0), default=None)
     return Value(after, "s", 2 * PREDELAY_U * STEP_S, 4, "" if after is not None else f"no strike sounds after {at:g} s")
 

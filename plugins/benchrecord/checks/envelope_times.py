@@ -13,7 +13,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
-from benchrecord.checks.recordings import Heard, listen, takes_of
+from benchrecord.checks.recordings import listen, takes_of
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 
@@ -54,7 +54,7 @@ class Listened:
 
     at: str
     contour: Contour | NotHad
-    heard: Heard | None = None
+    words: str = ""  # what was heard
     tone_s: float = 0.0
     asides: tuple[str, ...] = ()  # what is wrong with the recording
 
@@ -91,11 +91,11 @@ def _listened(check: Check, bench: Bench, take: Take) -> Listened:
     if check.keys.get("source") == "voltage":
         contour = read_contour(voltage_trail(blocks, heard.rate, frames), power=False, repeating=repeating)
         bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
-        return Listened(take.at, contour, heard, asides=tuple(s for s in (cut_off, BLOCKED if bent else "") if s))
+        return Listened(take.at, contour, heard.words, asides=tuple(s for s in (cut_off, BLOCKED if bent else "") if s))
     periods = tone_periods_s(heard.samples, heard.rate)
     course = level_trail(blocks, heard.rate, frames, periods_s=periods)
     contour = read_contour(course, power=True, period_s=periods[1], repeating=repeating)
-    return Listened(take.at, contour, heard, periods[0], (cut_off,) if cut_off else ())
+    return Listened(take.at, contour, heard.words, periods[0], (cut_off,) if cut_off else ())
 
 
 def of_contours(check: Check, contours: Sequence[Listened]) -> list[Timed]:

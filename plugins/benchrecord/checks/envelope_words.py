@@ -82,9 +82,7 @@ def method(
 ) -> str:
     """Tell how the stages were timed, what was heard, and how limits were taken."""
     said = ["Attack and decay from 10 to 90 % of the peak, hold above 90 %, gap below 10 %."]
-    known = next(
-        (one for side in ("as_left", "as_found") for one in heard[side] if isinstance(one.contour, Contour) and one.heard), None
-    )
+    known = next((one for side in ("as_left", "as_found") for one in heard[side] if isinstance(one.contour, Contour)), None)
     if known:
         said += _heard(known)
     elif not any(heard.values()):
@@ -109,7 +107,7 @@ def method(
 
 
 def _heard(one: Listened) -> Iterator[str]:
-    if one.heard is None or isinstance(one.contour, NotHad):
+    if isinstance(one.contour, NotHad):
         return
     window = f"{1000 * one.contour.window_s:.3g} ms"
     if one.tone_s:
@@ -123,7 +121,7 @@ def _heard(one: Listened) -> Iterator[str]:
     mode = "a contour that repeats itself" if one.contour.repeating else "a contour that runs once"
     cycles = counted(one.contour.cycles, "cycle")
     yield from one.asides
-    yield f"Heard: {one.heard.words}; {what}, and over a twentieth of each stage; {mode}, {cycles}."
+    yield f"Heard: {one.words}; {what}, and over a twentieth of each stage; {mode}, {cycles}."
 
 
 def basis(check: Check, bench: Bench, times: Sequence[Timed], heard: Sequence[Listened]) -> str:

@@ -44,8 +44,11 @@ class Heard:
         return f"{name}{self.start / self.rate:.2f} s to {end / self.rate:.2f} s of {self.sound.frames / self.rate:.2f} s"
 
     def blocks(self, seconds: float) -> Iterator[Floats]:
-        """Yield the whole stretch piece by piece, also where it is longer than ``samples``."""
-        return blocks(self.sound, self.start, self.stop, self.channel, size=max(1, round(seconds * self.rate)))
+        """Yield the whole stretch piece by piece, also where it is longer than ``samples``; what is held is not read again."""
+        size = max(1, round(seconds * self.rate))
+        held = len(self.samples) // size * size
+        yield from (self.samples[at : at + size] for at in range(0, held, size))
+        yield from blocks(self.sound, self.start + held, self.stop, self.channel, size=size)
 
 
 def takes_of(check: Check, stage: str) -> tuple[Take, ...]:

@@ -115,11 +115,11 @@ class FileSound:
         try:
             with soundfile.SoundFile(self.path) as file:
                 file.seek(start)
-                return file.read(stop - start, dtype="float64", always_2d=True)[
-                    :, channel
-                ].copy()  # not a view: it would hold all
+                frames = file.read(stop - start, dtype="float64", always_2d=True)
         except soundfile.SoundFileError:
             return ()
+        own = frames[:, channel]
+        return own if self.channels == 1 else own.copy()  # a view would hold all channels
 
 
 def opener(folder: Path, recordings: tuple[Recording, ...]) -> Callable[[str], FileSound | None]:
