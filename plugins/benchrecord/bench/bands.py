@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import scipy  # loads its parts when they are first used
@@ -64,6 +65,7 @@ def _band(per_octave: int, number: int) -> Band:
     return Band(nominal, middle, middle / half, middle * half)
 
 
+@lru_cache(maxsize=256)  # every decay of a job is split by the same ones
 def band_filter(band: Band, rate: float) -> Floats | NotHad:
     """Return the second-order sections of a band's filter, (4, 6): Butterworth, 3 dB down at both edges, class 1."""
     if band.high_hz > REACH * rate:

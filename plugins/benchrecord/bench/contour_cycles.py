@@ -58,7 +58,7 @@ def cycles_in(rough: Look) -> list[Cycle]:
     """Find the cycles, whatever ripples between: from above 70 % of the range until below 30 %."""
     if rough.span <= 0:
         return []
-    marks = np.where(rough.level > rough.at(RISEN), 1, np.where(rough.level < rough.at(FALLEN), -1, 0))
+    marks = np.subtract(rough.level > rough.at(RISEN), rough.level < rough.at(FALLEN), dtype=np.int8)
     at = np.flatnonzero(marks)
     turns = at[1:][marks[at][1:] != marks[at][:-1]]
     if len(turns) and marks[turns[0]] < 0:  # it begins in the middle of a cycle

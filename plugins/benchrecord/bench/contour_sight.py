@@ -58,7 +58,8 @@ def tone_periods_s(samples: Floats, rate: int) -> tuple[float, float]:
     They are taken where it is loudest. The power of a wave whose halves mirror each other comes round twice in a period.
     """
     size = max(1, round(rate * LOUD_S))
-    level = np.sqrt(np.mean(samples[: len(samples) // size * size].reshape(-1, size) ** 2, axis=1))
+    pieces = samples[: len(samples) // size * size].reshape(-1, size)
+    level = np.sqrt(np.einsum("ij,ij->i", pieces, pieces) / size)
     if not len(level) or level.max() == 0:
         return 0.0, 0.0
     peak, quiet = int(level.argmax()), np.flatnonzero(level < LOUD * level.max())

@@ -57,7 +57,9 @@ def _spectrum(samples: Floats, count: int) -> Floats:
     count -= count % 2
     first = (len(samples) - count) // 2
     piece = samples[first : first + count]
-    return np.asarray(np.abs(scipy.fft.rfft((piece - piece.mean()) * kaiser(count))), float)
+    piece = piece - piece.mean()
+    piece *= kaiser(count)
+    return np.asarray(np.abs(scipy.fft.rfft(piece)), float)
 
 
 def _strongest(spectrum: Floats) -> float | None:

@@ -14,6 +14,7 @@ from benchrecord.bench.mean_pitch import mean_pitch
 from benchrecord.bench.spectra import REACH_BINS, Complexes, Frames, kaiser, kaiser_gain, transforms
 
 STANDS_OUT = 4.0  # standard uncertainties above nothing: such a harmonic tells where the wave stands in its period
+AT_ONCE = 256  # frames whose scatter is taken together
 NEIGHBOURS = 9  # harmonics whose noise is taken together
 STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
 WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
@@ -167,9 +168,12 @@ def _weights(turned: Complexes, mean: Complexes, shared: float) -> Floats:
 
 def _scatter(turned: Complexes, mean: Complexes, shared: float) -> Floats:
     """Return the variance of each harmonic in one frame."""
-    off = turned - mean
-    squares = np.einsum("ij,ij->j", off.real, off.real) + np.einsum("ij,ij->j", off.imag, off.imag)
-    return np.asarray(squares / (len(turned) - shared))
+    squares = np.zeros((len(mean), 2))
+    for first in range(0, len(turned), AT_ONCE):
+        off = turned[first : first + AT_ONCE] - mean
+        parts = off.view(float).reshape(len(off), *squares.shape)  # real beside imaginary
+        squares += np.einsum("ijk,ijk->jk", parts, parts)
+    return np.asarray(squares.sum(axis=1) / (len(turned) - shared))
 
 
 def _careful(scatter: Floats) -> Floats:

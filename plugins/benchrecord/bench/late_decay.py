@@ -148,7 +148,7 @@ def _fit(time_s: Floats, power: Floats, noise: float | None) -> _Fit:
     misfit = _misfit(p, time_s, power)
     for _ in range(ROUNDS):
         before = misfit
-        p, misfit, damping = _better(p, time_s, power, free=free, damping=damping)
+        p, misfit, damping = _better(p, time_s, power, free=free, misfit=misfit, damping=damping)
         if before - misfit <= SETTLED * before:
             break
     derivatives, off = _linear(p, time_s, power)
@@ -158,19 +158,21 @@ def _fit(time_s: Floats, power: Floats, noise: float | None) -> _Fit:
     return _Fit(float(p[0]), float(p[1]), math.exp(min(p[2], MOST)) if noise is None else noise, variance, covariance)
 
 
-def _better(p: Floats, time_s: Floats, power: Floats, *, free: int, damping: float) -> tuple[Floats, float, float]:
-    """Take one step; return the parameters, what they leave, and the damping for the next."""
+def _better(
+    p: Floats, time_s: Floats, power: Floats, *, free: int, misfit: float, damping: float
+) -> tuple[Floats, float, float]:
+    """Take one step from parameters that leave a misfit; return those after it, what they leave, and the damping for the next."""
     jacobian, off = _linear(p, time_s, power)
-    normal, pull, before = (jacobian.T @ jacobian)[:free, :free], (jacobian.T @ off)[:free], _misfit(p, time_s, power)
+    normal, pull = (jacobian.T @ jacobian)[:free, :free], (jacobian.T @ off)[:free]
     for _ in range(TRIALS):
         tried = p.copy()
         step = np.linalg.solve(normal + np.diag(damping * (normal.diagonal() + 1e-12)), pull)
         tried[:free] += np.clip(step, -FARTHEST_STEP, FARTHEST_STEP)
-        misfit = _misfit(tried, time_s, power)
-        if misfit <= before:
-            return tried, misfit, max(damping / 8, 1e-9)
+        left = _misfit(tried, time_s, power)
+        if left <= misfit:
+            return tried, left, max(damping / 8, 1e-9)
         damping *= 8
-    return p, before, damping
+    return p, misfit, damping
 
 
 def _first_guess(time_s: Floats, power: Floats, noise: float | None) -> Floats:

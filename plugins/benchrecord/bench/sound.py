@@ -64,7 +64,7 @@ def blocks(sound: Sound, start: int, stop: int, channel: int, *, size: int = PIE
 
     """
     for piece in _pieces(sound, start, stop, channel, size=size):
-        yield np.nan_to_num(piece, posinf=1.0, neginf=-1.0)
+        yield piece if all_numbers(piece) else np.nan_to_num(piece, posinf=1.0, neginf=-1.0)
 
 
 def _pieces(sound: Sound, start: int, stop: int, channel: int, *, size: int) -> Iterator[Floats]:

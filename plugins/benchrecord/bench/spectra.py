@@ -20,6 +20,7 @@ REACH_BINS = 6.0  # half the main lobe: √(β² + π²)/π = 5.8 bins
 LOBE_BINS = 5.5  # where its formula still holds: β/π = 5.7
 OVERLAP = 4  # frames that share each sample: their windows then add up to an even weight
 LEAST_SIZE = 2048  # samples of a frame
+KEPT = 1 << 18  # samples of a window that is kept to be used again
 AT_ONCE = 1 << 17  # samples of frames transformed together: as many as a core holds close by
 
 
@@ -70,9 +71,17 @@ def window_variance() -> float:
     return float(at**2 @ kaiser(LEAST_SIZE))
 
 
-@lru_cache(maxsize=16)
 def kaiser(size: int) -> Floats:
     """Return the Kaiser window of the bench, (size,), whose sum is 1."""
+    return _kept_kaiser(size) if size <= KEPT else _kaiser(size)
+
+
+@lru_cache(maxsize=16)
+def _kept_kaiser(size: int) -> Floats:
+    return _kaiser(size)
+
+
+def _kaiser(size: int) -> Floats:
     window = np.asarray(scipy.signal.get_window(("kaiser", BETA), size), float)
     window /= window.sum()
     window.flags.writeable = False

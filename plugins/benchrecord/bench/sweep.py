@@ -74,6 +74,7 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
 
     """
     (recorded, reference), rate = _no_faster([recorded, reference], rate, span_hz[1])
+    recorded, reference = recorded.astype(np.float32), reference.astype(np.float32)  # half the memory
     answer, cut = _answer(recorded, reference, rate, span_hz)
     if isinstance(cut, NotHad):
         return cut
@@ -99,9 +100,9 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
 def _answer(
     recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float, float]
 ) -> tuple[Floats, tuple[float, float, float] | NotHad]:
-    """Return the answer to an impulse, and where it is cut; in single precision, with no more at hand than is needed."""
+    """Return the answer to an impulse, and where it is cut; in the precision of both, with no more at hand than is needed."""
     size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
-    put_in, matched = (scipy.fft.rfft(x.astype(np.float32), size) for x in (reference, recorded))
+    put_in, matched = (scipy.fft.rfft(x, size) for x in (reference, recorded))
     even = put_in.real**2
     even += put_in.imag**2
     even += np.float32(FAINT * even.max())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from benchrecord.bench.contour_shapes import EXPONENTIAL
 from benchrecord.bench.contour_sight import tone_periods_s
@@ -13,7 +14,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
-from benchrecord.checks.recordings import listen, takes_of
+from benchrecord.checks.recordings import Heard, listen, takes_of
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 
@@ -21,6 +22,7 @@ STAGES = ("attack", "hold", "decay", "gap", "period")
 COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
 LONGEST_S = 600.0  # of a recording: ten minutes hold a contour often enough
 BLOCK_S = 5.0
+NO_TONE = 0.0, 0.0  # periods, s
 UNDERSHOT = 0.005  # of the peak
 BLOCKED = "It goes below the voltage at which it rests: where the recorder's input blocks direct voltage, slow stages come out bent and too short."
 
@@ -84,18 +86,23 @@ def _listened(check: Check, bench: Bench, take: Take) -> Listened:
     silent = silence(heard.samples)
     if silent is not None:
         return Listened(take.at, silent)
-    cut_off = clipping(heard.samples, flat=True)
-    heard = replace(heard, stop=min(heard.stop, heard.start + round(LONGEST_S * heard.rate)))
-    blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
+    voltage, words, cut_off = check.keys.get("source") == "voltage", heard.words, clipping(heard.samples, flat=True)
+    periods = NO_TONE if voltage else tone_periods_s(heard.samples, heard.rate)
+    heard = _bounded(heard)
+    trail = voltage_trail if voltage else partial(level_trail, periods_s=periods)
+    course = trail(heard.blocks(BLOCK_S), heard.rate, heard.stop - heard.start)
+    del heard  # what it holds is not small
     repeating = {"one-shot": False, "repeating": True}.get(str(check.keys.get("mode")))
-    if check.keys.get("source") == "voltage":
-        contour = read_contour(voltage_trail(blocks, heard.rate, frames), power=False, repeating=repeating)
-        bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
-        return Listened(take.at, contour, heard.words, asides=tuple(s for s in (cut_off, BLOCKED if bent else "") if s))
-    periods = tone_periods_s(heard.samples, heard.rate)
-    course = level_trail(blocks, heard.rate, frames, periods_s=periods)
-    contour = read_contour(course, power=True, period_s=periods[1], repeating=repeating)
-    return Listened(take.at, contour, heard.words, periods[0], (cut_off,) if cut_off else ())
+    contour = read_contour(course, power=not voltage, period_s=periods[1], repeating=repeating)
+    bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
+    return Listened(take.at, contour, words, periods[0], tuple(said for said in (cut_off, BLOCKED if bent else "") if said))
+
+
+def _bounded(heard: Heard) -> Heard:
+    """Return a stretch of ten minutes at most; what is longer than what is held of it is read piece by piece, and not held."""
+    stop = min(heard.stop, heard.start + round(LONGEST_S * heard.rate))
+    whole = stop - heard.start <= len(heard.samples)
+    return replace(heard, stop=stop, samples=heard.samples if whole else heard.samples[:0].copy())
 
 
 def of_contours(check: Check, contours: Sequence[Listened]) -> list[Timed]:

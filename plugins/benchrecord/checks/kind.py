@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Lock
+from typing import Any, TypeVar
 
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.sound import Sound
@@ -14,6 +17,7 @@ from benchrecord.model.job import Check, DateCode, DecisionRule, Meter
 from benchrecord.model.table import KindSchema
 
 Sounds = Callable[[str], Sound | NotHad]  # opens a recording by its path in the job folder
+T = TypeVar("T")
 
 
 def no_recordings(file: str) -> Sound | NotHad:
@@ -21,12 +25,31 @@ def no_recordings(file: str) -> Sound | NotHad:
     return NotHad(f"{file} was not read")
 
 
+class Once:
+    """What several checks rest on, each thing worked out once; who asks for it meanwhile waits."""
+
+    def __init__(self) -> None:
+        self._lock, self._known = Lock(), dict[Hashable, Future[Any]]()
+
+    def __call__(self, about: Hashable, make: Callable[[], T]) -> T:
+        """Return what is known of something; the first who asks makes it."""
+        with self._lock:
+            first = about not in self._known
+            known: Future[T] = self._known.setdefault(about, Future())
+        if first:
+            try:
+                known.set_result(make())
+            except BaseException as error:  # noqa: BLE001  # whoever waits is told of it too
+                known.set_exception(error)
+        return known.result()
+
+
 @dataclass(frozen=True, slots=True)
 class Bench:
     """What a check is worked out with: the decision rule, the meters and the job's other checks, by id.
 
     ``open`` gives a recording by its path in the folder; ``lossy`` are those whose coding leaves something out. ``year`` is the
-    instrument's.
+    instrument's. ``once`` works out what several checks of these rest on.
     """
 
     rule: DecisionRule
@@ -36,6 +59,7 @@ class Bench:
     date_codes: tuple[DateCode, ...] = ()
     open: Sounds = no_recordings
     lossy: frozenset[str] = frozenset()
+    once: Once = field(default_factory=Once, repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,7 +90,11 @@ def limit_of(check: Check, *, percent: bool | None = None) -> float | None:
 
 
 def points_of(check: Check, bench: Bench, stage: str) -> Points:
-    """Return the readings of one side: of its recordings where there are any, else of the table."""
+    """Return the readings of one side, which its twin asks for too: of its recordings where there are any, else of the table."""
+    return bench.once(("points", check.id, stage), lambda: _points(check, bench, stage))
+
+
+def _points(check: Check, bench: Bench, stage: str) -> Points:
     takes = takes_of(check, stage)
     if not takes:
         return Points(_sorted(_of_table(check, bench, stage)))
