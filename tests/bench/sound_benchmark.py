@@ -33,6 +33,7 @@ from benchrecord.findings import work_out
 from benchrecord.intake import read_job
 from benchrecord.intake.sound_file import opener
 from folders import write
+from peaks import peak_mb
 from sounds import noise, seconds, write_sound
 
 RATE = 48_000
@@ -222,11 +223,7 @@ def an_hour(folder: Path) -> None:
     write(folder, {"checks.yml": "".join(lines)})
     env = {**os.environ, "BENCHRECORD_CACHE": str(folder / "cache")}
     words = [sys.executable, "-m", "benchrecord", "findings", str(folder)]
-    running = subprocess.Popen(words, env=env, stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(running.pid, 0)
-    if status:
-        raise SystemExit("the findings of an hour failed")
-    say("an hour of stereo at 96 kHz", used.ru_maxrss / 1024, "hour", " MB")
+    say("an hour of stereo at 96 kHz", peak_mb(words, env), "hour", " MB")
 
 
 def say(what: str, figure: float, goal: str, unit: str) -> None:

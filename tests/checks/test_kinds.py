@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
 from benchrecord.checks import all_kinds, schemas
+from benchrecord.checks.kind import Once
 
 
 def test_every_file_with_a_kind_is_one() -> None:
@@ -95,3 +98,22 @@ def test_a_kind_reads_the_columns_and_keys_of_the_guide(kind: str) -> None:
     schema = schemas(all_kinds())[kind]
     assert {c.name for c in schema.columns} == set(COLUMNS[kind].split())
     assert {c.name for c in schema.keys} == set(KEYS[kind].split())
+
+
+def test_what_several_checks_rest_on_is_worked_out_once_whoever_asks_first() -> None:
+    once, together, made = Once(), Barrier(4), list[str]()
+
+    def asked(about: str) -> str:
+        together.wait()
+        return once(about, lambda: made.append(about) or about.upper())
+
+    with ThreadPoolExecutor(4) as pool:
+        assert list(pool.map(asked, ["a", "a", "b", "a"])) == ["A", "A", "B", "A"]
+    assert sorted(made) == ["a", "b"]
+
+
+def test_what_fails_is_told_to_all_who_ask() -> None:
+    once = Once()
+    for _ in range(2):
+        with pytest.raises(ZeroDivisionError):
+            once("a", lambda: 1 / 0)

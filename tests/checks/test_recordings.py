@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -58,6 +59,17 @@ def test_no_more_is_held_than_asked_for_and_blocks_go_to_the_end() -> None:
     assert isinstance(found, Heard)
     assert (found.seconds, found.words) == (0.5, "0.00 s to 0.50 s of 2.00 s")
     assert [len(b) for b in found.blocks(0.75)] == [36_000, 36_000, 24_000]
+
+
+def test_blocks_are_taken_from_what_is_held_where_they_lie_in_it() -> None:
+    """What was read first is told from what is read now by its sign."""
+    check, bench = check_of("decay", {"as_left": MemorySound(TONE)})
+    found = listen(check, bench, check.takes[0], longest_s=1.2)
+    assert isinstance(found, Heard)
+    other = replace(found, sound=MemorySound(-TONE))
+    blocks = list(other.blocks(0.5))
+    assert [len(b) for b in blocks] == [24_000] * 4
+    assert np.array_equal(np.concatenate(blocks), np.concatenate([TONE[:48_000], -TONE[48_000:]]))
 
 
 def test_a_recording_that_cannot_be_opened_has_a_reason() -> None:

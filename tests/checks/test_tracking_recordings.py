@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.sound import Sound
 from benchrecord.checks import all_kinds
 from benchrecord.checks.kind import Bench
 from benchrecord.findings.kept import as_bytes, from_bytes
@@ -165,6 +167,24 @@ def test_two_oscillators_are_heard_against_each_other(twins: Twins) -> None:
     chart = KIND.chart(finding)
     assert chart
     assert "the interval to Two against that at the lowest voltage, with the beats in a second above" in chart.caption
+
+
+def test_each_of_two_oscillators_is_heard_once() -> None:
+    sounds = {"a": stepped(exact(VOLTS)), "b": stepped(exact(VOLTS))}
+    checks = {
+        name: Check(name, name, "tracking", takes=(Take("as_left", name),), keys={"steps": VOLTS, "tracks_with": twin})
+        for name, twin in (("a", "b"), ("b", "a"))
+    }
+    asked: list[str] = []
+
+    def open_sound(file: str) -> Sound | NotHad:
+        asked.append(file)
+        return sounds[file]
+
+    bench = Bench(DecisionRule.GUARDED, checks=checks, open=open_sound)
+    apart = [number(left(KIND.examine(check, bench)), "spread_cents") for check in checks.values()]
+    assert apart == pytest.approx([0, 0], abs=0.05)
+    assert sorted(asked) == ["a", "b"]
 
 
 def test_one_that_runs_an_octave_below_is_moved_by_it(twins: Twins) -> None:
