@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +20,7 @@ from benchrecord.model.findings import CheckFinding, DataTable, Side, Value, Ver
 from benchrecord.model.job import Check, Job, Meter
 from benchrecord.model.table import KindSchema
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.hearing import findings_of
+from benchrecord.publish.hearing import _digest_of, findings_of
 from folders import write
 from sounds import seconds, write_sound
 
@@ -73,6 +75,24 @@ def test_another_recording_of_the_same_name_is_heard_anew(folder: Path, tmp_path
     write_sound(folder / "recordings/a.wav", 0.2 * np.sin(2 * np.pi * 440 * seconds(0.2)))
     assert levels(folder, Cache(tmp_path / "cache"))[0] == pytest.approx(0.2 / 2**0.5, rel=1e-3)
     assert sorted(heard) == ["a", "a", "b"]
+
+
+def test_a_recording_that_lies_untouched_is_not_read_again(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache, later = Cache(tmp_path / "cache"), time.time_ns() + 10**10
+    monkeypatch.setattr("time.time_ns", lambda: later)
+    first = levels(folder, cache)
+    _digest_of.cache_clear()
+    with monkeypatch.context() as unread:
+        unread.setattr("hashlib.file_digest", None)
+        assert levels(folder, cache) == first
+    path = folder / "recordings/a.wav"
+    lay = path.stat()
+    write_sound(path, 0.2 * np.sin(2 * np.pi * 440 * seconds(0.2)))
+    os.utime(path, ns=(lay.st_atime_ns, lay.st_mtime_ns))
+    assert path.stat().st_size == lay.st_size
+    assert levels(folder, cache)[0] == pytest.approx(0.2 / 2**0.5, rel=1e-3)
 
 
 def test_another_meter_or_limit_is_worked_out_anew(folder: Path, tmp_path: Path) -> None:

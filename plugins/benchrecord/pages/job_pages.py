@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from typing import Any
 
-from benchrecord.model.findings import DataTable
+from benchrecord.model.findings import DataTable, Value
 from benchrecord.model.job import Board, Job, Module, Note, PartWork, Photo, Trim
 from benchrecord.model.numbers import rounded
 from benchrecord.model.prose import without_comments, without_tags
@@ -391,9 +391,11 @@ def trim_limits(trim: Trim) -> str:
 
 def data_csv(table: DataTable) -> str:
     """Return a table of readings at full precision; what another separator than ours could take apart stands in quotes."""
-    rows = [table.columns, *([words.csv_cell(c) for c in row] for row in table.rows)]
-    return "".join(",".join(_quoted(cell) for cell in row) + "\n" for row in rows)
+    return "".join(",".join(_in_csv(cell) for cell in row) + "\n" for row in (table.columns, *table.rows))
 
 
-def _quoted(cell: str) -> str:
-    return '"' + cell.replace('"', '""') + '"' if re.search(r"[\",;\t\r\n]", cell) else cell
+def _in_csv(cell: Value | str) -> str:
+    if isinstance(cell, Value) and isinstance(cell.value, float):
+        return repr(cell.value)  # most cells of a curve: a number needs no quotes
+    text = words.csv_cell(cell)
+    return '"' + text.replace('"', '""') + '"' if re.search(r"[\",;\t\r\n]", text) else text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import time
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -16,6 +17,8 @@ from benchrecord.intake.sound_file import opener
 from benchrecord.model.findings import CheckFinding, Findings
 from benchrecord.model.job import Check, Job
 from benchrecord.publish.cache import Cache
+
+JUST_NOW_NS = 3_000_000_000  # a file that was written so shortly ago may be written once more and look the same
 
 
 def findings_of(folder: Path, job: Job, kinds: Mapping[str, Kind], cache: Cache) -> Findings:
@@ -37,19 +40,23 @@ def _keep(folder: Path, kinds: Mapping[str, Kind], cache: Cache) -> Keep:
         meters = [bench.meters.get(c.meter) for c in checks]
         files = dict.fromkeys(take.file for c in checks for take in c.takes)
         about = repr((checks, meters, bench.rule, bench.year, sorted(bench.lossy & files.keys())))
-        heard = [_digest(folder / file) for file in files]
+        heard = [_digest(folder / file, cache) for file in files]
         made = cache.made("finding", about, source_of(kinds[check.kind]), *heard, make=lambda: as_bytes(make()))
         return from_bytes(made, check)
 
     return keep
 
 
-def _digest(path: Path) -> bytes:
+def _digest(path: Path, cache: Cache) -> bytes:
+    """Return a digest of a recording, which is read once for as long as its file lies there untouched."""
     state = path.stat()
-    return _digest_of(path, state.st_size, state.st_mtime_ns)
+    lies = (state.st_ino, state.st_size, state.st_mtime_ns, state.st_ctime_ns)
+    if time.time_ns() - max(state.st_mtime_ns, state.st_ctime_ns) < JUST_NOW_NS:
+        return _digest_of(path, lies)
+    return cache.made("recording", repr((path.resolve(), lies)), make=lambda: _digest_of(path, lies))
 
 
 @lru_cache(maxsize=4096)  # several checks hear one recording, and a preview builds again and again
-def _digest_of(path: Path, _size: int, _changed: int) -> bytes:
+def _digest_of(path: Path, _lies: tuple[int, ...]) -> bytes:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").digest()
