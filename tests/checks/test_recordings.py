@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 from benchrecord.checks import all_kinds
 from benchrecord.checks.kind import Bench
@@ -93,6 +94,21 @@ def test_damage_in_the_middle_is_told_by_every_kind(tmp_path: Path, kind: str) -
     told = re.search(r"the recording is damaged between (\S+) s and (\S+) s", repr(all_kinds()[kind].examine(check, bench)))
     assert told
     assert float(told[1]) <= 3.0 <= float(told[2])
+
+
+class DamagedSound(MemorySound):
+    """A recording that nothing can be read of after 65 s."""
+
+    def read(self, start: int, stop: int, channel: int) -> Floats:
+        return super().read(start, min(stop, 65 * self.rate), channel)
+
+
+def test_a_contour_that_is_damaged_behind_what_is_held_is_told() -> None:
+    t = seconds(70, 2000)
+    check, bench = check_of("envelope", {"as_left": DamagedSound(np.sin(2 * np.pi * 100 * t) * (t % 2 < 1), 2000)})
+    found = all_kinds()["envelope"].examine(check, bench).left
+    assert found
+    assert found.reason == "the recording is damaged between 65.00 s and 70.00 s"
 
 
 def test_positions_of_a_control_come_in_their_order() -> None:

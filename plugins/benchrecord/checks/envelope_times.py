@@ -9,12 +9,12 @@ from functools import partial
 from benchrecord.bench.contour_shapes import EXPONENTIAL
 from benchrecord.bench.contour_sight import tone_periods_s
 from benchrecord.bench.envelope import Contour, Stage, read_contour
-from benchrecord.bench.level_trail import level_trail, voltage_trail
+from benchrecord.bench.level_trail import Trail, level_trail, voltage_trail
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
-from benchrecord.checks.recordings import Heard, listen, takes_of
+from benchrecord.checks.recordings import Heard, listen, takes_of, unless_damaged
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 
@@ -61,6 +61,16 @@ class Listened:
     asides: tuple[str, ...] = ()  # what is wrong with the recording
 
 
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """What is kept of a recording: its trail, the periods of its tone and of the power of that in s, and what is said of it."""
+
+    course: Trail
+    periods_s: tuple[float, float]
+    words: str
+    cut_off: str
+
+
 def of_table(check: Check, bench: Bench, side: str) -> list[Timed]:
     """Return the stages that a table has for one side, in its order."""
     found = []
@@ -80,22 +90,32 @@ def listened(check: Check, bench: Bench, side: str) -> list[Listened]:
 
 
 def _listened(check: Check, bench: Bench, take: Take) -> Listened:
+    voltage = check.keys.get("source") == "voltage"
+    followed = _followed(check, bench, take, voltage=voltage)
+    if isinstance(followed, NotHad):
+        return Listened(take.at, followed)
+    repeating = {"one-shot": False, "repeating": True}.get(str(check.keys.get("mode")))
+    periods = followed.periods_s
+    contour = read_contour(followed.course, power=not voltage, period_s=periods[1], repeating=repeating)
+    bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
+    asides = tuple(said for said in (followed.cut_off, BLOCKED if bent else "") if said)
+    return Listened(take.at, contour, followed.words, periods[0], asides)
+
+
+def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Followed | NotHad:
     heard = listen(check, bench, take)
     if isinstance(heard, NotHad):
-        return Listened(take.at, heard)
+        return heard
     silent = silence(heard.samples)
     if silent is not None:
-        return Listened(take.at, silent)
-    voltage, words, cut_off = check.keys.get("source") == "voltage", heard.words, clipping(heard.samples, flat=True)
+        return silent
+    cut_off, words = clipping(heard.samples, flat=True), heard.words
     periods = NO_TONE if voltage else tone_periods_s(heard.samples, heard.rate)
     heard = _bounded(heard)
+    blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
     trail = voltage_trail if voltage else partial(level_trail, periods_s=periods)
-    course = trail(heard.blocks(BLOCK_S), heard.rate, heard.stop - heard.start)
-    del heard  # what it holds is not small
-    repeating = {"one-shot": False, "repeating": True}.get(str(check.keys.get("mode")))
-    contour = read_contour(course, power=not voltage, period_s=periods[1], repeating=repeating)
-    bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
-    return Listened(take.at, contour, words, periods[0], tuple(said for said in (cut_off, BLOCKED if bent else "") if said))
+    course = unless_damaged(lambda: trail(blocks, heard.rate, frames))
+    return course if isinstance(course, NotHad) else _Followed(course, periods, words, cut_off)
 
 
 def _bounded(heard: Heard) -> Heard:
