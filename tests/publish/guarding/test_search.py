@@ -10,6 +10,7 @@ import re
 import zipfile
 import zlib
 from collections.abc import Callable
+from random import Random
 from urllib.parse import quote
 
 import pytest
@@ -23,7 +24,7 @@ from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.rule import InUse, Reach, Sought, in_use, sought
 from benchrecord.publish.guarding.search import BETWEEN, Search
 from benchrecord.publish.guarding.spellings import span_of, squeezed
-from benchrecord.publish.guarding.unfolding import ESCAPES, RESOLVED
+from benchrecord.publish.guarding.unfolding import ESCAPES, LETTERS, RESOLVED, rows
 from publish.guarding.encodings import ENCODINGS
 
 NAME = "Ottilie Marrenbach"
@@ -217,3 +218,19 @@ def test_it_is_found_in_each_encoding_among_bytes_that_are_no_text(name: str) ->
     around = bytes(range(256)) * 20
     (find,) = LONG.finds(around + b"<li>" + ENCODINGS[name](NAME) + b"</li>" + around)
     assert 0 <= find.offset - len(around) <= 20
+
+
+@given(st.binary(max_size=300), st.lists(st.from_regex(rb"[0-9A-Za-z]{8,12}", fullmatch=True), max_size=3), st.randoms())
+def test_no_value_of_ascii_stands_elsewhere_than_in_rows(noise: bytes, values: list[bytes], random: Random) -> None:
+    pieces = [b"".join(bytes([c]) + b" \n<-\x01"[: random.randrange(5)] for c in value) for value in values]
+    data = b"".join(noise[: random.randrange(len(noise) + 1)] + piece for piece in pieces) + noise
+    bare = squeezed(data.replace(b"\0", b""))
+    told = {bare[at : at + LETTERS] for at in range(len(bare) - LETTERS + 1)}
+    assert {t for t in told if t.isascii()} <= {s[a : a + LETTERS] for s in [squeezed(rows(data))] for a in range(len(s))}
+
+
+def test_values_beyond_ascii_are_found_among_bytes_that_are_no_text() -> None:
+    around = bytes(range(256)) * 20
+    search = Search([Sought("owner: name", "Jörgen Ångström", Reach.ANYWHERE), *TOLD.things])
+    for written in ("Jörgen Ångström".encode("utf-16-le"), "JÖRGEN ÅNGSTRÖM".encode(), "Jörgen-Ångström".encode("cp1252")):
+        assert search.finds(around + written + around)

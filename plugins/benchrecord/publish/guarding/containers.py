@@ -13,12 +13,12 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 
-from benchrecord.publish.guarding.patterns import Patterns, as_it_is
+from benchrecord.publish.guarding.patterns import WHETHER, Patterns, as_it_is
 
 DEEPEST, LARGEST = 5, 400_000_000  # of what is packed in one another; bytes of all that a file unpacks to
 DATA_ADDRESS = re.compile(rb"data:[a-z]+/[\w.+-]+(?:;[\w=.-]+)*;base64,((?:[A-Za-z0-9+/_-]|%2[BbFf]|\s){16,}(?:=|%3[Dd]){0,2})")
 ZIP_END = b"PK\x05\x06"
-HELD = Patterns([(as_it_is(ZIP_END), "ZIP"), (rb"%PDF-", "PDF"), (rb";base64,", "data address")], once=True)
+HELD = Patterns([(as_it_is(ZIP_END), "ZIP"), (rb"%PDF-", "PDF"), (rb";base64,", "data address")], told=WHETHER)
 PDF_STREAM = re.compile(rb"stream\r?\n(.*?)\r?\n?endstream", re.DOTALL)
 PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
 

@@ -10,23 +10,25 @@ import hyperscan
 
 Owner = TypeVar("Owner")
 BYTE_BY_BYTE = hyperscan.HS_FLAG_CASELESS | hyperscan.HS_FLAG_DOTALL
+# Of each match both ends, its end alone (it then begins at 0), or of each pattern whether it matches.
+BEGINNING, END, WHETHER = hyperscan.HS_FLAG_SOM_LEFTMOST, 0, hyperscan.HS_FLAG_SINGLEMATCH
 NOT_PLAIN = re.compile(rb"[^0-9A-Za-z]")
 
 
 class Patterns(Generic[Owner]):
     """Patterns, each with what it belongs to, compiled into one automaton."""
 
-    def __init__(self, owned: Iterable[tuple[bytes, Owner]], *, once: bool = False) -> None:
-        """Compile the patterns; ``once`` finds each at most once, without its beginning, which takes less time."""
+    def __init__(self, owned: Iterable[tuple[bytes, Owner]], *, told: int = BEGINNING) -> None:
+        """Compile the patterns; what is told of matches takes time."""
         patterns, self.owners = [], []
         for pattern, owner in owned:
             patterns.append(pattern)
             self.owners.append(owner)
         self.database = hyperscan.Database(mode=hyperscan.HS_MODE_BLOCK) if patterns else None
         if self.database:
-            count, more = len(patterns), hyperscan.HS_FLAG_SINGLEMATCH if once else hyperscan.HS_FLAG_SOM_LEFTMOST
+            count = len(patterns)
             self.database.compile(
-                expressions=patterns, ids=list(range(count)), elements=count, flags=[BYTE_BY_BYTE | more] * count
+                expressions=patterns, ids=list(range(count)), elements=count, flags=[BYTE_BY_BYTE | told] * count
             )
 
     def matches(self, data: bytes) -> list[tuple[int, int, Owner]]:

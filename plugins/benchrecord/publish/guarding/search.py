@@ -7,12 +7,13 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import chain
 from typing import TypeAlias
 
 from benchrecord.publish.guarding.patterns import Patterns, as_it_is
 from benchrecord.publish.guarding.rule import SURE, Reach, Sought
 from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, span_of, squeezed, stored, whole
-from benchrecord.publish.guarding.unfolding import View, offset_of, views
+from benchrecord.publish.guarding.unfolding import Reading, View, offset_of, readings
 
 NEAR = 64  # bytes in which a word says what the value beside it is
 BETWEEN = (
@@ -41,19 +42,25 @@ class Search:
     def __init__(self, things: Iterable[Sought]) -> None:
         """Spell out what is looked for."""
         kept = list(things)
-        self.letters, self.words = Patterns(_owned(kept, _as_letters)), Patterns(_owned(kept, _as_words))
+        among_letters = _owned(kept, _as_letters)
+        self.letters, self.words = Patterns(among_letters), Patterns(_owned(kept, _as_words))
+        self.ascii_alone = all(pattern.isalnum() for pattern, _ in among_letters)
 
     def finds(self, data: bytes) -> list[Find]:
         """Return what was come upon in bytes, each field once, the first first."""
         found: dict[str, tuple[int, View]] = {}
-        for view, shown in views(data):
-            for start, end, (judge, things) in self.letters.matches(squeezed(shown)):
-                for position, thing in judge(shown, start, end, things):
-                    found.setdefault(thing.field, (position, _composed(view)))
-            for start, end, (judge, things) in self.words.matches(shown):
-                for position, thing in judge(shown, start, end, things):
-                    found.setdefault(thing.field, (position, view))
+        for reading in readings(data, ascii_alone=self.ascii_alone):
+            for view, position, thing in chain(self._among_letters(reading), self._among_words(reading)):
+                found.setdefault(thing.field, (position, view))
         return sorted((Find(offset_of(data, view, p), field) for field, (p, view) in found.items()), key=lambda f: f.offset)
+
+    def _among_letters(self, reading: Reading) -> Iterator[tuple[View, int, Sought]]:
+        for start, end, (judge, things) in self.letters.matches(squeezed(reading.shown)) if reading.letters else ():
+            yield from ((_composed(reading.view), at, thing) for at, thing in judge(reading.shown, start, end, things))
+
+    def _among_words(self, reading: Reading) -> Iterator[tuple[View, int, Sought]]:
+        for start, end, (judge, things) in self.words.matches(reading.shown) if reading.words else ():
+            yield from ((reading.view, at, thing) for at, thing in judge(reading.shown, start, end, things))
 
 
 def _composed(view: View) -> View:

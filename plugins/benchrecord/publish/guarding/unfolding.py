@@ -5,8 +5,9 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
-from benchrecord.publish.guarding.patterns import Patterns
+from benchrecord.publish.guarding.patterns import END, WHETHER, Patterns
 
 View = Callable[[bytes], bytes]
 TAG = re.compile(rb"<(?:!--|[/!?]?[A-Za-z][^<>]*>)")
@@ -30,13 +31,25 @@ OF_NO_WIDTH = tuple(
 )
 ROUNDS = 12  # something escaped by three means, thrice, and once more
 AROUND = 1024  # bytes on either side of an escape: more than a value takes in any spelling that is looked for
+LETTERS = 8  # and digits: the fewest that are looked for among them alone
+ASCII, BEYOND = bytes(range(128)), bytes(range(128, 256))
 SAMPLE, FEW = 1024, 0.02  # bytes looked at, and the share of control characters that a text may have
 NO_CONTROLS = bytes(i for i in range(256) if i not in (*range(1, 9), *range(14, 27), 127))
 
 
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way to read bytes, what it shows, and whether that is looked through among letters and digits alone, and among words."""
+
+    view: View
+    shown: bytes
+    letters: bool = True
+    words: bool = True
+
+
 def is_text(data: bytes) -> bool:
-    """Say whether bytes are most likely a text, in an encoding of one, two or four bytes."""
-    head = without_zeros(data[:SAMPLE])
+    """Say whether bytes without zeros are most likely a text."""
+    head = data[:SAMPLE]
     return len(head.translate(None, NO_CONTROLS)) <= FEW * max(1, len(head))
 
 
@@ -64,24 +77,41 @@ def untagged(data: bytes) -> bytes:
     return unescaped(TAG.sub(b"", unescaped(data)))
 
 
-def views(data: bytes) -> Iterator[tuple[View, bytes]]:
-    """Yield each way to read bytes that shows something else, with what it shows.
+def rows(data: bytes) -> bytes:
+    """Return what has enough letters and digits without a byte beyond ASCII between them, one after the other.
+
+    Of bytes that are no text this is little, and no value of ASCII stands elsewhere among their letters and digits alone.
+    """
+    data, found, begin = without_zeros(data), [], 0
+    for end in (*(end for _, end, _ in IN_A_ROW.matches(data)), len(data)):
+        piece = data[begin:end].rstrip(BEYOND)
+        found.append(piece[len(piece.rstrip(ASCII)) :])
+        begin = end
+    return b" \xff ".join(found)
+
+
+def readings(data: bytes, *, ascii_alone: bool) -> Iterator[Reading]:
+    """Yield each way to read bytes that shows something else; ``ascii_alone`` says that nothing else is looked for among letters.
 
     Of bytes that are no text, only what stands around escapes among words is read in other ways, as in the metadata of a picture.
     """
     plain = without_zeros(data)
-    yield without_zeros, plain
-    for part in [slice(None)] if is_text(data) else around_escapes(plain):
-        yield from _views_of(plain, part)
+    text = is_text(plain)
+    in_rows = ascii_alone and not text
+    yield Reading(without_zeros, plain, letters=not in_rows)
+    if in_rows:
+        yield Reading(rows, rows(plain), words=False)
+    for part in [slice(None)] if text else around_escapes(plain):
+        yield from _readings_of(plain, part)
 
 
-def _views_of(plain: bytes, part: slice) -> Iterator[tuple[View, bytes]]:
+def _readings_of(plain: bytes, part: slice) -> Iterator[Reading]:
     text = plain[part]
     read = unescaped(text)
     if read != text:
-        yield (lambda data: unescaped(without_zeros(data)[part])), read
+        yield Reading(lambda data: unescaped(without_zeros(data)[part]), read)
     if TAG.search(read):
-        yield (lambda data: untagged(without_zeros(data)[part])), unescaped(TAG.sub(b"", read))
+        yield Reading(lambda data: untagged(without_zeros(data)[part]), unescaped(TAG.sub(b"", read)))
 
 
 def around_escapes(data: bytes) -> Iterator[slice]:
@@ -128,5 +158,6 @@ RESOLVED: tuple[tuple[re.Pattern[bytes], bytes | Callable[[re.Match[bytes]], byt
     (BACKSLASH, _backslash),
     *((mark, b"") for mark in OF_NO_WIDTH),
 )
-ESCAPES = Patterns(((pattern.pattern, number) for number, (pattern, _) in enumerate(RESOLVED)), once=True)
-AMONG_WORDS = Patterns([(rb"[\t\n\r -~]{4}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\(?:[nrt]|[ux0-3][0-9a-f]{2}))", None)])
+ESCAPES = Patterns(((pattern.pattern, number) for number, (pattern, _) in enumerate(RESOLVED)), told=WHETHER)
+IN_A_ROW = Patterns([(rb"(?:[0-9a-z][\x00-\x2f:-@\x5b-\x60{-\x7f]*){%d}[\x80-\xff]" % LETTERS, None)], told=END)
+AMONG_WORDS = Patterns([(rb"[\t\n\r -~]{4}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\(?:[nrt]|[ux0-3][0-9a-f]{2}))", None)], told=END)
