@@ -13,7 +13,7 @@ from typing import TypeAlias
 from benchrecord.publish.guarding.patterns import Patterns, as_it_is
 from benchrecord.publish.guarding.rule import SURE, Reach, Sought
 from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, span_of, squeezed, stored, whole
-from benchrecord.publish.guarding.unfolding import Reading, View, offset_of, readings
+from benchrecord.publish.guarding.unfolding import LETTERS, Reading, View, offset_of, readings
 
 NEAR = 64  # bytes in which a word says what the value beside it is
 BETWEEN = (
@@ -44,7 +44,7 @@ class Search:
         kept = list(things)
         among_letters = _owned(kept, _as_letters)
         self.letters, self.words = Patterns(among_letters), Patterns(_owned(kept, _as_words))
-        self.ascii_alone = all(pattern.isalnum() for pattern, _ in among_letters)
+        self.ascii_alone = all(pattern.isalnum() and len(pattern) >= LETTERS for pattern, _ in among_letters)
 
     def finds(self, data: bytes) -> list[Find]:
         """Return what was come upon in bytes, each field once, the first first."""

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
+from itertools import islice
 
 from benchrecord.publish.guarding.patterns import END, WHETHER, Patterns
+from benchrecord.publish.guarding.spellings import squeezed
 
 View = Callable[[bytes], bytes]
 TAG = re.compile(rb"<(?:!--|[/!?]?[A-Za-z][^<>]*>)")
@@ -30,7 +33,9 @@ OF_NO_WIDTH = tuple(
     )
 )
 ROUNDS = 12  # something escaped by three means, thrice, and once more
-AROUND = 1024  # bytes on either side of an escape: more than a value takes in any spelling that is looked for
+AROUND, DENSE = 1024, 4096  # bytes on either side of an escape or a tag, and bytes for each in a text that is read as a whole
+LONGEST = 400  # letters and digits of a value in any spelling and code: more than 80 characters of UTF-16 in hexadecimal
+WHOLE = slice(None)
 LETTERS = 8  # and digits: the fewest that are looked for among them alone
 ASCII, BEYOND = bytes(range(128)), bytes(range(128, 256))
 SAMPLE, FEW = 1024, 0.02  # bytes looked at, and the share of control characters that a text may have
@@ -62,19 +67,23 @@ def unescaped(data: bytes) -> bytes:
     """Resolve percent signs, entities, and the backslashes of JSON, scripts, styles and PDF, as often as they were applied."""
     data = without_zeros(data)
     for _ in range(ROUNDS):
-        read = data
-        for number in sorted(ESCAPES.there(data)):
-            pattern, meant = RESOLVED[number]
-            read = pattern.sub(meant, read)
+        read = _resolved(data, ESCAPES.there(data))
         if read == data:
             break
         data = read
     return data
 
 
+def _resolved(data: bytes, standing: Iterable[int]) -> bytes:
+    for number in sorted(standing):
+        pattern, meant = RESOLVED[number]
+        data = pattern.sub(meant, data)
+    return data
+
+
 def untagged(data: bytes) -> bytes:
-    """Return the words of markup, escapes resolved: what tags split stands together again."""
-    return unescaped(TAG.sub(b"", unescaped(data)))
+    """Return the words of markup: what tags split stands together again."""
+    return unescaped(TAG.sub(b"", data))
 
 
 def rows(data: bytes) -> bytes:
@@ -101,30 +110,57 @@ def readings(data: bytes, *, ascii_alone: bool) -> Iterator[Reading]:
     yield Reading(without_zeros, plain, letters=not in_rows)
     if in_rows:
         yield Reading(rows, rows(plain), words=False)
-    for part in [slice(None)] if text else around_escapes(plain):
-        yield from _readings_of(plain, part)
+    if text:
+        yield from _readings_of_text(plain)
+    else:
+        for part in joined((at, at) for _, at, _ in AMONG_WORDS.matches(plain)):
+            yield from _readings_of_text(plain[part], part)
 
 
-def _readings_of(plain: bytes, part: slice) -> Iterator[Reading]:
-    text = plain[part]
-    read = unescaped(text)
+def _readings_of_text(text: bytes, within: slice = WHOLE) -> Iterator[Reading]:
+    """Yield how a text, which stands within bytes, is read without escapes and without tags: only around these, where they are few."""
+    standing = ESCAPES.there(text)
+    read = unescaped(_resolved(text, standing)) if standing else text
     if read != text:
-        yield Reading(lambda data: unescaped(without_zeros(data)[part]), read)
-    if TAG.search(read):
-        yield Reading(lambda data: untagged(without_zeros(data)[part]), unescaped(TAG.sub(b"", read)))
+        for part in parts(text, (m.span() for number in standing for m in RESOLVED[number][0].finditer(text))):
+            shown = read if part == WHOLE else unescaped(text[part])
+            yield Reading(partial(_unescaped_part, within, part), shown)
+    for part in parts(read, (m.span() for m in TAG.finditer(read))):
+        yield Reading(partial(_untagged_part, within, part), untagged(read[part]))
 
 
-def around_escapes(data: bytes) -> Iterator[slice]:
-    """Yield each part of bytes in which escapes stand among words, with what is around them."""
-    begin = end = 0
-    for _, at, _ in AMONG_WORDS.matches(data):
-        if at - AROUND > end:
-            if end:
-                yield slice(begin, end)
-            begin = at - AROUND
-        end = at + AROUND
-    if end:
-        yield slice(begin, end)
+def _unescaped_part(within: slice, part: slice, data: bytes) -> bytes:
+    return unescaped(without_zeros(data)[within][part])
+
+
+def _untagged_part(within: slice, part: slice, data: bytes) -> bytes:
+    return untagged(unescaped(without_zeros(data)[within])[part])
+
+
+def parts(text: bytes, places: Iterable[tuple[int, int]]) -> list[slice]:
+    """Return the parts of a text that hold all places, with more on either side than a value takes; or all of it, if that is quicker."""
+    few = len(text) // DENSE
+    found = list(islice(places, few + 1))
+    if len(found) > few:
+        return [WHOLE]
+    kept = list(joined(sorted(found)))
+    edges = [text[p.start : p.start + AROUND] for p in kept if p.start] + [
+        text[p.stop - AROUND : p.stop] for p in kept if p.stop < len(text)
+    ]
+    return kept if all(len(squeezed(edge)) >= LONGEST for edge in edges) else [WHOLE]
+
+
+def joined(places: Iterable[tuple[int, int]]) -> Iterator[slice]:
+    """Yield places with what is around them, as one where they are near each other."""
+    begin = stop = 0
+    for start, end in places:
+        if start - AROUND > stop:
+            if stop:
+                yield slice(begin, stop)
+            begin = start - AROUND
+        stop = end + AROUND
+    if stop:
+        yield slice(begin, stop)
 
 
 def offset_of(data: bytes, view: View, position: int) -> int:
