@@ -24,7 +24,7 @@ from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.rule import InUse, Reach, Sought, in_use, sought
 from benchrecord.publish.guarding.search import BETWEEN, Search
 from benchrecord.publish.guarding.spellings import span_of, squeezed
-from benchrecord.publish.guarding.unfolding import ESCAPES, LETTERS, RESOLVED, rows
+from benchrecord.publish.guarding.unfolding import ESCAPES, LETTERS, RESOLVED, TAG, rows, without_tags
 from publish.guarding.encodings import ENCODINGS
 
 NAME = "Ottilie Marrenbach"
@@ -234,3 +234,14 @@ def test_values_beyond_ascii_are_found_among_bytes_that_are_no_text() -> None:
     search = Search([Sought("owner: name", "Jörgen Ångström", Reach.ANYWHERE), *TOLD.things])
     for written in ("Jörgen Ångström".encode("utf-16-le"), "JÖRGEN ÅNGSTRÖM".encode(), "Jörgen-Ångström".encode("cp1252")):
         assert search.finds(around + written + around)
+
+
+@given(
+    st.lists(
+        st.sampled_from([b"<", b">", b"</", b"<b>", b"<!--", b"<3", b"<?x", b"p", b"7", b" ", b"\xc3\xa9"]), max_size=30
+    ).map(b"".join)
+)
+def test_tags_are_taken_out_alike_whether_they_are_many_or_few(data: bytes) -> None:
+    few = data.replace(b"<!--", b"<!-") + b" " * 9999
+    assert without_tags(few) == TAG.sub(b"", few)
+    assert without_tags(data) == TAG.sub(b"", data.replace(b"<!--", b""))
