@@ -245,3 +245,13 @@ def test_tags_are_taken_out_alike_whether_they_are_many_or_few(data: bytes) -> N
     few = data.replace(b"<!--", b"<!-") + b" " * 9999
     assert without_tags(few) == TAG.sub(b"", few)
     assert without_tags(data) == TAG.sub(b"", data.replace(b"<!--", b""))
+
+
+@pytest.mark.parametrize("blanks", [1, 900, 1100, 9000])
+@pytest.mark.parametrize("tail", [b"Marr&#101;nbach", b"Marr<b>enbach</b>", b"<i class=x>Marrenbach</i>", b"Marr&#60;b>enbach"])
+def test_it_is_found_in_a_long_text_however_far_its_words_stand_apart(blanks: int, tail: bytes) -> None:
+    """Where escapes and tags are few, only what stands around them is read without them."""
+    around = b"Nothing of that kind is said here. " * 2000
+    (find,) = LONG.finds(around + b"Ottilie" + b" " * blanks + tail + around)
+    assert find.offset == len(around)
+    assert LONG.finds(around + b"Ottilie" + b" " * blanks + tail[:-6] + around) == []
