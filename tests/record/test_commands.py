@@ -45,6 +45,12 @@ def test_a_file_that_is_no_zip_is_told_and_exits_with_1(tmp_path: Path) -> None:
     assert result.output == f"{tmp_path / 'x'}: not a ZIP that can be read: File is not a zip file\n"
 
 
+def test_what_is_no_record_is_one_sentence_whatever_was_asked(tmp_path: Path) -> None:
+    (tmp_path / "bench.pub").write_text(PUBLIC)
+    result = run("verify", tmp_path, "--signers", tmp_path / "bench.pub")
+    assert (result.exit_code, result.output) == (1, f"{tmp_path}: not a record: it has no bagit.txt\n")
+
+
 def test_a_signed_record_says_whose_key_it_is(tmp_path: Path) -> None:
     files = bag({"data/a": b"a"}, (), {})
     files["tagmanifest-sha512.txt.sig"] = sign(files["tagmanifest-sha512.txt"], private(KEY))  # type: ignore[arg-type]  # bytes

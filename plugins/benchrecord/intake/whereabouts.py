@@ -6,11 +6,12 @@ import csv
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 import yaml
 
-from benchrecord.intake.csv_file import LINE, parse_table
+from benchrecord.intake.csv_file import LINE, RawTable, parse_table
 from benchrecord.intake.note_file import HEAD
 from benchrecord.intake.paths import TABLE_BYTES, read_text
 from benchrecord.intake.yaml_file import composed
@@ -61,9 +62,9 @@ def written_in_words(folder: Path, place: Place, sign: Sign) -> Place:
 
 def _in_table(text: str, place: Place, sign: Sign) -> Place:
     """Find the cell of a row; a cell in quotes may go over several lines."""
-    table = parse_table(text, place.file, [])
+    table, lines = _table(text)
     start = place.line or table.header_line
-    rest = iter(LINE.findall(text)[start - 1 :])
+    rest = iter(lines[start - 1 :])
     try:
         cells = next(csv.reader(rest, delimiter=table.delimiter, skipinitialspace=table.delimiter != "\t"), [])
     except csv.Error:
@@ -80,16 +81,12 @@ def _in_table(text: str, place: Place, sign: Sign) -> Place:
 
 def _in_yaml(text: str, offset: int, place: Place, sign: Sign) -> Place | None:
     """Find a text of YAML that begins at an offset: at its own place, else under the name of its field, else the next that says the same."""
-    try:
-        root = composed(text[offset:])
-    except (yaml.YAMLError, ValueError, RecursionError):
-        return None
+    texts = _texts(text[offset:])
     first = text.count("\n", 0, offset) + 1
 
     def how_far(fit: tuple[str, yaml.ScalarNode]) -> tuple[bool, bool, int]:
         return fit[1].start_mark.line + first < (place.line or 0), fit[0] != place.column, fit[1].start_mark.index
 
-    texts = [*_scalars(root, "", set())] if root else []
     itself = [n for _, n in texts if (n.start_mark.line + first, n.start_mark.column + 1) == (place.line, place.column)]
     fits = sorted((fit for fit in texts if str(fit[1].value).strip() == sign.value), key=how_far)
     if not (found := [*itself, *(n for _, n in fits)]):
@@ -109,6 +106,20 @@ def _in_heading(text: str, place: Place, sign: Sign) -> Place | None:
     """Find the title of a note in its heading."""
     heading = re.search(rf"^#\s+(?P<title>{re.escape(sign.value)})\s*#*\s*$", text, re.MULTILINE)
     return Place(place.file, *line_and_column(text, heading.start("title") + sign.at)) if heading else None
+
+
+@lru_cache(maxsize=1)  # a file that tells one thing often tells more
+def _table(text: str) -> tuple[RawTable, list[str]]:
+    return parse_table(text, "", []), LINE.findall(text)
+
+
+@lru_cache(maxsize=1)
+def _texts(text: str) -> tuple[tuple[str, yaml.ScalarNode], ...]:
+    try:
+        root = composed(text)
+        return tuple(_scalars(root, "", set())) if root else ()
+    except (yaml.YAMLError, ValueError, RecursionError):
+        return ()
 
 
 def _scalars(node: yaml.Node, key: str, seen: set[int]) -> Iterator[tuple[str, yaml.ScalarNode]]:

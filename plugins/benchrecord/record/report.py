@@ -18,7 +18,8 @@ def held_to_signature(found: Verified, listed: str | None) -> tuple[str, tuple[F
     ``listed`` are the keys that may have signed it, as ``ssh-keygen`` lists them; with such a list it must be signed by one of them.
     """
     if found.signature is None:
-        return "Not signed.", () if listed is None else (Fault(SIGNATURE, "missing: the record is not signed"),)
+        asked = listed is not None and found.sealed  # what is no record has nothing that could be signed
+        return "Not signed.", (Fault(SIGNATURE, "missing: the record is not signed"),) if asked else ()
     try:
         key = signer(found.sealed, found.signature)
     except SignatureError as error:
