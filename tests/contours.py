@@ -11,6 +11,7 @@ from benchrecord.bench.fits import Floats
 from sounds import RATE, seconds
 
 LN9 = math.log(9)
+FINE = 2**18  # points of a period that is drawn
 
 
 @dataclass(frozen=True)
@@ -71,8 +72,10 @@ def tone(hz: float, length_s: float, *, kind: str = "sine", phase: float = 0.0, 
         "square": lambda n: n % 2 / n,
         "pulse": lambda n: math.sin(0.1 * math.pi * n) / n,
     }
-    wave = np.zeros(len(turns))
-    for n in range(1, max(2, int(0.45 * rate / hz))):
-        if share := shares[kind](n):
-            wave += share * np.sin(2 * math.pi * n * turns)
+    count = max(2, int(0.45 * rate / hz))
+    harmonics = np.array([0.0, *(shares[kind](n) for n in range(1, count))])
+    if kind == "sine":
+        wave = np.sin(2 * math.pi * turns)
+    else:
+        wave = np.interp(turns, np.arange(FINE) / FINE, np.fft.irfft(-0.5j * harmonics, FINE, norm="forward"), period=1)
     return wave * (0.5 / float(np.std(wave)))

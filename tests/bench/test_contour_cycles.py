@@ -29,8 +29,8 @@ def peak_of(sight: Sight) -> tuple[float, float]:
     rough = at_a_look(sight)
     cycles = cycles_in(rough)
     lengths = rough_lengths(rough, cycles)
-    peaks, u = peaks_of(with_zero(sight, cycles, lengths, rough), cycles, lengths[1] * sight.course.step_s)
-    return max(peaks), 2 * u
+    peaks = peaks_of(with_zero(sight, cycles, lengths, rough), cycles, lengths[1] * sight.course.step_s)
+    return max(peaks.heights), 2 * peaks.u
 
 
 @pytest.mark.parametrize("made", SHAPES)

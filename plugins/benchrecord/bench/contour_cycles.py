@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchrecord.bench.contour_shapes import LEVELS
-from benchrecord.bench.contour_sight import FALLEN, HIGH, LOW, Look, Sight, between_samples, noise_of
+from benchrecord.bench.contour_sight import FALLEN, HALF, HIGH, LOW, Look, Sight, between_samples, noise_of
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.uncertainty import combine
 
 USUAL = 10  # per cent of the low part before an attack: where a contour is at rest, however short that is
-HALF, RISEN = 0.5, 0.7  # a cycle begins where the level comes above the latter, and is over where it has fallen
+RISEN = 0.7  # a cycle begins where the level comes above it, and is over where it has fallen
 ALIKE = 0.03  # periods that differ by no more, relatively, are those of a contour that repeats itself
 PEAK_PARTS = tuple(5.0 * 2**n for n in range(7))  # of the time H above 90 %: windows W for the peak
 # What a corner loses to a mean over a ripple P, and to steps s, beside what it loses to the window W: 0.4·(P² + 3·s²)/W² of that (class
@@ -52,6 +52,20 @@ class Marks:
     down: Passed | None
     next_up: Passed | None
     peak: float
+
+
+@dataclass(frozen=True, slots=True)
+class Peaks:
+    """How high each cycle comes; ``common_u`` and ``own_u`` are the standard uncertainties that all share and of each, as shares of it."""
+
+    heights: list[float]
+    common_u: float
+    own_u: float
+
+    @property
+    def u(self) -> float:
+        """The standard uncertainty of a height, as a share of it."""
+        return combine(self.common_u, self.own_u)
 
 
 def cycles_in(rough: Look) -> list[Cycle]:
@@ -127,8 +141,8 @@ def _rest(cycle: Cycle, lengths: Lengths, sight: Sight, rough: Look) -> tuple[in
     return max(start, end - max(round((0.1 if cycle.before else 0.5) * (end - start)), 4)), end
 
 
-def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> tuple[list[float], float]:
-    """Return the peak of each cycle, and the standard uncertainty of that as a share of it.
+def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> Peaks:
+    """Return the peak of each cycle.
 
     Windows are halved from a fifth of the time above 90 % for as long as that makes the peak surer.
     """
@@ -137,14 +151,14 @@ def peaks_of(sight: Sight, cycles: Sequence[Cycle], hold_s: float) -> tuple[list
     found = (_peaks_through(sight, cycles, window_s, noise / math.sqrt(window_s)) for window_s in windows)
     best = next(found)
     for closer in found:
-        if closer[1] >= best[1]:
+        if closer.u >= best.u:
             break
         best = closer
     return best
 
 
-def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise: float) -> tuple[list[float], float]:
-    """Return the peaks that the highest running means M tend to as their window shrinks, M(W) + f·(M(W) − M(2W)), and their uncertainty.
+def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise: float) -> Peaks:
+    """Return the peaks that the highest running means M tend to as their window shrinks, M(W) + f·(M(W) − M(2W)).
 
     A corner of straight flanks is lowered in proportion to the window (f = 1, more where steps and ripple are averaged too), a plateau
     not at all, and one that is shorter than the window less than a corner: then up to all that is added is too much.
@@ -159,7 +173,7 @@ def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise
     added = beyond * (near - far)
     peaks = (1 - LIFTED * of_noise) * (near + added)
     too_much = TOO_MUCH * abs(float(np.median(added / peaks)))
-    return peaks.tolist(), combine(LIFTED_U * of_noise, too_much, between_samples(sight, window_s))
+    return Peaks(peaks.tolist(), too_much, combine(LIFTED_U * of_noise, between_samples(sight, window_s)))
 
 
 def marks_of(rise: Floats, fall: Floats, cycles: Sequence[Cycle], *, peaks: Sequence[float], lengths: Lengths) -> list[Marks]:

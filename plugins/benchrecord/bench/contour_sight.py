@@ -11,14 +11,20 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.level_trail import SHARP_GAIN, Running, Trail, evened, smooth, smoothed
 from benchrecord.bench.pitch_track import FRAME_S, period_of
 
-LOW, FALLEN, HIGH = 0.1, 0.3, 0.9
+LOW, FALLEN, HALF, HIGH = 0.1, 0.3, 0.5, 0.9
 FINE_S, TONELESS_S = 2e-4, 5e-3  # smoothing of a voltage, and of a sound without a tone
 LITTLE, AT_MOST = 0.01, 1 / 8  # noise, as a share of the range, and window, of the time above half, where cycles are looked for
 LOUD, LOUD_S = 0.5, 0.02  # of the highest level, told every so often: where the tone is listened to
 CLEAR = 0.5  # of a tone, below which it is taken for noise
 OF_FOURTH = math.sqrt(70)  # deviation of a fourth difference, by that of what it is taken of: 1² + 4² + 6² + 4² + 1²
-OF_SAMPLE = 0.1  # of what the power of a sample changes by, where a mean over a tone ends between two (seen in simulation)
+# Of what the power of a sample changes by, where a sharp mean over a tone begins and ends between two: √2 · √(1/120 − 1/144) · 7/6 of it
+# (class derived, from a straight line between two samples, which is off by φ·(1 − φ)/2 of the bend; seen in simulation).
+OF_SAMPLE = 0.06
 OF_MEDIAN = 0.6745  # median of the absolute value of a normal deviate
+MEANS = (1, 2, 4, 8, 16)  # finest windows, over which the noise is looked at
+# Of what n differences tell of a standard deviation: two of its own (class derived, from 1.17/√n for a median of independent values, of
+# which those that overlap are worth half).
+UNSURE_OF_MEDIAN = 3.3
 
 Noise = tuple[float, float]
 
@@ -121,27 +127,57 @@ def at_a_look(sight: Sight) -> Look:
 def noise_of(sight: Sight, peak: float) -> Noise:
     """Return the standard deviation of the mean over the finest window, as a share of the peak's: low down and near the top.
 
+    It is told by how means over the finest window scatter, or over two, four … of them, where that is surely less than such noise would
+    leave: what means over a tone are off by, because they do not end with a sample, shrinks in proportion to the window.
+    """
+    total, level = Running.of(sight.course.means).total, sight.level(sight.window_s) / peak
+    stride = max(1, round(sight.window_s / sight.course.step_s))
+    low, high = (
+        min(_finest(apart, windows) for apart, windows in zip(side, MEANS, strict=True))
+        for side in zip(*(_apart(total, level, stride * windows) for windows in MEANS), strict=True)
+    )
+    scale = peak**2 if sight.power else peak
+    return low / scale, high / scale
+
+
+def _apart(total: Floats, level: Floats, stride: int) -> tuple[Floats, Floats]:
+    """Return how far means over so many steps are off, (m,) each: low down and near the top.
+
     From differences of the fourth order, which leave out what is smooth: they have 70 times the variance of what they are taken of. That
     is the mean over so many whole steps: a running mean that ends within steps would share them with the next.
     """
-    stride = max(1, round(sight.window_s / sight.course.step_s))
-    mean = np.diff(Running.of(sight.course.means).total[::stride]) / stride
+    mean = np.diff(total[::stride]) / stride
     if len(mean) < 5:  # noqa: PLR2004  # a difference of the fourth order takes five
-        return 0.0, 0.0
-    level = sight.level(sight.window_s)[stride // 2 :: stride][: len(mean)][2:-2] / peak
-    apart = np.abs(np.diff(mean, 4)) / OF_FOURTH / (peak**2 if sight.power else peak)
-    low, high = apart[(level > LOW / 2) & (level < 2.5 * LOW)], apart[level > 0.75]  # noqa: PLR2004
-    low, high = (low if len(low) else high), (high if len(high) else low)
-    return tuple(float(np.median(part)) / OF_MEDIAN if len(part) else 0.0 for part in (low, high))  # type: ignore[return-value]
+        return np.empty(0), np.empty(0)
+    middle = level[stride // 2 :: stride][: len(mean)][2:-2]
+    apart = np.abs(np.diff(mean, 4)) / OF_FOURTH
+    low, high = apart[(middle > LOW / 2) & (middle < 2.5 * LOW)], apart[middle > 0.75]  # noqa: PLR2004
+    return (low if len(low) else high), (high if len(high) else low)
 
 
-def at_threshold(noise: Noise, sight: Sight, window_s: float) -> Noise:
-    """Return the standard deviation of the level itself at 10 % and at 90 %, through a sharp window."""
+def _finest(apart: Floats, windows: int) -> float:
+    """Return what means over so many windows tell of the standard deviation of one: for sure, where there are several."""
+    if not len(apart):
+        return 0.0 if windows == 1 else math.inf
+    sure = 1 + UNSURE_OF_MEDIAN / math.sqrt(len(apart)) if windows > 1 else 1.0
+    return float(np.median(apart)) / OF_MEDIAN * math.sqrt(windows) * sure
+
+
+def at_threshold(noise: Noise, sight: Sight, window_s: float) -> tuple[float, float, float]:
+    """Return the standard deviation of the level itself at 10, 50 and 90 %, through a sharp window.
+
+    The variance of a power goes with the square of the level, and that of the noise's own comes on top.
+    """
     narrower = math.sqrt(SHARP_GAIN * sight.window_s / window_s)
     low, high = (n * narrower for n in noise)
-    return (low / (2 * LOW), high / (2 * HIGH)) if sight.power else (low, high)
+    half = math.sqrt(low**2 + (high**2 - low**2) * (HALF**2 - LOW**2) / (HIGH**2 - LOW**2))
+    return (low / (2 * LOW), half / (2 * HALF), high / (2 * HIGH)) if sight.power else (low, half, high)
 
 
 def between_samples(sight: Sight, window_s: float) -> float:
-    """Return by how much of itself the level of a tone may be off, because a window does not end with a sample (standard uncertainty)."""
-    return OF_SAMPLE * sight.uneven / (window_s * sight.course.rate)
+    """Return by how much of itself the level of a tone may be off, because a window does not end with a sample (standard uncertainty).
+
+    It is averaged over the steps of a ripple, each of which ends elsewhere between its samples.
+    """
+    steps = max(1.0, sight.ripple_s / sight.course.step_s)
+    return OF_SAMPLE * sight.uneven / (window_s * sight.course.rate) / math.sqrt(steps)

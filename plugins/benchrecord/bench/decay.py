@@ -4,26 +4,30 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy  # loads its parts when they are first used
 
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.late_decay import Ending, ending_of, until_silent
+from benchrecord.bench.fluctuation import Fluctuation, fluctuation_of
+from benchrecord.bench.late_decay import Ending, Quiet, ending_of, until_silent
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.uncertainty import resolution_uncertainty
 
 RANGES = {"edt": (0.0, -10.0), "t20": (-5.0, -25.0), "t30": (-5.0, -35.0)}  # dB (ISO 3382-1:2009)
 WHOLE_DB = 60.0
 HEADROOM_DB = 10.0  # of the floor below the end of a range (ISO 3382-1, from memory: 35 dB for T20, 45 dB for T30)
+# Somewhere in the first step it begins: the energy after that is what it would be half a step later at most, and then all is as it should be.
+BEGUN, LATE = 2, 1 / 2
 LOUDEST_S = 0.01  # the start of the decay is as loud as its loudest piece of this length
-FLUCTUATES_TO_DB = -40.0
+# How a decay fluctuates is told down to here, or so far above the floor, where the noise fluctuates more; for so many dB at least.
+FLUCTUATES_TO_DB, CLEAR_DB, LEAST_LOUD_DB = -40.0, 20.0, -10.0
 TONAL = 0.3  # of what noise of the same bandwidth fluctuates
 FAINTEST = 1e-30  # of the loudest: 300 dB down, where no recording tells anything
 LEAST_STEPS = 32  # of a decay: with fewer nothing tells how its power fluctuates
 SMOOTH_SHARE, NUDGE_SHARE, LEAST_RANGE = 48, 16, 6
-PIECES, COURSE, SLOWEST = 256, 6, slice(4, 14)
 # How much the power fluctuates is known from ten neighbouring points of a spectrum, under a window that makes about five
 # independent ones of them: 2.65, Student's t of five degrees of freedom for 95.45 %, over the 2 of k.
 WIDENED = 1.32
@@ -72,18 +76,32 @@ class _Curve:
     energy: Floats
     level_db: Floats
     power_variance: Floats  # of the mean power of a step, times the length of the step
+    fluctuation: Fluctuation  # of the loud part
     ending: Ending
 
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """A fitted range: its time, and how the logarithm of the time follows that of the energy at each step, (n,)."""
+    """A fitted range: its time, and how the logarithm of the time follows that of the energy at each step, (n,).
+
+    ``steps_u`` is its relative standard uncertainty because its ends lie on whole steps.
+    """
 
     time: DecayTime
     follows: Floats
+    steps_u: float
 
 
-def decay_of(power: Floats, step_s: float, *, noise: float | None = None, bandwidth_hz: float = math.inf) -> Decay | NotHad:
+@dataclass(frozen=True, slots=True)
+class _End:
+    """One end of a range: the step it lies at, by how much the slope turns if it moves by one, and what the level falls by there."""
+
+    at: int
+    turns: float
+    falls: float
+
+
+def decay_of(power: Floats, step_s: float, *, quiet: Quiet | None = None, bandwidth_hz: float = math.inf) -> Decay | NotHad:
     """Integrate a decay backwards and fit its ranges.
 
     The noise is taken off the power, the energy beyond the point where the decay is lost in the noise is added as that of the
@@ -99,7 +117,7 @@ def decay_of(power: Floats, step_s: float, *, noise: float | None = None, bandwi
     ----------
     power : (n,) mean power of each step, from the start of the decay
     step_s : length of a step
-    noise : its power where it is known from elsewhere, used if the recording ends before it
+    quiet : the noise as it is heard elsewhere, used if the recording ends before it
     bandwidth_hz : of the band that was filtered out, where one was
 
     """
@@ -107,11 +125,15 @@ def decay_of(power: Floats, step_s: float, *, noise: float | None = None, bandwi
     if loudest <= sys.float_info.min:
         return NotHad("the recording is silent")
     power = np.maximum(power / loudest, FAINTEST)
-    ending = ending_of(power, step_s, noise=None if noise is None else noise / loudest)
+    ending = ending_of(power, step_s, quiet=replace(quiet, power=quiet.power / loudest) if quiet else None)
     if isinstance(ending, NotHad):
         return ending
     floor, reached = _floor(power, step_s, ending)
-    curve = _curve(power, step_s, ending, bandwidth_hz) if floor < 0 else NotHad("the level does not fall")
+    curve = (
+        _curve(power, step_s, ending, loud_db=max(FLUCTUATES_TO_DB, floor + CLEAR_DB), bandwidth_hz=bandwidth_hz)
+        if floor < 0
+        else NotHad("the level does not fall")
+    )
     if isinstance(curve, NotHad):
         return curve
     lines = {name: _line(curve, RANGES[name], floor) for name in RANGES}
@@ -128,7 +150,7 @@ def _floor(power: Floats, step_s: float, ending: Ending) -> tuple[float, bool]:
     return 10 * math.log10(max(ending.noise if reached else ending.last, 1e-300) / max(loudest, 1e-300)), reached
 
 
-def _curve(power: Floats, step_s: float, ending: Ending, bandwidth_hz: float) -> _Curve | NotHad:
+def _curve(power: Floats, step_s: float, ending: Ending, *, loud_db: float, bandwidth_hz: float) -> _Curve | NotHad:
     count = min(len(power), int(ending.cut_s / step_s))
     clean = power[:count] - ending.noise
     energy = np.cumsum(clean[::-1])[::-1] * step_s + ending.beyond
@@ -137,40 +159,24 @@ def _curve(power: Floats, step_s: float, ending: Ending, bandwidth_hz: float) ->
     if len(energy) < LEAST_STEPS:
         return NotHad("the decay is lost in the noise too soon")
     level = DB * np.log(energy / energy[0])
-    variance = _power_variance(power[: len(energy)], step_s, level, ending, bandwidth_hz=bandwidth_hz)
-    return _Curve(step_s, energy, level, variance, ending)
+    own, below = power[: len(energy)], np.flatnonzero(level < min(loud_db, LEAST_LOUD_DB))
+    end = max(LEAST_STEPS, int(below[0])) if len(below) else len(own)
+    loud = fluctuation_of(own[BEGUN:end], step_s, len(own) - BEGUN)
+    mean = np.maximum(scipy.ndimage.uniform_filter1d(own, max(1, len(own) // SMOOTH_SHARE)) - ending.noise, 0.0)
+    variance = _power_variance(mean, loud, ending, float(np.count_nonzero(level > -DB)) * step_s, bandwidth_hz)
+    return _Curve(step_s, energy, level, variance, loud, ending)
 
 
-def _power_variance(power: Floats, step_s: float, level_db: Floats, ending: Ending, *, bandwidth_hz: float) -> Floats:
+def _power_variance(mean: Floats, loud: Fluctuation, ending: Ending, falls_s: float, bandwidth_hz: float) -> Floats:
     """Return the variance of the mean power of each step, times its length: that of the decay, of the noise, and of both mixed.
 
     Noise that does not fluctuate as its bandwidth would have it is a tone. It beats with what decays beside it for about as long as
     that takes to fall by a factor of e.
     """
-    below = np.flatnonzero(level_db < FLUCTUATES_TO_DB)
-    of_decay = _fluctuation(power[: max(LEAST_STEPS, int(below[0]))] if len(below) else power, step_s)
     of_noise = ending.noise_fluctuation_s
-    tone = of_noise * bandwidth_hz < TONAL
-    mixed = max(of_decay, of_noise, float(np.count_nonzero(level_db > -DB)) * step_s if tone else 1 / bandwidth_hz)
-    smooth = max(1, len(power) // SMOOTH_SHARE)
-    mean = np.maximum(scipy.ndimage.uniform_filter1d(power, smooth) - ending.noise, 0.0)
+    of_decay = loud.less(ending.noise, of_noise)
+    mixed = max(of_decay, of_noise, falls_s if of_noise * bandwidth_hz < TONAL else 1 / bandwidth_hz)
     return np.asarray(of_decay * mean**2 + 2 * mixed * mean * ending.noise + of_noise * ending.noise**2)
-
-
-def _fluctuation(power: Floats, step_s: float) -> float:
-    """Return the relative variance of the power times the time that it is averaged over, in seconds.
-
-    That is the density of its slow fluctuations: the mean of the lowest points of their spectrum but those that the course of the
-    decay, taken off as a polynomial of its logarithm, leaves nothing in. What repeats faster (echoes, the tone itself) averages out.
-    """
-    size = max(1, len(power) // PIECES)
-    pieces = np.maximum(power[: len(power) // size * size].reshape(-1, size).mean(axis=1), 1e-300)
-    place = np.linspace(-1, 1, len(pieces))
-    course = np.polynomial.legendre.legfit(place, np.log(pieces), COURSE)
-    around = pieces / np.exp(np.polynomial.legendre.legval(place, course))
-    window = np.hanning(len(pieces) + 2)[1:-1]
-    lines = np.abs(np.fft.rfft(window * (around / around.mean() - 1)))[SLOWEST] ** 2
-    return float(lines.mean()) * size * step_s / float(window @ window)
 
 
 def _line(curve: _Curve, span: tuple[float, float], floor_db: float) -> _Line | NotHad:
@@ -184,18 +190,21 @@ def _line(curve: _Curve, span: tuple[float, float], floor_db: float) -> _Line | 
         return NotHad("the recording ends before the decay has passed through this range")
     if below[0] - above[0] < LEAST_RANGE:
         return NotHad("the decay passes through this range too quickly to be followed")
-    first, last = int(above[0]), int(below[0])
+    first, last = max(1, int(above[0])), int(below[0])
     slope, middle_db = _slope(level, first, last)
     if slope >= 0:
         return NotHad("the level does not fall through this range")
     per_second, middle = slope / curve.step_s, (first + last - 1) / 2
-    follows = -_follows(level, first, last) / slope
+    ends = _ends(level, first, last)
+    follows = -_follows(level, first, last, ends) / slope
+    steps_u = resolution_uncertainty(1) * math.hypot(*(end.turns / slope for end in ends))
+    if not above[0]:
+        steps_u = math.hypot(steps_u, follows[first] * slope * LATE / math.sqrt(3))
     seconds = -WHOLE_DB / per_second
-    ends = [middle_db + slope * (n - middle) for n in (first, last - 1)]
-    whole_steps = resolution_uncertainty(1 / (last - first))
-    seconds_u = seconds * math.hypot(_spread(curve, follows), whole_steps)
-    time = DecayTime(seconds, seconds_u, first * curve.step_s, (last - 1) * curve.step_s, ends[0], ends[1])
-    return _Line(time, follows)
+    from_db, to_db = (middle_db + slope * (n - middle) for n in (first, last - 1))
+    seconds_u = seconds * math.hypot(_spread(curve, follows), steps_u)
+    time = DecayTime(seconds, seconds_u, first * curve.step_s, (last - 1) * curve.step_s, from_db, to_db)
+    return _Line(time, follows, steps_u)
 
 
 def _slope(level: Floats, first: int, last: int) -> tuple[float, float]:
@@ -204,7 +213,17 @@ def _slope(level: Floats, first: int, last: int) -> tuple[float, float]:
     return float(x @ level[first:last] / (x @ x)), float(level[first:last].mean())
 
 
-def _follows(level: Floats, first: int, last: int) -> Floats:
+def _ends(level: Floats, first: int, last: int) -> list[_End]:
+    """Return what moving the ends of a range would bring; the start of the curve does not move."""
+    step, found = max(1, (last - first) // NUDGE_SHARE), []
+    for at, spans in ((first, ((-step, 0), (step, 0))), (last - 1, ((0, -step), (0, step)))):
+        if at >= step and at + step < len(level):
+            before, after = (_slope(level, first + start, last + stop)[0] for start, stop in spans)
+            found.append(_End(at, (after - before) / (2 * step), float(level[at + step] - level[at - step]) / (2 * step)))
+    return found
+
+
+def _follows(level: Floats, first: int, last: int, ends: Sequence[_End]) -> Floats:
     """Return how the slope of a range follows the level at each step, (n,): its weights, and what moving its ends would bring.
 
     On a bent curve a change of level moves the ends of the range, and with them the slope; so does the level at the start, which
@@ -213,15 +232,9 @@ def _follows(level: Floats, first: int, last: int) -> Floats:
     weights = np.zeros(len(level))
     x = np.arange(last - first) - (last - first - 1) / 2
     weights[first:last] = x / (x @ x)
-    step = max(1, (last - first) // NUDGE_SHARE)
-    for end, at in ((0, first), (1, last - 1)):
-        if at - step < 0 or at + step >= len(level):
-            continue  # the start of the curve does not move
-        spans = [(at + d, last) if end == 0 else (first, at + d + 1) for d in (-step, step)]
-        turned = _slope(level, *spans[1])[0] - _slope(level, *spans[0])[0]
-        moved = -turned / (level[at + step] - level[at - step])
-        weights[at] += moved
-        weights[0] -= moved
+    for end in ends:
+        weights[end.at] -= end.turns / end.falls
+        weights[0] += end.turns / end.falls
     return weights
 
 
@@ -232,6 +245,7 @@ def _spread(curve: _Curve, follows: Floats) -> float:
     left = np.arange(len(follows), 0, -1) * curve.step_s
     parts = (
         math.sqrt(curve.step_s * float(curve.power_variance @ sums**2)),
+        curve.step_s * math.sqrt(curve.fluctuation.of_sum(sums[BEGUN:])),
         float(per_energy @ left) * curve.ending.noise_u,
         float(per_energy.sum()) * curve.ending.beyond_u,
     )
@@ -243,5 +257,4 @@ def _curvature(curve: _Curve, t20: _Line | NotHad, t30: _Line | NotHad) -> tuple
     if isinstance(t20, NotHad) or isinstance(t30, NotHad):
         return NotHad("it needs T20 and T30"), 0.0
     ratio = t30.time.seconds / t20.time.seconds
-    whole_steps = resolution_uncertainty(curve.step_s / (t20.time.to_s - t20.time.from_s))
-    return 100 * (ratio - 1), 100 * ratio * math.hypot(_spread(curve, t30.follows - t20.follows), whole_steps)
+    return 100 * (ratio - 1), 100 * ratio * math.hypot(_spread(curve, t30.follows - t20.follows), t20.steps_u, t30.steps_u)

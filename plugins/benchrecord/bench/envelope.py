@@ -12,6 +12,7 @@ from benchrecord.bench.contour_cycles import (
     Cycle,
     Lengths,
     Marks,
+    Peaks,
     cycles_in,
     marks_of,
     peaks_of,
@@ -22,8 +23,10 @@ from benchrecord.bench.contour_cycles import (
 from benchrecord.bench.contour_shapes import Shape, shape_of, slopes
 from benchrecord.bench.contour_sight import (
     FALLEN,
+    HALF,
     HIGH,
     LOW,
+    OF_SAMPLE,
     Noise,
     Sight,
     at_a_look,
@@ -35,13 +38,14 @@ from benchrecord.bench.contour_sight import (
 from benchrecord.bench.fits import Floats, polynomial_fit
 from benchrecord.bench.level_trail import Trail
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.uncertainty import combine, coverage_factor, resolution_uncertainty
+from benchrecord.bench.uncertainty import combine, coverage_factor
 
 PART = 20.0  # of a stage: corners that so short a window rounds lie clear of the thresholds
 # Of windows W slid over straight and exponential stages T, W up to T/2 (class derived): an attack looks longer by 0.25·W²/T, and every
 # stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period, and its ripple moves a passing
 # by 0.5·W²/T (standard deviation; seen in simulation with ramps and sines).
 ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.5
+OF_STEP = math.sqrt(1 / 120)  # of the bend of a level over a step: so far off, by its slope, is a straight line (class derived)
 SHORTEST = 2.0  # windows of a stage
 UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
@@ -93,25 +97,21 @@ class Contour:
 class Edge:
     """How well an attack or a decay is seen, in s: at each threshold by noise, and by the height of the peak and of zero.
 
-    ``low`` is the time that noise moves the passing of 10 % by (standard deviation), ``high`` that of 90 %; ``per_peak`` are the times
-    that both move by where the peak is higher by its own height, ``of_zero`` what they move by where silence is. ``rounded`` is what the
-    window leaves.
+    ``low``, ``half`` and ``high`` are the times that noise moves the passing of 10, 50 and 90 % by (standard deviation); ``per_peak`` are
+    those that each moves by where the peak is higher by its own height, ``of_zero`` what 10 and 90 % move by where silence is.
+    ``rounded`` is what the window leaves, ``ripple`` what a tone does at both ends and ``half_ripple`` in the middle, ``steps`` what goes on
+    between steps and between samples.
     """
 
     low: float
+    half: float
     high: float
-    per_peak: tuple[float, float]
+    per_peak: tuple[float, float, float]
     of_zero: tuple[float, float]
     rounded: float
     ripple: float
-
-
-@dataclass(frozen=True, slots=True)
-class Slack:
-    """What all cycles have in common: the standard uncertainty of the peak's height, as a share of it, and that of the clock's steps, s."""
-
-    peak: float
-    clock: float
+    half_ripple: float
+    steps: float
 
 
 def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating: bool | None = None) -> Contour | NotHad:
@@ -121,8 +121,8 @@ def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating
     of the stage, and at least a period of the tone; what that lengthens short stages by is taken off.
 
     Uncertainty (expanded, k = 2; JCGM 100:2008): of the noise about each threshold over the slope there, of the height of the peak and
-    of the noise between the cycles; of several cycles their spread, s·t/√n, where that is more; of the steps, step/(2√3); of the window
-    where it is longer than a twentieth, 0.06·W rectangular. The peak may be a corner or a plateau: it is extrapolated to a window of no
+    of the noise between the cycles; of several cycles their spread, s·t/√n, where that is more; of what a straight line between steps and between
+    samples leaves out; of the window where it is longer than a twentieth, up to 0.06·W rectangular. The peak may be a corner or a plateau: it is extrapolated to a window of no
     length, and 0.9 of what that adds may be too much.
 
     Parameters
@@ -149,15 +149,15 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
     step = sight.course.step_s
     windows = [sight.whole(steps * step / PART) for steps in (lengths[0], lengths[2])]
     rise, fall = (sight.level(w, sharp=True) for w in windows)
-    peaks, peak_u = peaks_of(sight, cycles, lengths[1] * step)
-    if min(peaks) <= 0:
+    peaks = peaks_of(sight, cycles, lengths[1] * step)
+    if min(peaks.heights) <= 0:
         return NotHad("noise hides what contour there may be")
-    marks = marks_of(rise, fall, cycles, peaks=peaks, lengths=lengths)
+    marks = marks_of(rise, fall, cycles, peaks=peaks.heights, lengths=lengths)
     whole = [m for m in marks if m.up or m.down]
     if not whole:
         return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")
     again = repeats(marks, len(rise)) if repeating is None else repeating
-    stages = _told(_stages(sight, marks, windows, peak_u), 1000 * sight.window_s, peak_u)
+    stages = _told(_stages(sight, marks, windows, peaks), 1000 * sight.window_s, peaks.u)
     if not again:
         stages |= dict.fromkeys(("gap", "period"), NotHad("the contour does not repeat itself"))
     return Contour(
@@ -166,8 +166,8 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
         again,
         sight.window_s,
         step,
-        math.sqrt(max(sight.zero, 0.0)) / float(np.median(peaks)) if sight.power else 0.0,
-        0.0 if sight.power else max(0.0, -float(fall.min()) / float(np.median(peaks))),
+        math.sqrt(max(sight.zero, 0.0)) / float(np.median(peaks.heights)) if sight.power else 0.0,
+        0.0 if sight.power else max(0.0, -float(fall.min()) / float(np.median(peaks.heights))),
         _one_cycle(sight, marks, cycles),
     )
 
@@ -189,15 +189,28 @@ def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, 
     seconds = passed[4] - passed[0]
     first, last = slopes(seconds, (passed[2] - passed[0]) / seconds)
     at_low, at_high = (last, first) if falls else (first, last)
-    low, high = at_threshold(noise, sight, window_s)
+    at_half = (at_low + at_high) / 2  # of a straight stage and of an exponential alike
+    low, half, high = at_threshold(noise, sight, window_s)
     sign = -1.0 if falls else 1.0
     of_zero = (_lifted(sight, peak, LOW) / at_low, _lifted(sight, peak, HIGH) / at_high)
     share = window_s / seconds
-    rounded = BETWEEN * window_s * min(1.0, share / BELOW) ** 2 / math.sqrt(3) if share > 1 / PART else 0.0
-    ripple = combine(
-        RIPPLE * sight.ripple_s**2 / seconds, between_samples(sight, window_s) * combine(LOW / at_low, HIGH / at_high)
+    rounded = BETWEEN * window_s * float(np.clip((PART * share - 1) / (PART * BELOW - 1), 0, 1)) ** 2 / math.sqrt(3)
+    of_tone, beside = RIPPLE * sight.ripple_s**2 / seconds, between_samples(sight, window_s)
+    ripple = combine(of_tone, beside * combine(LOW / at_low, HIGH / at_high))
+    bent = OF_STEP * sight.course.step_s**2 * math.log(first / last) / seconds
+    steps = combine(bent, OF_SAMPLE / (window_s * sight.course.rate**2))
+    per_peak = (sign * LOW / at_low, sign * HALF / at_half, sign * HIGH / at_high)
+    return Edge(
+        low / at_low,
+        half / at_half,
+        high / at_high,
+        per_peak,
+        of_zero,
+        rounded,
+        ripple,
+        combine(of_tone, beside * HALF / at_half),
+        steps,
     )
-    return Edge(low / at_low, high / at_high, (sign * LOW / at_low, sign * HIGH / at_high), of_zero, rounded, ripple)
 
 
 def _lifted(sight: Sight, peak: float, share: float) -> float:
@@ -207,7 +220,7 @@ def _lifted(sight: Sight, peak: float, share: float) -> float:
     return sight.zero_u * (1 - share) / peak
 
 
-def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peak_u: float) -> dict[str, Stage | NotHad]:
+def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peaks: Peaks) -> dict[str, Stage | NotHad]:
     """Average each stage over the cycles that show all of it."""
     step = sight.course.step_s
     peak = float(np.median([m.peak for m in marks]))
@@ -221,13 +234,12 @@ def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peak
         sight = replace(sight, zero_u=combine(sight.zero_u, unfinished))
     up = _edge(sight, np.mean(ups, axis=0), windows[0], noise, falls=False, peak=peak) if ups else None
     down = _edge(sight, np.mean(downs, axis=0), windows[1], noise, falls=True, peak=peak) if downs else None
-    slack = Slack(peak_u, resolution_uncertainty(1 / sight.course.rate))
     return {
-        "attack": _of_edge(ups, up, windows[0], slack, falls=False),
-        "hold": _between([(m.down[0] - m.up[4]) * step for m in marks if m.up and m.down], up, down, slack),
-        "decay": _of_edge(downs, down, windows[1], slack, falls=True),
-        "gap": _gap(gaps, up, down, slack),
-        "period": _period(marks, step, up, slack),
+        "attack": _of_edge(ups, up, windows[0], peaks.u, falls=False),
+        "hold": _between([(m.down[0] - m.up[4]) * step for m in marks if m.up and m.down], up, down, peaks.u),
+        "decay": _of_edge(downs, down, windows[1], peaks.u, falls=True),
+        "gap": _gap(gaps, up, down, peaks.u),
+        "period": _period(marks, step, up, peaks.own_u),
     }
 
 
@@ -238,7 +250,7 @@ def _left_over(passed: Floats, rested_s: float) -> float:
     return FALLEN * (LOW / HIGH) ** (rested_s / seconds) if bent else 0.0
 
 
-def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, slack: Slack, *, falls: bool) -> Stage | NotHad:
+def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, peak_u: float, *, falls: bool) -> Stage | NotHad:
     if edge is None:
         what = "decay that falls from above 90 % to below 10 %" if falls else "attack that rises from below 10 % to above 90 %"
         return NotHad(f"no {what} of its peak")
@@ -248,8 +260,8 @@ def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, slack:
         times = (times + np.sqrt(np.maximum(times**2 - 4 * ROUNDED * beyond, 0.0))) / 2
     if times.min() < SHORTEST * window_s:
         return NotHad(f"too short to be told from the {1000 * window_s:.3g} ms over which its level is taken")
-    of_peak = slack.peak * (edge.per_peak[1] - edge.per_peak[0])
-    common = combine(of_peak, edge.of_zero[0] - edge.of_zero[1], edge.rounded, slack.clock)
+    of_peak = peak_u * (edge.per_peak[2] - edge.per_peak[0])
+    common = combine(of_peak, edge.of_zero[0] - edge.of_zero[1], edge.rounded, edge.steps)
     stage = _mean(times.tolist(), combine(edge.low, edge.high), common, edge.ripple)
     if window_s > SHAPELESS * stage.seconds:
         return stage
@@ -258,19 +270,19 @@ def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, slack:
     return replace(stage, shape=shape_of(passed.tolist(), u, seconds_u=stage.expanded_uncertainty))
 
 
-def _between(times: Sequence[float], up: Edge | None, down: Edge | None, slack: Slack) -> Stage | NotHad:
+def _between(times: Sequence[float], up: Edge | None, down: Edge | None, peak_u: float) -> Stage | NotHad:
     if up is None or down is None or not times:
         return NotHad("no cycle with both an attack and a decay")
-    of_peak = slack.peak * (down.per_peak[1] - up.per_peak[1])
-    common = combine(of_peak, up.of_zero[1] + down.of_zero[1], up.rounded, down.rounded, slack.clock)
+    of_peak = peak_u * (down.per_peak[2] - up.per_peak[2])
+    common = combine(of_peak, up.of_zero[1] + down.of_zero[1], up.rounded, down.rounded, up.steps, down.steps)
     return _mean(times, combine(up.high, down.high), common, combine(up.ripple, down.ripple))
 
 
-def _gap(times: Sequence[float], up: Edge | None, down: Edge | None, slack: Slack) -> Stage | NotHad:
+def _gap(times: Sequence[float], up: Edge | None, down: Edge | None, peak_u: float) -> Stage | NotHad:
     if up is None or down is None or not times:
         return NotHad("no cycle that falls below 10 % of its peak before the next attack")
-    of_peak = slack.peak * (up.per_peak[0] - down.per_peak[0])
-    common = combine(of_peak, up.of_zero[0] + down.of_zero[0], up.rounded, down.rounded, slack.clock)
+    of_peak = peak_u * (up.per_peak[0] - down.per_peak[0])
+    common = combine(of_peak, up.of_zero[0] + down.of_zero[0], up.rounded, down.rounded, up.steps, down.steps)
     return _mean(times, combine(up.low, down.low), common, combine(up.ripple, down.ripple))
 
 
@@ -290,7 +302,7 @@ def _mean(times: Sequence[float], noise: float, common: float, ripple: float) ->
     return Stage(float(np.mean(times)), combine(random / math.sqrt(count), 2 * common), count, spread)
 
 
-def _period(marks: Sequence[Marks], step: float, up: Edge | None, slack: Slack) -> Stage | NotHad:
+def _period(marks: Sequence[Marks], step: float, up: Edge | None, own_u: float) -> Stage | NotHad:
     """Return the period as the slope of the times of the attacks over their number."""
     at = [(n, m.up[2] * step) for n, m in enumerate(marks) if m.up]
     at += [(len(marks), m.next_up[2] * step) for m in marks[-1:] if m.next_up]
@@ -302,11 +314,11 @@ def _period(marks: Sequence[Marks], step: float, up: Edge | None, slack: Slack) 
         return line
     periods = np.diff(times) / np.diff(numbers)
     spread = float(np.std(periods, ddof=1)) if len(periods) > 1 else None
-    of_peak = slack.peak * math.sqrt(up.per_peak[0] * up.per_peak[1])  # each attack is timed by half of its own peak
-    random = K_OF_NOISE * combine(max(up.low, up.high), up.ripple, of_peak) / float(np.linalg.norm(numbers - numbers.mean()))
+    of_peak = own_u * up.per_peak[1]  # each attack is timed by half of its own peak
+    random = K_OF_NOISE * combine(up.half, up.half_ripple, up.steps, of_peak) / float(np.linalg.norm(numbers - numbers.mean()))
     if line.degrees_of_freedom >= FEW:
         random = max(random, coverage_factor(COVERED, line.degrees_of_freedom) * line.standard_errors[1])
-    return Stage(line.coefficients[1], combine(random, 2 * slack.clock / len(periods)), len(periods), spread)
+    return Stage(line.coefficients[1], random, len(periods), spread)
 
 
 def _one_cycle(sight: Sight, marks: Sequence[Marks], cycles: Sequence[Cycle]) -> Floats:

@@ -28,6 +28,20 @@ NOTHING = 1e-300  # a power that has a logarithm
 
 
 @dataclass(frozen=True, slots=True)
+class Quiet:
+    """Noise by itself: its mean power, the relative variance of that times the time it is averaged over, and how long it was heard, s."""
+
+    power: float
+    fluctuation_s: float
+    seconds: float
+
+    @property
+    def relative_u(self) -> float:
+        """The standard uncertainty of its power, as a share of it."""
+        return math.sqrt(self.fluctuation_s / self.seconds)
+
+
+@dataclass(frozen=True, slots=True)
 class Ending:
     """A decay's end: its power is A·exp(−k·t) + N, with t from the start of the decay.
 
@@ -60,7 +74,7 @@ class _Fit:
         return math.exp(min(self.log_amplitude - self.rate * seconds, MOST))
 
 
-def ending_of(power: Floats, step_s: float, *, noise: float | None = None) -> Ending | NotHad:
+def ending_of(power: Floats, step_s: float, *, quiet: Quiet | None = None) -> Ending | NotHad:
     """Fit the end of a decay, which is what lies less than 20 dB above the last tenth of the recording.
 
     Where the recording goes on long after the decay is lost, the noise is the mean of the farther half of what follows, which owes
@@ -71,7 +85,7 @@ def ending_of(power: Floats, step_s: float, *, noise: float | None = None) -> En
     ----------
     power : (n,) mean power of each step, from the start of the decay
     step_s : length of a step
-    noise : its power where it is known from elsewhere, used if the recording ends before it
+    quiet : the noise as it is heard elsewhere, used if the recording ends before it
 
     """
     if len(power) < LEAST_BLOCKS:
@@ -83,18 +97,25 @@ def ending_of(power: Floats, step_s: float, *, noise: float | None = None) -> En
         return NotHad(TOO_SOON)
     time_s, late_power = np.arange(len(blocks) - late, dtype=np.float64) * (size * step_s), blocks[late:]
     late_s, seconds = (late + 0.5) * size * step_s, len(power) * step_s
-    fit = _fit(time_s, late_power, None)
+    fit, known = _fit(time_s, late_power, None), None
     if fit.at(seconds - late_s) > REACHED * fit.noise:
-        fit = _fit(time_s, late_power, noise if noise and noise < late_power.min() else NOTHING)
+        known = quiet if quiet and quiet.power < late_power.min() else None
+        fit = _fit(time_s, late_power, known.power if known and known.power > NOTHING else NOTHING)
     if fit.rate * time_s[-1] < LEAST_FALL:
         return NotHad("the level does not fall")
-    found = _ending(fit, late_s, seconds, size * step_s)
+    found = _ending(fit, late_s, seconds, size * step_s, quiet=known)
     alone = power[(math.ceil(found.cut_s / step_s) + len(power)) // 2 :]
     if not found.noise or len(alone) * END_SHARE < len(power):
         return found
-    again = _fit(time_s, late_power, float(alone.mean()))
-    noise_u = math.sqrt(found.noise_fluctuation_s / (len(alone) * step_s))
-    return _ending(again, late_s, seconds, size * step_s, noise_u=noise_u) if again.rate * time_s[-1] > LEAST_FALL else found
+    known = Quiet(float(alone.mean()), found.noise_fluctuation_s, len(alone) * step_s)
+    again = _fit(time_s, late_power, known.power)
+    return _ending(again, late_s, seconds, size * step_s, quiet=known) if again.rate * time_s[-1] > LEAST_FALL else found
+
+
+def quiet_of(power: Floats, step_s: float) -> Quiet:
+    """Return the noise that (n,) steps hold, n ≥ 2."""
+    mean = float(power.mean())
+    return Quiet(mean, float(power.var(ddof=1)) / max(mean**2, NOTHING) * step_s, len(power) * step_s)
 
 
 def of_interest(power: Floats) -> Floats:
@@ -118,9 +139,9 @@ def _late(blocks: Floats) -> int:
     return int(np.count_nonzero(blocks > end * 10 ** (LATE_DB / 10)))
 
 
-def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, *, noise_u: float | None = None) -> Ending:
+def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, *, quiet: Quiet | None) -> Ending:
     """Cut the decay where it can no longer be told from the noise, or where the recording ends."""
-    relative = math.sqrt(fit.covariance[2, 2]) if noise_u is None else noise_u
+    relative = quiet.relative_u if quiet else math.sqrt(fit.covariance[2, 2])
     share = min(1.0, max(TOLD_APART * relative, FAINTEST))
     lost_s = late_s + (fit.log_amplitude - math.log(share * fit.noise)) / fit.rate
     cut_s = max(0.0, min(seconds, lost_s))
@@ -130,7 +151,7 @@ def _ending(fit: _Fit, late_s: float, seconds: float, block_s: float, *, noise_u
     return Ending(
         noise=noise,
         noise_u=relative * noise,
-        noise_fluctuation_s=fit.variance * block_s,
+        noise_fluctuation_s=quiet.fluctuation_s if quiet else fit.variance * block_s,
         last=fit.at(seconds - late_s),
         cut_s=cut_s,
         beyond=beyond,

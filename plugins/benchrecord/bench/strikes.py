@@ -42,12 +42,35 @@ class Strike:
     loudest: float
 
 
+def step_size(rate: float) -> int:
+    """Return how many samples a step takes."""
+    return max(1, round(STEP_S * rate))
+
+
 def power_of(samples: Floats, rate: float) -> tuple[Floats, float]:
     """Return the mean power of each step about the level that the recording rests at, (m,), and the length of a step in seconds."""
-    size = max(1, round(STEP_S * rate))
+    size = step_size(rate)
     steps = samples[: len(samples) // size * size].reshape(-1, size)
-    rest = float(np.median(samples[::EVERY])) if len(samples) else 0.0  # a mean would be that of the loud part
+    rest = _rest(samples)
     return np.einsum("ij,ij->i", steps, steps) / size - 2 * rest * steps.mean(axis=1) + rest**2, size / rate
+
+
+def evened_power_of(samples: Floats, rate: float) -> tuple[Floats, float]:
+    """Return the mean power about the rest where one step ends and the next begins, (m,), and the length of a step in seconds.
+
+    Each mean takes in both steps, from nothing at their far ends to the whole where they meet; the first has none before it, so that all
+    of them together hold the energy from the start. What a tone has in one step and not in the next comes round ever so slowly where
+    half of its period nearly fits in a step; it cancels in such means.
+    """
+    size = step_size(rate)
+    own = (samples[: len(samples) // size * size].reshape(-1, size) - _rest(samples)) ** 2
+    rising = own @ (np.arange(size) + 0.5) / size**2
+    return own.mean(axis=1) - rising + np.concatenate([[0.0], rising])[:-1], size / rate
+
+
+def _rest(samples: Floats) -> float:
+    """Return the level that a recording rests at; a mean would be that of the loud part."""
+    return float(np.median(samples[::EVERY])) if len(samples) else 0.0
 
 
 def strikes(power: Floats, step_s: float) -> tuple[Strike, ...]:

@@ -13,9 +13,9 @@ from benchrecord.bench.bands import OCTAVE, Band, bands, filtered
 from benchrecord.bench.decay import Decay, DecayTime, decay_of
 from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.late_decay import of_interest
+from benchrecord.bench.late_decay import Quiet, of_interest, quiet_of
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.strikes import Strike, power_of, strikes
+from benchrecord.bench.strikes import Strike, evened_power_of, power_of, step_size, strikes
 
 LOWEST_HZ, HIGHEST_HZ = 63.0, 8000.0
 LEAD_S = 0.05  # before the first strike: enough to tell the noise from
@@ -71,14 +71,16 @@ def struck(samples: Floats, rate: float) -> tuple[Struck, ...]:
     power, step_s = power_of(samples, rate)
     found = strikes(power, step_s)
     lead = power[: max(0, found[0].start - round(LEAD_S / step_s))] if found else power[:0]
-    noise = float(lead.mean()) if len(lead) * step_s >= LEAD_S else None
-    return tuple(_one(power, step_s, strike, noise) for strike in found)
+    quiet = quiet_of(lead, step_s) if len(lead) * step_s >= LEAD_S else None
+    followed = [replace(one, stop=one.start + len(of_interest(power[one.start : one.stop]))) for one in found]
+    return tuple(_one(samples, rate, strike, quiet) for strike in followed)
 
 
-def _one(power: Floats, step_s: float, strike: Strike, noise: float | None) -> Struck:
-    own = of_interest(power[strike.start : strike.stop])
-    stop_s = (strike.start + len(own)) * step_s
-    return Struck(strike.start * step_s, stop_s, strike.predelay_s, strike.loudest, decay_of(own, step_s, noise=noise))
+def _one(samples: Floats, rate: float, strike: Strike, quiet: Quiet | None) -> Struck:
+    start_s, stop_s = (step * step_size(rate) / rate for step in (strike.start, strike.stop))
+    own = samples[strike.start * step_size(rate) : strike.stop * step_size(rate)]
+    decay = decay_of(*evened_power_of(own, rate), quiet=quiet)
+    return Struck(start_s, stop_s, strike.predelay_s, strike.loudest, decay)
 
 
 def in_octaves(samples: Floats, rate: float) -> tuple[tuple[Band, Decay | NotHad], ...]:
@@ -94,7 +96,7 @@ def in_octaves(samples: Floats, rate: float) -> tuple[tuple[Band, Decay | NotHad
 
     """
     found = [
-        (band, _slow_enough(decay_of(*power_of(own[::-1], own_rate), bandwidth_hz=band.width_hz), band))
+        (band, _slow_enough(decay_of(*evened_power_of(own[::-1], own_rate), bandwidth_hz=band.width_hz), band))
         for band, own, own_rate in filtered(np.ascontiguousarray(samples[::-1]), rate, bands(OCTAVE, LOWEST_HZ, HIGHEST_HZ))
     ]
     return tuple(reversed(found))
