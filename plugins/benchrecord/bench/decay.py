@@ -163,11 +163,12 @@ def _curve(power: Floats, step_s: float, ending: Ending, *, loud_db: float, band
     end = max(LEAST_STEPS, int(below[0])) if len(below) else len(own)
     loud = fluctuation_of(own[BEGUN:end], step_s, len(own) - BEGUN)
     mean = np.maximum(scipy.ndimage.uniform_filter1d(own, max(1, len(own) // SMOOTH_SHARE)) - ending.noise, 0.0)
-    variance = _power_variance(mean, loud, ending, float(np.count_nonzero(level > -DB)) * step_s, bandwidth_hz)
+    falls_s = float(np.count_nonzero(level > -DB)) * step_s
+    variance = _power_variance(mean, loud, ending, falls_s=falls_s, bandwidth_hz=bandwidth_hz)
     return _Curve(step_s, energy, level, variance, loud, ending)
 
 
-def _power_variance(mean: Floats, loud: Fluctuation, ending: Ending, falls_s: float, bandwidth_hz: float) -> Floats:
+def _power_variance(mean: Floats, loud: Fluctuation, ending: Ending, *, falls_s: float, bandwidth_hz: float) -> Floats:
     """Return the variance of the mean power of each step, times its length: that of the decay, of the noise, and of both mixed.
 
     Noise that does not fluctuate as its bandwidth would have it is a tone. It beats with what decays beside it for about as long as
