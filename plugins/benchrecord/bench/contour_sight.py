@@ -130,17 +130,17 @@ def noise_of(sight: Sight, peak: float) -> Noise:
     It is told by how means over the finest window scatter, or over two, four … of them, where that is surely less than such noise would
     leave: what means over a tone are off by, because they do not end with a sample, shrinks in proportion to the window.
     """
-    total, level = Running.of(sight.course.means).total, sight.level(sight.window_s) / peak
+    total, level = Running.of(sight.course.means).total, sight.level(sight.window_s)
     stride = max(1, round(sight.window_s / sight.course.step_s))
     low, high = (
         min(_finest(apart, windows) for apart, windows in zip(side, MEANS, strict=True))
-        for side in zip(*(_apart(total, level, stride * windows) for windows in MEANS), strict=True)
+        for side in zip(*(_apart(total, level, stride * windows, peak) for windows in MEANS), strict=True)
     )
     scale = peak**2 if sight.power else peak
     return low / scale, high / scale
 
 
-def _apart(total: Floats, level: Floats, stride: int) -> tuple[Floats, Floats]:
+def _apart(total: Floats, level: Floats, stride: int, peak: float) -> tuple[Floats, Floats]:
     """Return how far means over so many steps are off, (m,) each: low down and near the top.
 
     From differences of the fourth order, which leave out what is smooth: they have 70 times the variance of what they are taken of. That
@@ -149,7 +149,7 @@ def _apart(total: Floats, level: Floats, stride: int) -> tuple[Floats, Floats]:
     mean = np.diff(total[::stride]) / stride
     if len(mean) < 5:  # noqa: PLR2004  # a difference of the fourth order takes five
         return np.empty(0), np.empty(0)
-    middle = level[stride // 2 :: stride][: len(mean)][2:-2]
+    middle = level[stride // 2 :: stride][: len(mean)][2:-2] / peak
     apart = np.abs(np.diff(mean, 4)) / OF_FOURTH
     low, high = apart[(middle > LOW / 2) & (middle < 2.5 * LOW)], apart[middle > 0.75]  # noqa: PLR2004
     return (low if len(low) else high), (high if len(high) else low)
