@@ -118,6 +118,32 @@ def test_two_hundred_parts_can_be_used_with_a_thumb(crowded_site: Path, narrow: 
     assert sizes[0] >= 18
 
 
+def test_a_tap_on_a_part_of_a_crowded_map_leads_to_its_row(crowded_site: Path, browser: Browser) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto((crowded_site / BOARD).as_uri())
+    page.get_by_label("large enough for a thumb").tap()
+    for ref in page.evaluate("[...document.querySelectorAll('.br-map .br-pin')].map(pin => pin.id)")[::25]:
+        page.evaluate("ref => document.getElementById(ref).scrollIntoView({block: 'center', inline: 'center'})", ref)
+        page.locator(f"#{ref} .br-shape").tap()
+        page.wait_for_url(f"**#part-{ref}")
+    context.close()
+
+
+TOUCHED = """() => [...document.querySelectorAll('.br-menu a, .br-choice label, .br-slide input, .br-else a, .br-data > summary')]
+  .filter(e => e.getClientRects().length).map(e => [e.getBoundingClientRect().height, e.outerHTML.slice(0, 80)])"""
+
+
+def test_all_that_is_touched_on_a_board_s_page_is_large_enough(crowded_site: Path, browser: Browser) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto((crowded_site / BOARD).as_uri())
+    sizes = page.evaluate(TOUCHED)
+    context.close()
+    assert len(sizes) > 200
+    assert [what for height, what in sizes if height < 43.5] == []
+
+
 def test_the_map_is_moved_inside_its_own_frame(crowded_site: Path, narrow: Watched) -> None:
     page = narrow.open(crowded_site / BOARD)
     frame = "document.querySelector('.br-map .br-wide')"
@@ -209,6 +235,25 @@ def test_in_print_both_pictures_stand_side_by_side(crowded_site: Path, wide: Wat
     assert page.evaluate(SIDE_BY_SIDE)
     assert not page.locator(".br-slide").is_visible()
     assert page.evaluate(CUT) == "none"
+
+
+def test_the_picture_and_its_slider_are_seen_together(crowded_site: Path, wide: Watched) -> None:
+    page = wide.open(crowded_site / BOARD)
+    page.locator(".br-slide").first.scroll_into_view_if_needed()
+    picture, slider = (page.locator(f"{name} >> nth=0").bounding_box() for name in (".br-compared", ".br-slide"))
+    assert picture
+    assert slider
+    assert slider["y"] + slider["height"] - picture["y"] <= 800
+
+
+def test_only_views_of_parts_that_something_happened_to_are_printed(crowded_site: Path, wide: Watched) -> None:
+    page = wide.open(crowded_site / BOARD)
+    rows = page.locator(".br-row-views")
+    worked_on = page.locator(".br-row-views:has(details[open])").count()
+    assert 40 < worked_on < rows.count()
+    page.emulate_media(media="print")
+    page.wait_for_timeout(200)  # the theme opens all that is closed
+    assert rows.filter(visible=True).count() == worked_on
 
 
 def test_without_scripts_both_pictures_stand_side_by_side(crowded_site: Path, browser: Browser) -> None:

@@ -17,9 +17,14 @@ ROOT = Path(__file__).parents[2]
 MANY, MOST_KB, WIDE = 60, 600, 1600
 SCREENS = {
     "wide": (1280, 900, 1),
+    "wide, of two pixels in one": (1280, 900, 2),
+    "large, of two pixels in one": (1728, 1117, 2),
+    "tablet": (820, 1180, 2),
+    "tablet on its side": (1180, 820, 2),
     "telephone": (390, 844, 1),
     "telephone of two pixels in one": (430, 932, 2),
     "telephone of three pixels in one": (430, 932, 3),
+    "telephone on its side": (932, 430, 3),
 }
 SHOWN = "[...document.images].filter(i => i.getBoundingClientRect().top < innerHeight).map(i => [i.currentSrc, i.clientWidth])"
 pytestmark = pytest.mark.slow
@@ -70,3 +75,17 @@ def test_the_first_screen_of_sixty_photographs_is_light(sixty: Path, browser: Br
     assert sum(path.stat().st_size for path in files) <= MOST_KB * 1000
     assert shown
     assert all(int(name.rpartition("-")[2].partition(".")[0]) >= across for name, across in shown)
+
+
+def test_what_is_in_view_gets_the_pixels_of_a_fine_screen_once_somebody_moves_on(sixty: Path, browser: Browser) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, device_scale_factor=2)
+    page = context.new_page()
+    page.goto((sixty / "jobs/pairs/photos.html").as_uri(), wait_until="load")
+    page.mouse.wheel(0, 400)
+    page.wait_for_function(
+        "[...document.images].every(i => { const r = i.getBoundingClientRect();"
+        " return r.bottom < 0 || r.top > innerHeight || i.currentSrc.endsWith('-960.webp') })"
+    )
+    below = "document.querySelectorAll('.br-contact-sheet source')[40].sizes"
+    assert page.evaluate(below) == "10em"
+    context.close()

@@ -127,6 +127,21 @@ def test_a_click_is_exact_in_an_enlarged_and_scrolled_picture(bench: Bench, wide
     assert last_row(bench) == ("C3", pytest.approx(47.15, abs=0.05), pytest.approx(27.75, abs=0.05))
 
 
+def test_what_was_aimed_at_stays_in_the_middle_of_an_enlarged_picture(bench: Bench, wide: Watched) -> None:
+    page = opened(wide, bench)
+    page.check("#first")
+    page.mouse.click(*spot(page, 700, 350))
+    for _ in range(4):
+        page.click("[aria-label=Larger]")
+    x, y = spot(page, 700, 350)
+    frame = page.locator("#pane").bounding_box()
+    assert frame
+    assert (x, y) == (
+        pytest.approx(frame["x"] + frame["width"] / 2, abs=12),
+        pytest.approx(frame["y"] + frame["height"] / 2, abs=12),
+    )
+
+
 def test_a_placed_part_moves_in_its_row(bench: Bench, wide: Watched) -> None:
     page = opened(wide, bench)
     page.click("summary")
@@ -226,6 +241,15 @@ def test_a_thumb_aims_first_and_nothing_is_too_small_for_it(bench: Bench, thumb:
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
 
 
+def test_what_is_chosen_below_brings_the_picture_back_under_the_thumb(bench: Bench, thumb: Watched) -> None:
+    page = opened(thumb, bench, "points")
+    page.locator("#list ol li:last-child button").first.tap()
+    top = page.evaluate("document.getElementById('held').getBoundingClientRect().top")
+    bottom = page.evaluate("document.getElementById('pane').getBoundingClientRect().bottom - innerHeight")
+    assert top >= -1
+    assert bottom <= 0
+
+
 def test_a_file_changed_meanwhile_is_told_and_the_page_shows_what_it_says_now(bench: Bench, wide: Watched) -> None:
     page = opened(wide, bench)
     edited = TABLE + "R9;1;2\r\n"
@@ -234,6 +258,7 @@ def test_a_file_changed_meanwhile_is_told_and_the_page_shows_what_it_says_now(be
     told = page.inner_text("[role=alert]")
     assert told.startswith("boards/psu.csv was changed by another program meanwhile")
     assert "boards/psu.csv.not-saved" in told
+    assert page.evaluate("document.querySelector('[role=alert]').getBoundingClientRect().bottom <= innerHeight")
     assert bench.read("boards/psu.csv") == edited
     assert page.inner_text("summary") == "To move: 2 placed"
     click(page, 305, 105)

@@ -30,6 +30,7 @@ from benchrecord.publish.work import Outcome, Site, make_site
 log = get_plugin_logger("benchrecord")
 JOBS, ARCHIVE = "jobs/index.md", "archive/index.md"
 THEME = Path(__file__).parent / "theme"
+LOOK = ("assets/benchrecord.css", "assets/boards.css", "assets/archive.css")  # the last for the archive's own pages
 MARKDOWN = ("attr_list", "md_in_html", "tables")
 
 
@@ -51,7 +52,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
-        config.extra_css = ["assets/benchrecord.css", "assets/boards.css", "assets/archive.css", *config.extra_css]
+        own = LOOK if self.config.edition == Edition.ARCHIVE else LOOK[:-1]
+        config.extra_css = [*own, *config.extra_css]
         config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
         others = [
             p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p

@@ -41,6 +41,7 @@
   const complain = (text) => {
     $("wrong").hidden = !text;
     $("wrong").textContent = text;
+    if (text) $("wrong").scrollIntoView({ block: "nearest" });
   };
 
   const options = (select, list, chosen) =>
@@ -85,7 +86,7 @@
 
   const fitIn = () => {
     if (!state || state.empty) return;
-    const most = innerHeight * 0.72, shape = state.height / state.width;
+    const most = Math.max(innerHeight - 340, innerHeight * 0.4), shape = state.height / state.width;
     pane.style.height = `${Math.min(most, pane.clientWidth * shape) + 2}px`;
     const width = Math.min(pane.clientWidth, most / shape) * zoom;
     picture.style.width = `${width}px`;
@@ -155,7 +156,7 @@
       make("ul", {}, ...state.offered.map((p) => choice(p.name, place(p.at), point(p.at, p.name)))),
       make("form", { onsubmit: (e) => other(e, (form) => point([form.x.valueAsNumber, form.y.valueAsNumber], "place chosen")) }, make("label", {}, "Another: x ", make("input", { name: "x", type: "number", step: "any", required: true })), make("label", {}, " y ", make("input", { name: "y", type: "number", step: "any", required: true })), ` ${state.unit} `, make("button", {}, "Choose")),
       make("h2", {}, `Given: ${state.points.length}`),
-      make("ol", {}, ...state.points.map((p) => make("li", { class: p.off === worst ? "worst" : "" }, `${p.name} ${place(p.at)}${p.off === null ? "" : `, off by ${p.off.toFixed(2)} ${state.unit}`} `, ...both(`the point ${p.name || place(p.at)}`, { does: "move point", place: p.place, words: `the point ${p.name || place(p.at)}` }, { do: "remove point", place: p.place })))),
+      make("ol", {}, ...state.points.map((p) => make("li", { class: p.off === worst ? "worst" : "" }, make("span", { class: "what" }, `${p.name} ${place(p.at)}${p.off === null ? "" : `, off by ${p.off.toFixed(2)} ${state.unit}`}`), ...both(`the point ${p.name || place(p.at)}`, { does: "move point", place: p.place, words: `the point ${p.name || place(p.at)}` }, { do: "remove point", place: p.place })))),
     ];
   };
 
@@ -195,6 +196,7 @@
       list();
       overlay();
       pane.focus({ preventScroll: true });
+      $("held").scrollIntoView({ block: "nearest" }); // on a telephone the lists lie below the picture
     }
     aimed();
   };
@@ -286,9 +288,12 @@
     aimed();
     inSight();
   };
+  const inPane = ([x, y]) => {
+    const shown = picture.getBoundingClientRect(), frame = pane.getBoundingClientRect(), scale = shown.width / state.width;
+    return [shown.left - frame.left - pane.clientLeft + pane.scrollLeft + x * scale, shown.top - frame.top - pane.clientTop + pane.scrollTop + y * scale];
+  };
   const inSight = () => {
-    const scale = 1 / Number(picture.style.getPropertyValue("--unit")), edge = 30;
-    const [x, y] = [picture.offsetLeft + aim[0] * scale, picture.offsetTop + aim[1] * scale];
+    const [x, y] = inPane(aim), edge = 30;
     pane.scrollLeft = Math.min(Math.max(pane.scrollLeft, x + edge - pane.clientWidth), x - edge);
     pane.scrollTop = Math.min(Math.max(pane.scrollTop, y + edge - pane.clientHeight), y - edge);
   };
@@ -296,9 +301,8 @@
     const kept = aim || middle();
     zoom = factor ? Math.min(Math.max(zoom * factor, 1), 12) : 1;
     fitIn();
-    const scale = 1 / Number(picture.style.getPropertyValue("--unit"));
-    pane.scrollLeft = picture.offsetLeft + kept[0] * scale - pane.clientWidth / 2;
-    pane.scrollTop = picture.offsetTop + kept[1] * scale - pane.clientHeight / 2;
+    const [x, y] = inPane(kept);
+    pane.scrollTo(x - pane.clientWidth / 2, y - pane.clientHeight / 2);
   };
 
   const KEYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };

@@ -10,13 +10,24 @@
   aim();
 })();
 
-// Photographs on which every designator is written are shown as wide as the page: so are their pixels.
+// Photographs on which every designator is written are shown larger: so are their pixels.
 document.querySelector(".br-names")?.addEventListener("change", (event) => {
   document.querySelectorAll(".br-pinned source").forEach((source) => {
     source.dataset.sizes ??= source.sizes;
-    source.sizes = event.target.checked ? "100vw" : source.dataset.sizes;
+    source.sizes = event.target.checked ? `${source.closest(".br-frame").clientWidth}px` : source.dataset.sizes;
   });
 });
+
+// All photographs: the page loads light. Once somebody moves through it, what is in view gets the pixels of a fine screen, up to the middle size.
+(() => {
+  const sharpen = new IntersectionObserver((seen) => seen.filter((e) => e.isIntersecting).forEach(({ target }) => {
+    sharpen.unobserve(target);
+    target.querySelector("source").sizes = `${Math.min(target.clientWidth, 960 / devicePixelRatio)}px`;
+  }));
+  const pictures = document.querySelectorAll(".br-contact-sheet .br-frame");
+  if (devicePixelRatio > 1 && !navigator.connection?.saveData)
+    addEventListener("scroll", () => pictures.forEach((p) => sharpen.observe(p)), { once: true, passive: true });
+})();
 
 // Before and after: one picture over the other, and a slider that moves the line between them. Without this they stand side by side.
 document.querySelectorAll(".br-compare").forEach((figure) => {
