@@ -1,4 +1,4 @@
-"""What all tests share: a cache of their own, and the demo site, built once."""
+"""What all tests share: a cache of their own, and the demo site, built once for all processes."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from hypothesis import settings
 
 from browsing import browser, narrow, wide  # noqa: F401  # one browser for all tests: two cannot run in one process
 from firefox import firefox  # noqa: F401
+from once import DEMO_EPOCH, once, shared_by_all
 
 settings.register_profile("untimed", deadline=None)  # other work on the machine is no fault of a test's
 settings.load_profile("untimed")
@@ -19,8 +20,8 @@ ROOT = Path(__file__).parent.parent
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """Keep the tests' pictures out of the user's cache."""
-    folder, before = tmp_path_factory.mktemp("cache"), os.environ.get("BENCHRECORD_CACHE")
+    """Keep the tests' pictures out of the user's cache; all processes of a run share them."""
+    folder, before = shared_by_all(tmp_path_factory) / "shared-cache", os.environ.get("BENCHRECORD_CACHE")
     os.environ["BENCHRECORD_CACHE"] = str(folder)
     yield folder
     if before is None:
@@ -34,12 +35,13 @@ def demo_site(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path
     """Build the site that mkdocs.yml describes, once for all tests."""
     from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
 
-    before = Path.cwd()
-    os.chdir(ROOT)
-    try:
-        return build([], edition=None, site_dir=tmp_path_factory.mktemp("demo") / "site", kinds=[])
-    finally:
-        os.chdir(before)
+    def make(folder: Path) -> None:
+        with pytest.MonkeyPatch.context() as here:
+            here.chdir(ROOT)
+            here.setenv("SOURCE_DATE_EPOCH", DEMO_EPOCH)
+            build([], edition=None, site_dir=folder / "site", kinds=[])
+
+    return once(tmp_path_factory, "demo", make) / "site"
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from benchrecord.publish.guarding.leaks import leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
 from benchrecord.publish.guarding.search import Search
 from folders import write
+from once import once
 from publish.guarding.encodings import ENCODINGS
 
 pytestmark = pytest.mark.slow
@@ -34,8 +35,9 @@ def jobs(tmp_path_factory: pytest.TempPathFactory) -> dict[Path, Canaries]:
 def built(
     request: pytest.FixtureRequest, jobs: dict[Path, Canaries], tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Edition, Path]:
-    site = tmp_path_factory.mktemp("built") / "site"
-    return request.param, build(list(jobs), edition=request.param.value, site_dir=site, kinds=[])
+    edition: Edition = request.param
+    make = lambda here: build(list(jobs), edition=edition.value, site_dir=here / "site", kinds=[])  # noqa: E731  # one line
+    return edition, once(tmp_path_factory, f"canaries-{edition.value}", make) / "site"
 
 
 def unseen(jobs: dict[Path, Canaries], reader: Edition) -> dict[str, str]:

@@ -12,14 +12,17 @@ from benchrecord.publish.build import build
 from benchrecord.publish.guarding.spreadsheets import formulas
 from browsing import Watched
 from folders import write
+from once import once
 
 pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    here = tmp_path_factory.mktemp("hostile")
-    return build([write(here / "job", folder())], edition="archive", site_dir=here / "site", kinds=[])
+    def make(here: Path) -> None:
+        build([write(here / "job", folder())], edition="archive", site_dir=here / "site", kinds=[])
+
+    return once(tmp_path_factory, "hostile", make) / "site"
 
 
 def test_nothing_runs_and_nothing_is_fetched(site: Path, wide: Watched) -> None:

@@ -9,6 +9,7 @@ import pytest
 from archives import folders
 from browser.test_pages import check
 from browsing import Watched
+from once import once
 
 PAGES = [
     "index", "open", "models", "models/*", "faults", "parts", "designators", "substitutes", "suppliers", "date-codes", "hours-and-cost",
@@ -20,8 +21,11 @@ pytestmark = pytest.mark.slow
 def archive(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:  # noqa: ARG001  # the cache is set first
     from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
 
-    jobs = folders(tmp_path_factory.mktemp("jobs"), 6, seed=3)
-    return build(jobs, edition="archive", site_dir=tmp_path_factory.mktemp("made") / "site", kinds=[]) / "archive"
+    def make(path: Path) -> None:
+        (path / "jobs").mkdir(parents=True)
+        build(folders(path / "jobs", 6, seed=3), edition="archive", site_dir=path / "site", kinds=[])
+
+    return once(tmp_path_factory, "archive", make) / "site/archive"
 
 
 def test_the_list_has_every_page(archive: Path) -> None:

@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page
 from browsing import Watched
 from crowded import as_csv, crowded
 from folders import write
+from once import once
 
 ROOT = Path(__file__).parents[2]
 BOARD = "jobs/crowd/boards/crowd.html"
@@ -39,9 +40,12 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="session")
 def crowded_site(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:  # noqa: ARG001  # the cache is set first
     """Build the site of a board of two hundred parts, with a photo as found and one as left."""
+    return once(tmp_path_factory, "crowded", _build_crowded) / "site"
+
+
+def _build_crowded(path: Path) -> None:
     from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
 
-    path = tmp_path_factory.mktemp("crowded")
     parts = crowded()
     refs = [ref for ref, *_ in parts]
     listed = "".join(f"      - {{mm: [{x}, {y}], px: [{u}, {v}]}}\n" for x, y, u, v in POINTS)
@@ -57,7 +61,7 @@ def crowded_site(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> P
     (folder / "photos").mkdir()
     for stage in ("before", "after"):
         shutil.copy(ROOT / f"sample_job/photos/psu-{stage}-top.jpg", folder / f"photos/{stage}.jpg")
-    return build([folder], edition=None, site_dir=path / "site", kinds=[])
+    build([folder], edition=None, site_dir=path / "site", kinds=[])
 
 
 def complaints(page: Page) -> str:

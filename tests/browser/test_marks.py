@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page
 
 from browsing import Watched
 from folders import write
+from once import once
 
 PHOTOS = "jobs/marked/photos.html"
 MARKS = """photo,shape,x,y,w,h,text,ref
@@ -37,9 +38,12 @@ def plain(width: int, height: int, colour: str) -> bytes:
 @pytest.fixture(scope="session")
 def marked_site(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:  # noqa: ARG001  # the cache is set first
     """Build a job of three pictures, marked, white and black and tall."""
+    return once(tmp_path_factory, "marks", _build_marked) / "site"
+
+
+def _build_marked(path: Path) -> None:
     from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
 
-    folder = tmp_path_factory.mktemp("job") / "marked"
     pictures = {
         "photos/a.jpg": plain(1600, 1200, "white"),
         "photos/b.jpg": plain(1600, 1200, "black"),
@@ -51,7 +55,7 @@ def marked_site(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Pa
         "photos.csv": "file,board\na.jpg,psu\nb.jpg,psu\n",
         "boards/psu.csv": "ref,x_mm,y_mm\nR2,9,9\n",
     }
-    return build([write(folder, files)], edition=None, site_dir=tmp_path_factory.mktemp("marked") / "site", kinds=[])
+    build([write(path / "marked", files)], edition=None, site_dir=path / "site", kinds=[])
 
 
 def far(browser: Browser, width: int, scheme: str) -> Iterator[Page]:

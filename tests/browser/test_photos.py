@@ -12,6 +12,7 @@ from PIL import Image
 from playwright.sync_api import Browser
 
 from folders import write
+from once import once
 
 ROOT = Path(__file__).parents[2]
 MANY, MOST_KB, WIDE = 60, 600, 1600
@@ -42,9 +43,13 @@ def photographs() -> Iterator[bytes]:
 @pytest.fixture(scope="session")
 def sixty(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:  # noqa: ARG001  # the cache is set first
     """Build two jobs of the same sixty photographs: in pairs as found and as left, and each by itself."""
+    return once(tmp_path_factory, "sixty", _build_sixty) / "site"
+
+
+def _build_sixty(path: Path) -> None:
     from benchrecord.publish.build import build  # noqa: PLC0415  # most tests do without mkdocs
 
-    path, pictures = tmp_path_factory.mktemp("sixty"), list(photographs())
+    pictures = list(photographs())
     names = {
         "pairs": [f"{n // 2:02}-{('before', 'after')[n % 2]}" for n in range(MANY)],
         "singly": [f"{n:02}" for n in range(MANY)],
@@ -55,7 +60,7 @@ def sixty(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:  #
     for folder, own in zip(folders, names.values(), strict=True):
         listed = "".join(f"photos/{n}.jpg,Picture {n},{n[3:]}\n" for n in own)
         write(folder, {"job.yml": f"title: {folder.name}\npublish: yes\n", "photos.csv": f"file,caption,stage\n{listed}"})
-    return build(folders, edition=None, site_dir=path / "site", kinds=[])
+    build(folders, edition=None, site_dir=path / "site", kinds=[])
 
 
 @pytest.mark.parametrize("screen", SCREENS)

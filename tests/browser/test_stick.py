@@ -14,6 +14,7 @@ from benchrecord.record.pdf import conforms
 from benchrecord.record.verify import verify
 from browsing import Watched
 from firefox import RIGHT, Firefox
+from once import once
 
 ROOT = Path(__file__).parents[2]
 JOB = "data/site/jobs/estuary-44"
@@ -28,7 +29,7 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture(scope="module")
 def stick(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return hand_over(ROOT / "sample_job", Wish(tmp_path_factory.mktemp("Stick für Anna")))
+    return once(tmp_path_factory, "Stick für Anna", lambda to: hand_over(ROOT / "sample_job", Wish(to))) / "estuary-44-record"
 
 
 @pytest.fixture
