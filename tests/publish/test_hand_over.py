@@ -23,6 +23,7 @@ from benchrecord.record.verify import verify
 from folders import contents, picture, sound
 from folders import write as write_job
 from keys import KEY, PUBLIC, private
+from once import once
 from pictures import corners, encoded
 from small_jobs import SMALL_JOB
 
@@ -30,6 +31,13 @@ from small_jobs import SMALL_JOB
 @pytest.fixture
 def small_job(tmp_path: Path) -> Path:
     return write_job(tmp_path / "small-job", SMALL_JOB)
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Hand the small job over once, for tests that only look at its record."""
+    make = lambda here: handed(write_job(here / "small-job", SMALL_JOB), here / "stick")  # noqa: E731  # one line
+    return once(tmp_path_factory, "small-record", make) / "stick/small-job-record"
 
 
 def run(*words: str | Path) -> Result:
@@ -48,27 +56,26 @@ def lossy(form: str) -> bytes:
     return out.getvalue()
 
 
-def test_a_record_is_a_valid_bag_with_site_data_and_originals(small_job: Path, tmp_path: Path) -> None:
-    made = handed(small_job, tmp_path / "stick")
+def test_a_record_is_a_valid_bag_with_site_data_and_originals(record: Path) -> None:
     logging.getLogger("bagit").setLevel(logging.CRITICAL)
-    assert bagit.Bag(str(made)).validate()
-    assert verify(made).faults == ()
-    files = set(contents(made))
+    assert bagit.Bag(str(record)).validate()
+    assert verify(record).faults == ()
+    files = set(contents(record))
     assert files >= {
         "README.txt", "data/site/index.html", "data/site/jobs/small-job/index.html", "data/dataset/datapackage.json", "data/dataset/object.jsonld",
         "data/dataset/marks.jsonld", "data/photographs/front-before.jpg", "data/photographs/inside.png", "data/recordings/hum.wav", "data/documents/letter.pdf",
     }  # fmt: skip
 
 
-def test_it_says_whose_it_is_and_who_made_it_with_what(small_job: Path, tmp_path: Path) -> None:
-    info = verify(handed(small_job, tmp_path / "stick")).info
+def test_it_says_whose_it_is_and_who_made_it_with_what(record: Path) -> None:
+    info = verify(record).info
     assert info["Source-Organization"] == "Corvin Hathersedge"
     assert (info["Internal-Sender-Identifier"], info["Bagging-Date"]) == ("small-job", "2026-04-18")
     assert info["Bag-Software-Agent"].startswith("benchrecord ")
 
 
-def test_nothing_that_is_not_the_owner_s_is_in_it(small_job: Path, tmp_path: Path) -> None:
-    whole = b"".join(contents(handed(small_job, tmp_path / "stick")).values())
+def test_nothing_that_is_not_the_owner_s_is_in_it(record: Path) -> None:
+    whole = b"".join(contents(record).values())
     for hidden in (b"Quayside", b"Not for the owner", b"20-secret", b"of others", b"hourly_rate"):
         assert hidden not in whole
     assert b"Ottilie Marrenbach" in whole
@@ -118,11 +125,10 @@ def test_a_former_record_that_is_not_whole_is_not_followed(small_job: Path, tmp_
         handed(small_job, tmp_path / "stick", follows=first)
 
 
-def test_marks_lie_on_the_originals_that_are_beside_them(small_job: Path, tmp_path: Path) -> None:
-    made = handed(small_job, tmp_path / "stick")
-    page = json.loads((made / "data/dataset/marks.jsonld").read_text("utf-8"))
+def test_marks_lie_on_the_originals_that_are_beside_them(record: Path) -> None:
+    page = json.loads((record / "data/dataset/marks.jsonld").read_text("utf-8"))
     source = page["items"][0]["target"]["source"]["id"]
-    assert (made / "data/dataset" / source).resolve() == (made / "data/photographs/front-before.jpg").resolve()
+    assert (record / "data/dataset" / source).resolve() == (record / "data/photographs/front-before.jpg").resolve()
 
 
 def test_names_that_a_stick_refuses_and_forms_that_cannot_be_bared_are_seen_to(small_job: Path, tmp_path: Path) -> None:
@@ -274,6 +280,5 @@ def test_where_room_runs_out_nothing_is_left(small_job: Path, tmp_path: Path, mo
     assert contents(tmp_path / "stick") == {}
 
 
-def test_recordings_lie_beside_with_their_samples(small_job: Path, tmp_path: Path) -> None:
-    made = handed(small_job, tmp_path / "stick")
-    assert (made / "data/recordings/hum.wav").read_bytes() == sound()
+def test_recordings_lie_beside_with_their_samples(record: Path) -> None:
+    assert (record / "data/recordings/hum.wav").read_bytes() == sound()
