@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import io
+
 from folders import picture, sound
 from folders import write as write_job
 from pictures import corners, encoded
 
 __all__ = ["SMALL_JOB", "write_job"]
+
+
+def printed(subject: str) -> bytes:
+    """Return a PDF of one empty page that tells what it is about."""
+    from pypdf import PdfWriter  # noqa: PLC0415  # only here
+
+    writer, out = PdfWriter(), io.BytesIO()
+    writer.add_blank_page(100, 100)
+    writer.add_metadata({"/Subject": subject})
+    writer.write(out)
+    return out.getvalue()
+
 
 RAILS = "item,unit,nominal,low,high,as_found,as_left,ref\n+15 V,V,15,14.85,15.15,13.4,15.02,R2\nripple,mV,2,0,5,9,1.5,\n"
 SMALL_JOB: dict[str, str | bytes] = {
@@ -32,7 +46,7 @@ SMALL_JOB: dict[str, str | bytes] = {
     "checks.yml": "- {id: rails, title: Supply rails, kind: readings, module: psu, board: main, file: rails.csv}\n",
     "measurements/rails.csv": RAILS,
     "documents/circuit.pdf": b"%PDF-1.4 of others",
-    "documents/letter.pdf": b"%PDF-1.4 to the owner",
+    "documents/letter.pdf": printed("to the owner"),
     "documents.csv": "file,title,kind,edition\ncircuit.pdf,Circuit,schematic,\nletter.pdf,Letter,letter,owner\n",
     "recordings/hum.wav": sound(),
 }

@@ -16,7 +16,9 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from benchrecord.cli import main
+from benchrecord.editions.traces import Trace
 from benchrecord.publish import hand_over as handing
+from benchrecord.publish.guarding.rule import InUse, sought
 from benchrecord.publish.hand_over import Refused, Wish, hand_over
 from benchrecord.record import writing
 from benchrecord.record.verify import verify
@@ -25,7 +27,7 @@ from folders import write as write_job
 from keys import KEY, PUBLIC, private
 from once import once
 from pictures import corners, encoded
-from small_jobs import SMALL_JOB
+from small_jobs import SMALL_JOB, printed
 
 
 @pytest.fixture
@@ -212,6 +214,33 @@ def test_without_the_libraries_of_the_pdf_it_says_what_to_install(
     assert "libpango-1.0-0" in told.output
     assert "--no-pdf" in told.output
     assert run("hand-over", small_job, "--to", tmp_path / "stick", "--no-pdf").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("letter.pdf", printed("Bought at Quayside Components")),
+        ("letter.pdf", b"Bought at Quayside Components"),
+        ("bill.csv", b"a,b\nQuayside components,1\n"),
+    ],
+)
+def test_a_document_that_tells_what_its_owner_must_not_see_is_not_passed_on(tmp_path: Path, name: str, content: bytes) -> None:
+    documents = {f"documents/{name}": content, "documents.csv": f"file,title,kind,edition\n{name},Letter,letter,owner\n"}
+    job = write_job(tmp_path / "small-job", {k: v for k, v in SMALL_JOB.items() if "documents" not in k} | documents)
+    with pytest.raises(Refused, match=rf"data/documents/{name}\S*: byte \d+ tells part: supplier") as refused:
+        handed(job, tmp_path / "stick")
+    assert "Quayside" not in str(refused.value)
+    assert not (tmp_path / "stick").exists()
+
+
+def test_a_word_of_others_that_a_text_left_out_has_too_tells_nothing() -> None:
+    left_out = [
+        Trace("note: body", "It was stripped quietly of its varnish that day"),
+        Trace("part: supplier", "Varnish", personal=True),
+    ]
+    found = sought(left_out, InUse())
+    assert {(s.field, s.value) for s in found if s.is_telling} >= {("part: supplier", "Varnish")}
+    assert all(len(s.value.split()) == 6 for s in found if s.is_telling and s.field == "note: body")
 
 
 def test_a_record_that_tells_what_its_owner_must_not_see_is_refused(

@@ -38,7 +38,7 @@ from benchrecord.record.verify import SIGNATURE, verify
 from benchrecord.record.writing import write
 
 CLOCK, PDF = "SOURCE_DATE_EPOCH", "data/record.pdf"
-NOT_SEARCHED = ("data/site/", "data/documents/")
+SITE, DOCUMENTS = "data/site/", "data/documents/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,15 +186,19 @@ def _site(work: Work, site_dir: Path) -> dict[str, Path]:
 def _search(payload: Mapping[str, Content], work: Work) -> None:
     """Refuse a record that tells what its owner must not see.
 
-    Its site was searched when it was built, documents are others', and what the owner's own photographs tell is the owner's.
+    Its site was searched when it was built, and what the owner's own photographs tell is the owner's. In documents, which are by
+    others, a single word that a text left out has too tells nothing.
     """
-    files = (
-        (name, content.read_bytes() if isinstance(content, Path) else content)
-        for name, content in payload.items()
-        if not name.startswith(NOT_SEARCHED)
-    )
-    if found := list(leaks(files, work.private)):
+    things = work.private.things
+    telling = tuple(thing for thing in things if thing.is_telling)
+    ours = {name: content for name, content in payload.items() if not name.startswith((SITE, DOCUMENTS))}
+    documents = {name: content for name, content in payload.items() if name.startswith(DOCUMENTS)}
+    if found := [*leaks(_read(ours), Private(things)), *leaks(_read(documents), Private(telling))]:
         raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
+
+
+def _read(files: Mapping[str, Content]) -> Iterator[tuple[str, bytes]]:
+    return ((name, content.read_bytes() if isinstance(content, Path) else content) for name, content in files.items())
 
 
 def _data(work: Work, seen_from_data: Mapping[str, str]) -> dict[str, bytes]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from benchrecord.editions.traces import Trace
@@ -45,6 +45,12 @@ class Sought:
     value: str
     reach: Reach
     beside: tuple[str, ...] = ()
+    personal: bool = False  # of a person or of the trade
+
+    @property
+    def is_telling(self) -> bool:
+        """Say whether it tells something in a text of others too, where any word may stand: six words in a row do."""
+        return self.personal or len(words_of(self.value)) >= IN_A_ROW
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +74,7 @@ def in_use(texts: Iterable[str], elsewhere: frozenset[str] = frozenset()) -> InU
 
 def sought(traces: Iterable[Trace], used: InUse) -> tuple[Sought, ...]:
     """Return what to look for, each once."""
-    return tuple(dict.fromkeys(s for trace in traces for s in _of(trace, used)))
+    return tuple(dict.fromkeys(replace(s, personal=trace.personal) for trace in traces for s in _of(trace, used)))
 
 
 def words_alone(field: str, text: str, used: InUse) -> Iterator[Sought]:
