@@ -196,6 +196,23 @@ def test_a_sharp_peak_leaves_no_time_outside_its_uncertainty(least_db: float, mo
     covered([(sharp, g.uniform(least_db, most_db), g) for g in map(np.random.default_rng, range(40))], voltage=voltage)
 
 
+def test_a_voltage_without_noise_is_told_as_well_as_its_rounding_allows() -> None:
+    """Charged towards 1.3 times its peak and let go: the corner between must lie outside of what is averaged at 90 %."""
+    random, within = np.random.default_rng(5), []
+    for _ in range(40):
+        up_s, down_s = random.uniform(0.05, 0.5, 2)
+        peak_s = up_s * math.log(1.3 / 0.3)
+        t = np.arange(round((0.3 + peak_s + 8 * down_s) * RATE)) / RATE - 0.25 - random.uniform(0, 1 / RATE)
+        course = np.where(t < peak_s, 1.3 * -np.expm1(-np.maximum(t, 0) / up_s), np.exp(-np.maximum(t - peak_s, 0) / down_s))
+        heard = np.round(16384 * course) / 32768
+        found = read_contour(voltage_trail(iter([heard]), RATE, len(heard)), power=False)
+        assert isinstance(found, Contour)
+        stage = found.stages["decay"]
+        assert isinstance(stage, Stage)
+        within.append(abs(stage.seconds - down_s * math.log(9)) <= stage.expanded_uncertainty)
+    assert np.mean(within) >= 0.95
+
+
 def test_a_tone_with_little_noise_is_told_as_surely_as_it_is() -> None:
     covered([(flat, 80, np.random.default_rng(seed)) for seed in range(20)], voltage=False)
 

@@ -40,7 +40,7 @@ from benchrecord.bench.level_trail import Trail
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.uncertainty import combine, coverage_factor
 
-PART = 20.0  # of a stage: corners that so short a window rounds lie clear of the thresholds
+PART = 25.0  # of a stage: a sharp mean reaches a window to either side, and an exponential passes 90 % a 21st of it after its corner
 # Of windows W slid over straight and exponential stages T, W up to T/2 (class derived): an attack looks longer by 0.25·W²/T, and every
 # stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period, and its ripple moves a passing
 # by 0.5·W²/T (standard deviation; seen in simulation with ramps and sines).
@@ -117,12 +117,12 @@ class Edge:
 def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating: bool | None = None) -> Contour | NotHad:
     """Read the stages of a contour off the trail of a recording.
 
-    All times are taken between 10, 50 and 90 % of each cycle's own peak, above silence (or the lowest voltage). Windows are a twentieth
+    All times are taken between 10, 50 and 90 % of each cycle's own peak, above silence (or the lowest voltage). Windows are a twenty-fifth
     of the stage, and at least a period of the tone; what that lengthens short stages by is taken off.
 
     Uncertainty (expanded, k = 2; JCGM 100:2008): of the noise about each threshold over the slope there, of the height of the peak and
     of the noise between the cycles; of several cycles their spread, s·t/√n, where that is more; of what a straight line between steps and between
-    samples leaves out; of the window where it is longer than a twentieth, up to 0.06·W rectangular. The peak may be a corner or a plateau: it is extrapolated to a window of no
+    samples leaves out; of the window where it is longer than a twenty-fifth, up to 0.06·W rectangular. The peak may be a corner or a plateau: it is extrapolated to a window of no
     length, and 0.9 of what that adds may be too much.
 
     Parameters

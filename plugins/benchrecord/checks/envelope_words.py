@@ -121,7 +121,7 @@ def _heard(one: Listened) -> Iterator[str]:
     mode = "a contour that repeats itself" if one.contour.repeating else "a contour that runs once"
     cycles = counted(one.contour.cycles, "cycle")
     yield from one.asides
-    yield f"Heard: {one.words}; {what}, and over a twentieth of each stage; {mode}, {cycles}."
+    yield f"Heard: {one.words}; {what}, and over a twenty-fifth of each stage; {mode}, {cycles}."
 
 
 def basis(check: Check, bench: Bench, times: Sequence[Timed], heard: Sequence[Listened]) -> str:
