@@ -88,7 +88,7 @@ def test_in_firefox_its_pages_open_with_their_pictures_and_ask_nobody(stick: Pat
     firefox.open(stick / JOB / f"{name}.html")
     assert "Estuary 44" in firefox.evaluate("document.body.innerText")
     assert firefox.evaluate("[...document.styleSheets].every(s => s.ownerNode.sheet === s)")
-    assert firefox.evaluate("getComputedStyle(document.querySelector('.br-menu a')).display") == "inline-block"
+    assert firefox.evaluate("getComputedStyle(document.querySelector('.br-menu')).borderBottomStyle") == "solid"
     assert firefox.evaluate(PICTURES)
     assert (firefox.said, firefox.foreign()) == ([], [])
 
