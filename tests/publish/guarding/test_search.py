@@ -10,6 +10,7 @@ import re
 import zipfile
 import zlib
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from random import Random
 from urllib.parse import quote
 
@@ -255,3 +256,11 @@ def test_it_is_found_in_a_long_text_however_far_its_words_stand_apart(blanks: in
     (find,) = LONG.finds(around + b"Ottilie" + b" " * blanks + tail + around)
     assert find.offset == len(around)
     assert LONG.finds(around + b"Ottilie" + b" " * blanks + tail[:-6] + around) == []
+
+
+def test_two_builds_of_one_process_may_search_at_once() -> None:
+    text = b"a few words without any escape, " * 20_000 + b"and one&amp;"
+    with ThreadPoolExecutor(4) as builds:
+        found = list(builds.map(lambda _: len(ESCAPES.there(text)), range(200)))
+    assert set(found) == {found[0]}
+    assert found[0] > 0

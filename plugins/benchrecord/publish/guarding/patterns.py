@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from threading import Lock
 from typing import Generic, TypeVar
 
 import hyperscan
@@ -24,6 +25,7 @@ class Patterns(Generic[Owner]):
         for pattern, owner in owned:
             patterns.append(pattern)
             self.owners.append(owner)
+        self._in_use = Lock()  # an automaton has one scratch space, and builds may share a process
         self.database = hyperscan.Database(mode=hyperscan.HS_MODE_BLOCK) if patterns else None
         if self.database:
             count = len(patterns)
@@ -35,7 +37,8 @@ class Patterns(Generic[Owner]):
         """Return (start, end, what it belongs to) of each match."""
         found: list[tuple[int, int, int]] = []
         if self.database and data:
-            self.database.scan(data, match_event_handler=lambda number, start, end, *_: found.append((number, start, end)))
+            with self._in_use:
+                self.database.scan(data, match_event_handler=lambda number, start, end, *_: found.append((number, start, end)))
         return [(start, end, self.owners[number]) for number, start, end in found]
 
     def there(self, data: bytes) -> list[Owner]:
