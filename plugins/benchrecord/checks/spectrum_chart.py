@@ -97,9 +97,7 @@ def _over_control(finding: CheckFinding) -> tuple[Painter, str]:
         ), said
     found_points, left_points = (_points(check, p or []) for p in placed)
     labels_of_axes = (control, LABELS[name])
-    return curves(
-        found_points, left_points, labels=labels_of_axes, markers=True, limits=_limits(check, finding.left or finding.found)
-    ), said
+    return curves(found_points, left_points, labels=labels_of_axes, markers=True, limits=_limits(check, finding.now)), said
 
 
 def _points(check: Check, placed: Sequence[tuple[float, Item]]) -> list[tuple[float, float]]:

@@ -266,7 +266,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     paint = channel_curves(
         found, left, labels=(f"input{in_unit}", f"{what}{unit}"), limits=None if limit is None else (-limit, limit)
     )
-    side = finding.left or finding.found
+    side = finding.now
     worst = f" Farthest off {'as left' if finding.left else 'as found'}: {side.worst}." if side and side.worst else ""
     caption = f"{finding.plain} The curves are what the readings depart from {LAWS[terms.law]}.{worst}"
     alt = f"{check.title}: {what}{unit} over the input{in_unit}, {sides_said(finding)}. {caption}"

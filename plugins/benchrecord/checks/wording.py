@@ -96,11 +96,8 @@ def _number(value: Value) -> float | None:
 
 def nearest(finding: CheckFinding) -> str:
     """Caption a chart with the item that stands worst: ``Nearest to its limit as left: …``."""
-    side = finding.left or finding.found
-    if side is None or not side.worst:
-        return finding.plain
-    head = "Farthest out" if side.verdict is Verdict.OUT else "Nearest to its limit"
-    return f"{finding.plain} {head} {'as left' if finding.left else 'as found'}: {side.worst}."
+    worst = finding.worst_said("Nearest to its limit")
+    return f"{finding.plain} {worst}" if worst else finding.plain
 
 
 def listed(lines: DataTable, most: int) -> tuple[DataTable, DataTable | None]:

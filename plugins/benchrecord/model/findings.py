@@ -97,8 +97,19 @@ class CheckFinding:
     @property
     def verdict(self) -> Verdict:
         """The verdict as things stand: as left, else as found."""
-        side = self.left or self.found
-        return side.verdict if side else Verdict.NOT_MEASURED
+        return self.now.verdict if self.now else Verdict.NOT_MEASURED
+
+    @property
+    def now(self) -> Side | None:
+        """The side as things stand."""
+        return self.left or self.found
+
+    def worst_said(self, near: str) -> str:
+        """Say how the worst item stands, with words for one that is not out: ``Farthest out as left: …``; nothing where there is none."""
+        if not self.now or not self.now.worst:
+            return ""
+        head = "Farthest out" if self.verdict is Verdict.OUT else near
+        return f"{head} {'as left' if self.left else 'as found'}: {self.now.worst}."
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,11 +46,10 @@ def beneath(finding: CheckFinding, caption: str) -> str:
 
 def conclusion(finding: CheckFinding, beneath: str = "") -> str:
     """Say what a check came to, and how its worst item stands where that is not said beneath its chart."""
-    side = finding.left or finding.found
-    if side is None or not side.worst or side.worst in beneath or side.verdict not in JUDGED:
+    worst = finding.worst_said("Nearest to a limit")
+    if finding.now is None or not worst or finding.now.worst in beneath or finding.verdict not in JUDGED:
         return finding.plain
-    head = "Farthest out" if side.verdict is Verdict.OUT else "Nearest to a limit"
-    return f"{finding.plain} {head} {'as left' if finding.left else 'as found'}: {side.worst}."
+    return f"{finding.plain} {worst}"
 
 
 def day(when: date | str | None) -> str:

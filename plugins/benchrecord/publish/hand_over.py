@@ -91,6 +91,7 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     _may_be_written(wish.to, folder)
     follows = _former(wish.follows) if wish.follows else None
     with press() if wish.with_pdf else nullcontext() as printer:
+        _ready_to_print(printer)
         work = _work(folder, wish)
         target = _target(record_name(work.job, follows), wish)
         with _scratch() as scratch:
@@ -112,6 +113,15 @@ def _work(folder: Path, wish: Wish) -> Work:
     if worked is None:
         raise Refused(f"The job cannot be handed over as it stands.\n\n{as_text(problems)}\n")
     return Work(folder, worked, problems, cache)
+
+
+def _ready_to_print(printer: Press | None) -> None:
+    """Refuse before any work where a PDF is wanted and cannot be made."""
+    try:
+        if printer:
+            printer.wait()
+    except CannotPrintError as error:
+        raise Refused(f"{error}\nOr hand over without the PDF: --no-pdf") from error
 
 
 def _may_be_written(to: Path, folder: Path) -> None:
@@ -212,11 +222,9 @@ def _data(work: Work, seen_from_data: Mapping[str, str]) -> dict[str, bytes]:
 def _printing(work: Work, wish: Wish, printer: Press, data: Mapping[str, bytes]) -> Future[bytes]:
     """Begin to print, so that it is done while the site is built."""
     follows = wish.follows.resolve().name if wish.follows else ""
-    sheets = sheets_of(work.folder, work.worked, _attached(data), follows=follows, cache=work.cache, progress=on_terminal)
-    try:
-        return printer.print(sheets)
-    except CannotPrintError as error:
-        raise Refused(f"{error}\nOr hand over without the PDF: --no-pdf") from error
+    return printer.print(
+        sheets_of(work.folder, work.worked, _attached(data), follows=follows, cache=work.cache, progress=on_terminal)
+    )
 
 
 def _attached(data: Mapping[str, bytes]) -> dict[str, tuple[str, bytes]]:

@@ -37,8 +37,8 @@ class Press:
         self._pool = pool
         self._ready = pool.submit(_get_ready)
 
-    def print(self, sheets: Sheets) -> Future[bytes]:
-        """Begin to print.
+    def wait(self) -> None:
+        """Wait until it is ready.
 
         Raises
         ------
@@ -46,6 +46,9 @@ class Press:
             Where a library is missing.
         """
         self._ready.result()
+
+    def print(self, sheets: Sheets) -> Future[bytes]:
+        """Begin to print."""
         return self._pool.submit(pdf, sheets)
 
 

@@ -29,11 +29,8 @@ DRAWN = {
     b"lsel": 2,
 }  # bytes of each
 ALPHA = (b"urn:mpeg:mpegB:cicp:systems:auxiliary:alpha", b"urn:mpeg:hevc:2015:auxid:1")
-HEAD, SETS, SLICES = (
-    22,
-    range(32, 35),
-    range(32),
-)  # bytes before the sets of hvcC; types of units: sets of parameters, and pixels
+HEAD = 22  # bytes before the sets of hvcC
+SETS, SLICES = range(32, 35), range(32)  # types of units: sets of parameters, and pixels
 SIZED = 3  # how many bytes the size of a unit has, less one
 
 

@@ -149,9 +149,8 @@ def _stretch(whole: bytes, frame: Frame) -> tuple[int, int]:
     one = frame.shared[0] == 3  # noqa: PLR2004  # version 1
     granules, bits, back = (2, 59, 9) if one else (1, 63, 8)
     blocks = granules * frame.channels
-    lengths = (
-        said >> (n * bits + bits - 12) & 0xFFF for n in range(blocks)
-    )  # each block of the side information begins with its length
+    # Each block of the side information begins with its length.
+    lengths = (said >> (n * bits + bits - 12) & 0xFFF for n in range(blocks))
     return said >> (8 * size - back), sum(lengths)
 
 
