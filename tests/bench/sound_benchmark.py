@@ -1,6 +1,7 @@
 """How long recordings take to analyse, as shares of their playing time and as ratios to the bare transforms.
 
-``python tests/bench/sound_benchmark.py [RUNS]`` prints, each the median of RUNS runs (3 unless told otherwise):
+``python tests/bench/sound_benchmark.py [RUNS]`` prints, each the median of RUNS runs (7 unless told otherwise), and
+a ratio that of two measured one after the other, since a machine's own speed may swing from one second to the next:
 
 * each kind of sound: its analysis on one core, as a share of its playing time (goal at most 2 %), and as a ratio to reading the
   file and doing the scipy transforms that it cannot do without (goal at most 1.5 times)
@@ -142,7 +143,7 @@ CASES = {
 
 def main() -> None:
     """Measure and print."""
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 3
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 7
     with tempfile.TemporaryDirectory() as scratch:
         for name, case in CASES.items():
             by_kind(name, case, Path(scratch) / name, runs)
@@ -166,20 +167,16 @@ def by_kind(name: str, case: Case, folder: Path, runs: int) -> None:
     left = work_out(job, kinds, known).checks[0].left  # type: ignore[arg-type]
     if left is None or left.reason:
         raise SystemExit(f"{name}: nothing was worked out: {left and left.reason}")
-    own, bare = median(analyse, runs), median(lambda: case.bare(soundfile.read(path)[0]), runs)
-    say(f"{name}: share of playing time", 100 * own / case.length_s, "share", " %")
-    say(f"{name}: against the bare transforms", own / bare, "ratio", " ×")
+    pairs = [(spent(analyse), spent(lambda: case.bare(soundfile.read(path)[0]))) for _ in range(runs + 1)][1:]  # once warm
+    say(f"{name}: share of playing time", 100 * statistics.median(own for own, _ in pairs) / case.length_s, "share", " %")
+    say(f"{name}: against the bare transforms", statistics.median(own / bare for own, bare in pairs), "ratio", " ×")
 
 
-def median(do: Callable[[], object], runs: int) -> float:
-    """Return the median of the seconds of a core that something takes, once warm."""
+def spent(do: Callable[[], object]) -> float:
+    """Return the seconds of a core that something takes."""
+    started = time.process_time()
     do()
-    taken = []
-    for _ in range(runs):
-        started = time.process_time()
-        do()
-        taken.append(time.process_time() - started)
-    return statistics.median(taken)
+    return time.process_time() - started
 
 
 def whole_job(folder: Path, runs: int) -> None:
