@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from benchrecord.bench import trims
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.tracking import Beat, LinearTracking, Tracking, exponential_tracking, linear_tracking, oscillator_beats
+from benchrecord.bench.uncertainty import TWO_SIGMA, coverage_factor
 
 SCALES = st.floats(0.1, 3.0)
 BASES = st.floats(1.0, 2000.0)
@@ -68,8 +69,8 @@ def test_uncertainty_of_errors_joins_reading_and_reference() -> None:
     fit = exponential_tracking([0.0, 1.0], [100.0, 200.0], hz_uncertainty=[0.03, 0.08])
     assert isinstance(fit, Tracking)
     assert fit.errors_u_cents == pytest.approx((0.0, 1200 / math.log(2) * 0.0005))  # 3e-4 and 4e-4 join to 5e-4
-    assert fit.volts_per_octave_u is None
-    assert fit.curvature_cents_per_octave2 is None
+    assert fit.volts_per_octave_u == pytest.approx(0.0005 / math.log(2))
+    assert (fit.curvature_cents_per_octave2, fit.curvature_u) == (None, None)
 
 
 def test_uncertainty_of_the_scale_is_that_of_the_inverted_slope() -> None:
@@ -82,11 +83,55 @@ def test_uncertainty_of_the_scale_is_that_of_the_inverted_slope() -> None:
     ]
     expected = 0.5**2 * noise / math.sqrt(float(np.sum((volts - volts.mean()) ** 2)))
     assert np.std(slopes) == pytest.approx(expected, rel=0.15)
+    widened = expected * coverage_factor(TWO_SIGMA, 9) / 2
     told = [
         tracked(volts.tolist(), (2 ** (volts / 0.5 + generator.normal(0, noise, 11))).tolist(), 0.5).volts_per_octave_u or 0
         for _ in range(100)
     ]
-    assert np.mean(told) == pytest.approx(expected, rel=0.15)
+    assert np.mean(told) == pytest.approx(widened, rel=0.15)
+
+
+def off_over_u(count: int, seed: int, *, bend: float = 0.0, set_within_cents: float = 0.0, known: bool = True) -> list[float]:
+    """Return the errors of scale and bend over U, of readings that are the less sure the lower they are."""
+    octaves = np.linspace(0, 8, count)
+    own = 0.3 * 2 ** -(octaves / 2)  # cents
+    random = np.random.default_rng(seed).normal(0, np.hypot(own, set_within_cents))
+    hz = 20 * 2 ** (octaves + (bend * octaves**2 + random) / 1200)
+    fit = exponential_tracking(octaves, hz, hz_uncertainty=hz * own * math.log(2) / 1200 if known else None)
+    assert isinstance(fit, Tracking)
+    true = 1 / (1 + 8 * bend / 1200)  # a parabola's straight line is as steep as its middle
+    found = (
+        (fit.volts_per_octave - true, fit.volts_per_octave_u),
+        (
+            (fit.curvature_cents_per_octave2 or 0) - bend,
+            fit.curvature_u,
+        ),
+    )
+    return [error / (2 * u) for error, u in found if u]
+
+
+@pytest.mark.parametrize(
+    "how",
+    [{}, {"bend": -0.8}, {"set_within_cents": 3.0}, {"set_within_cents": 3.0, "known": False}],
+    ids=["straight", "bent", "set by hand", "no meter"],
+)
+def test_the_stated_uncertainty_of_scale_and_bend_is_honest(how: dict[str, float]) -> None:
+    """95 of 100 lie within U, which is no more than three times what is seen.
+
+    Also of few readings, of a bend, which is no scatter, and where voltages lie beside what was written.
+    """
+    off = np.concatenate([off_over_u(n, seed, **how) for n in (5, 6, 8) for seed in range(60)])  # type: ignore[arg-type]
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+
+
+def test_three_readings_of_known_uncertainty_tell_scale_and_bend() -> None:
+    off = np.array([off_over_u(3, seed) for seed in range(100)])
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+    assert (
+        len(off_over_u(3, 1, known=False)) == 1
+    )  # three readings of their own tell nothing of what their bend is uncertain by
 
 
 @pytest.mark.parametrize(

@@ -11,14 +11,20 @@ import numpy as np
 from benchrecord.bench.fits import Floats, polynomial_fit
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE, beats_hz, cents
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.uncertainty import TWO_SIGMA, K, coverage_factor
 
 MOST_VOLTS, MOST_HZ = 1e6, 1e60  # far beyond what can be, and far from what a sum cannot take
 NO_OSCILLATOR = "voltages or frequencies that no oscillator has"
+LINE, PARABOLA = 1, 2  # degrees
+BEYOND = 2.58  # times what the readings can be wrong by: one case in a hundred, whichever of them is the least sure
 
 
 @dataclass(frozen=True, slots=True)
 class Tracking:
-    """An exponential oscillator against its nominal scale; tuples are in the order of the readings."""
+    """An exponential oscillator against its nominal scale; tuples are in the order of the readings.
+
+    What ends in ``_u`` is a standard uncertainty, enlarged where it rests on few readings, so that k = 2 holds.
+    """
 
     volts_per_octave: float
     volts_per_octave_u: float | None
@@ -31,6 +37,7 @@ class Tracking:
     worst_at_volts: float
     rms_cents: float
     curvature_cents_per_octave2: float | None
+    curvature_u: float | None
     reference_volts: float
     reference_hz: float
 
@@ -85,7 +92,8 @@ def exponential_tracking(
     if not of_an_oscillator(volts, hz):
         return NotHad(NO_OSCILLATOR)
     v, f = np.asarray(volts, float), np.asarray(hz, float)
-    line = polynomial_fit(v, np.log2(f), 1)
+    own = None if hz_uncertainty is None else np.asarray(hz_uncertainty, float) / f / math.log(2)  # octaves
+    line = polynomial_fit(v, np.log2(f), LINE)
     if isinstance(line, NotHad) or line.coefficients[1] == 0:
         return NotHad("fewer than two readings at different voltages")
     at = _reference(volts, reference_volts)
@@ -96,16 +104,17 @@ def exponential_tracking(
     scale, worst = 1 / line.coefficients[1], int(np.argmax(np.abs(errors)))
     return Tracking(
         volts_per_octave=scale,
-        volts_per_octave_u=line.standard_errors[1] * scale**2 if line.degrees_of_freedom else None,
+        volts_per_octave_u=_times(_coefficient_u(v, np.log2(f), LINE, own), scale**2),
         scale_error_percent=100 * (scale / nominal_volts_per_octave - 1),
         errors_cents=tuple(errors.tolist()),
-        errors_u_cents=None if hz_uncertainty is None else _errors_u(f, np.asarray(hz_uncertainty, float), at),
+        errors_u_cents=None if own is None else _errors_u(own, at),
         octaves=tuple(octaves.tolist()),
         worst_cents=float(abs(errors[worst])),
         worst_signed_cents=float(errors[worst]),
         worst_at_volts=float(v[worst]),
         rms_cents=float(np.sqrt(np.mean(errors**2))),
         curvature_cents_per_octave2=_curvature(octaves, errors),
+        curvature_u=_times(_coefficient_u(octaves, np.log2(f), PARABOLA, own), CENTS_PER_OCTAVE),
         reference_volts=float(v[at]),
         reference_hz=float(f[at]),
     )
@@ -127,14 +136,58 @@ def _reference(volts: Sequence[float], wanted: float | None) -> int | None:
 def _curvature(octaves: Floats, errors: Floats) -> float | None:
     if len(set(octaves.tolist())) < 3:  # noqa: PLR2004  # a parabola has three unknowns
         return None
-    bent = polynomial_fit(octaves, errors, 2)
-    return None if isinstance(bent, NotHad) else bent.coefficients[2]
+    bent = polynomial_fit(octaves, errors, PARABOLA)
+    return None if isinstance(bent, NotHad) else bent.coefficients[PARABOLA]
 
 
-def _errors_u(f: Floats, u: Floats, at: int) -> tuple[float, ...]:
-    """Return the standard uncertainty of each error: its own reading and the reference, 1200/ln 2 · u/f each."""
-    own = CENTS_PER_OCTAVE / math.log(2) * u / f
-    both = np.hypot(own, own[at])
+def _coefficient_u(x: Floats, y: Floats, degree: int, own: Floats | None) -> float | None:
+    """Return the standard uncertainty of the highest coefficient of a polynomial; None where nothing tells it.
+
+    What the readings are uncertain by goes into it as least squares weighs them (JCGM 100:2008, 5.1.2). Where they depart from a
+    parabola by more than that, something is uncertain that nobody stated, as voltages are that were set by hand: then their scatter
+    counts too. A bend is no scatter but a result of its own. Where nobody knows what the readings are uncertain by, how they scatter
+    about the polynomial is all that tells it.
+
+    Parameters
+    ----------
+    x, y : (n,)
+    own : (n,) standard uncertainty of each y, where it is known
+
+    """
+    weights, _, freedom = _least_squares(x, degree)
+    if not weights.any():
+        return None
+    if own is None:
+        return _scatter_u(x, y, degree) * float(np.linalg.norm(weights)) if freedom else None
+    of_readings = float(np.linalg.norm(weights * own))
+    _, left, freedom = _least_squares(x, PARABOLA)
+    if not freedom or np.linalg.norm(left @ y) <= BEYOND * np.linalg.norm(left * own):
+        return of_readings
+    return math.hypot(of_readings, _scatter_u(x, y, PARABOLA) * float(np.linalg.norm(weights)))
+
+
+def _least_squares(x: Floats, degree: int) -> tuple[Floats, Floats, int]:
+    """Return what each y weighs in the highest coefficient of a polynomial, what is left of each y, (n, n), and the degrees of freedom."""
+    half = float(np.ptp(x)) / 2
+    design = np.vander((x - x.mean()) / half, degree + 1, increasing=True)
+    inverse, rank = np.linalg.pinv(design), int(np.linalg.matrix_rank(design))
+    weights = inverse[degree] / half**degree if rank > degree else np.zeros(len(x))
+    return weights, np.eye(len(x)) - design @ inverse, len(x) - rank
+
+
+def _scatter_u(x: Floats, y: Floats, degree: int) -> float:
+    """Return how readings scatter about a polynomial, widened by Student's t over 2 as they are few (JCGM 100:2008, G.3)."""
+    _, left, freedom = _least_squares(x, degree)
+    return coverage_factor(TWO_SIGMA, freedom) / K * float(np.linalg.norm(left @ y)) / math.sqrt(freedom)
+
+
+def _times(u: float | None, factor: float) -> float | None:
+    return None if u is None else u * factor
+
+
+def _errors_u(own: Floats, at: int) -> tuple[float, ...]:
+    """Return the standard uncertainty of each error in cents: its own reading and the reference, both in octaves."""
+    both = CENTS_PER_OCTAVE * np.hypot(own, own[at])
     both[at] = 0.0
     return tuple(both.tolist())
 

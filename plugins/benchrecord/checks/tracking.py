@@ -127,9 +127,7 @@ def _octave_side(check: Check, bench: Bench, own: Points, *, fit: Tracking, agai
         "worst_cents": Value(fit.worst_cents, "cents", u[at], 1),
         "rms_cents": Value(fit.rms_cents, "cents", None, 1),
         "errors_cents": Value(tuple(fit.errors_cents), "cents"),
-        "curvature_cents_per_octave2": _value_or_reason(
-            fit.curvature_cents_per_octave2, "cents/octave²", "fewer than three readings"
-        ),
+        "curvature_cents_per_octave2": _curvature(fit),
         **({"offset_cents": offset} if offset else {}),
         "expanded_uncertainty": Value(u[at], "cents", reason="" if u[at] is not None else NO_RANGE),
         **against,
@@ -167,8 +165,11 @@ def _concluded(check: Check, bench: Bench, own: Points, *, results: Results, err
     return Side(concluded, results, (), f"{worst}, {SAID[concluded]}" if concluded in SAID else worst)
 
 
-def _value_or_reason(number: float | None, unit: str, reason: str) -> Value:
-    return Value(number, unit, None, 2) if number is not None else Value(None, unit, reason=reason)
+def _curvature(fit: Tracking) -> Value:
+    bend, unit = fit.curvature_cents_per_octave2, "cents/octave²"
+    return (
+        Value(None, unit, reason="fewer than three readings") if bend is None else Value(bend, unit, _twice(fit.curvature_u), 2)
+    )
 
 
 def _twice(u: float | None) -> float | None:
