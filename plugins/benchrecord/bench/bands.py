@@ -19,7 +19,7 @@ REFERENCE_HZ = 1000.0
 ORDER = 4  # of the low-pass that a band filter is made of: three would leave class 1 near half the rate
 REACH = 0.45  # of the rate: a band that ends above it cannot be had
 SPARE = 8.0  # a rate of so many times the upper edge is halved: the filter then needs half the work
-HALVING = ("kaiser", 9.0)  # 90 dB down where the halved rate would fold back
+SLOWING = ("kaiser", 9.0)  # 90 dB down where a lower rate would fold back
 # Of ten third octaves (IEC 61260-1:2014, annex E): the labels that are used for the mid-band frequencies.
 NOMINAL = (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)
 # Poles of the weightings in Hz: f1 and f4 twice in C; f2 and f3 too in A (IEC 61672-1:2013, annex E).
@@ -91,10 +91,20 @@ def filtered(samples: Floats, rate: float, wanted: tuple[Band, ...]) -> Iterator
     """
     for band in sorted(wanted, key=lambda b: -b.middle_hz):
         while rate > SPARE * band.high_hz:
-            samples, rate = scipy.signal.resample_poly(samples, 1, 2, window=HALVING), rate / 2
+            samples, rate = slowed(samples, 2), rate / 2
         sections = band_filter(band, rate)
         if not isinstance(sections, NotHad):
             yield band, scipy.signal.sosfilt(sections, samples), rate
+
+
+def slowed(samples: Floats, times: int) -> Floats:
+    """Return a signal at a rate so many times lower, as it is up to a quarter of that rate.
+
+    The length of the filter is the one that a Kaiser window needs for its fall from there to three quarters of the rate, which folds
+    back onto that quarter (J. F. Kaiser, Proc. IEEE Int. Symp. Circuits and Systems (1974) 20, from memory).
+    """
+    fall = scipy.signal.firwin(12 * times + 1, 1 / times, window=SLOWING)
+    return np.asarray(scipy.signal.resample_poly(samples, 1, times, window=fall), float)
 
 
 def a_weighting_db(hz: ArrayLike) -> Floats:

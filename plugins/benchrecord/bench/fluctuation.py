@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # loads its parts when they are first used
 from numpy.polynomial import legendre
 
 from benchrecord.bench.fits import Floats
@@ -23,8 +24,8 @@ class Fluctuation:
     """How a decay fluctuates about its course, and with the noise that lies under it.
 
     ``density_s`` is the relative variance of what is slow, times the time that it is averaged over, in s. ``course`` is its power
-    without fluctuation, (m,), and ``ripple`` the part of its relative variance in each line of a spectrum, (n // 2 + 1,), that comes
-    again faster.
+    without fluctuation, (m,), and ``ripple`` the part of its relative variance in each line of a spectrum of at least n steps that comes
+    again faster, (at least n // 2 + 1,).
     """
 
     density_s: float
@@ -50,7 +51,7 @@ class Fluctuation:
         count, behind = len(self.course), np.arange(1, len(weights) - len(self.course) + 1)
         falls = math.log(self.course[-1] / self.course[0]) / (count - 1)
         whole = np.concatenate([self.course, self.course[-1] * np.exp(falls * behind)])
-        return float(self.ripple @ np.abs(np.fft.rfft(weights * whole)) ** 2)
+        return float(self.ripple @ np.abs(np.fft.rfft(weights * whole, _lasting(len(weights)))) ** 2)
 
 
 def fluctuation_of(power: Floats, step_s: float, count: int) -> Fluctuation:
@@ -81,8 +82,13 @@ def fluctuation_of(power: Floats, step_s: float, count: int) -> Fluctuation:
 
 def _ripple(off: Floats, variance: float, count: int) -> Floats:
     """Return the part of the variance in each line that stands out of what is slow, which gives each step a variance."""
-    window = np.hanning(len(off) + 2)[1:-1]
-    power, square = np.abs(np.fft.rfft(window * off, count)) ** 2, float(window @ window)
-    power[: math.ceil(ENOUGH * count / len(off))] = 0.0
+    window, size = np.hanning(len(off) + 2)[1:-1], _lasting(count)
+    power, square = np.abs(np.fft.rfft(window * off, size)) ** 2, float(window @ window)
+    power[: math.ceil(ENOUGH * size / len(off))] = 0.0
     power[power < STANDS_OUT * variance * square] = 0.0
-    return power * 2 / (count * square)
+    return power * 2 / (size * square)
+
+
+def _lasting(count: int) -> int:
+    """Return a length of at least so many steps that is transformed fast: a prime one takes five times as long."""
+    return int(scipy.fft.next_fast_len(count, real=True))

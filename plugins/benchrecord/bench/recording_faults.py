@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-import scipy  # loads its parts when they are first used
 
-from benchrecord.bench.bands import HALVING
+from benchrecord.bench.bands import slowed
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.levels import dbfs
 from benchrecord.bench.reasons import NotHad
@@ -141,7 +140,7 @@ def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmon
     if len(heard) < rate / MAINS_HZ[0] * REACH_BINS * 4:
         return ""
     own = [*beside_hz, *_multiples(harmonics_of_hz, rate)] if harmonics_of_hz else list(beside_hz)
-    low, low_rate = _slowed(heard, rate)
+    low, low_rate = _at_low_rate(heard, rate)
     frames = frames_in(len(low), min(frame_size(HUM_FRAME_S * low_rate), len(low)))
     found, at_its_end = (
         {mains: _mains_power(power, frames.size / low_rate, mains, own) for mains in MAINS_HZ}
@@ -170,10 +169,10 @@ def _multiples(hz: float, rate: float) -> list[float]:
     return [n * hz for n in range(1, int(min(highest, rate / 2) / hz) + 1)]
 
 
-def _slowed(samples: Floats, rate: float) -> tuple[Floats, float]:
+def _at_low_rate(samples: Floats, rate: float) -> tuple[Floats, float]:
     """Return a recording without its mean at a low rate that has room for the harmonics of the mains, and that rate."""
     times = max(1, int(rate / LOW_RATE))
-    return scipy.signal.resample_poly(samples - samples.mean(), 1, times, window=HALVING), rate / times
+    return slowed(samples - samples.mean(), times), rate / times
 
 
 def _mean_and_last(samples: Floats, frames: Frames) -> tuple[Floats, Floats]:

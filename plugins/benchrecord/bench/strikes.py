@@ -64,8 +64,8 @@ def evened_power_of(samples: Floats, rate: float) -> tuple[Floats, float]:
     """
     size = step_size(rate)
     own = (samples[: len(samples) // size * size].reshape(-1, size) - _rest(samples)) ** 2
-    rising = own @ (np.arange(size) + 0.5) / size**2
-    return own.mean(axis=1) - rising + np.concatenate([[0.0], rising])[:-1], size / rate
+    mean, rising = (own @ np.column_stack([np.ones(size), (np.arange(size) + 0.5) / size]) / size).T
+    return mean - rising + np.concatenate([[0.0], rising])[:-1], size / rate
 
 
 def _rest(samples: Floats) -> float:
