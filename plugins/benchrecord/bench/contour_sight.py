@@ -21,6 +21,7 @@ OF_FOURTH = math.sqrt(70)  # deviation of a fourth difference, by that of what i
 # (class derived, from a straight line between two samples, which is off by φ·(1 − φ)/2 of the bend; seen in simulation).
 OF_SAMPLE = 0.06
 OF_MEDIAN = 0.6745  # median of the absolute value of a normal deviate
+STEPS_OF_RIPPLE = 3  # at least, to tell its amplitude
 MEANS = (1, 2, 4, 8, 16)  # finest windows, over which the noise is looked at
 # Of what n differences tell of a standard deviation: two of its own (class derived, from 1.17/√n for a median of independent values, of
 # which those that overlap are worth half).
@@ -33,6 +34,7 @@ Noise = tuple[float, float]
 class Sight:
     """How a trail is seen: what counts as zero, which way is up, and the shortest window that shows no ripple.
 
+    ``swing`` is the amplitude of the first harmonic of the power over a ripple, as a share of its mean: 1 for a sine, at most 2.
     ``uneven`` is how far the power of a sample is from that of the one before, as a share of its mean (rms).
     """
 
@@ -41,6 +43,7 @@ class Sight:
     window_s: float
     power: bool
     ripple_s: float = 0.0
+    swing: float = 1.0
     uneven: float = 0.0
     zero: float = 0.0
     zero_u: float = 0.0
@@ -61,7 +64,8 @@ class Sight:
 def tone_periods_s(samples: Floats, rate: int) -> tuple[float, float]:
     """Return the period of the tone under a contour and that of its power, in s, from samples (n,); 0 where there is none.
 
-    They are taken where it is loudest. The power of a wave whose halves mirror each other comes round twice in a period.
+    They are taken where it is loudest. The power of a wave whose halves mirror each other comes round twice in a period. It does so a
+    whole number of times in any: that is surer than what is read of a power whose peaks are narrower than a few samples.
     """
     size = max(1, round(rate * LOUD_S))
     pieces = samples[: len(samples) // size * size].reshape(-1, size)
@@ -75,7 +79,7 @@ def tone_periods_s(samples: Floats, rate: int) -> tuple[float, float]:
     (period, clear), (of_power, power_clear) = period_of(loud, rate), period_of(loud**2, rate)
     if clear < CLEAR:
         return 0.0, 0.0
-    return period, of_power if power_clear > CLEAR and 0 < of_power < period else period
+    return period, period / max(1, round(period / of_power)) if power_clear > CLEAR and of_power else period
 
 
 def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
@@ -85,11 +89,26 @@ def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
         finest = period_s * math.ceil(wanted / period_s) if period_s else max(TONELESS_S, wanted)
         running = evened(course, period_s)
         mean = math.sqrt(float(np.mean(running.mean(finest / course.step_s / 2) ** 2)))
-        return Sight(course, running, finest, power=True, ripple_s=period_s, uneven=course.stir / mean if mean else 0.0)
+        uneven = course.stir / mean if mean else 0.0
+        return Sight(course, running, finest, power=True, ripple_s=period_s, swing=_swing(course, period_s), uneven=uneven)
     finest = max(FINE_S, 2 * course.step_s)
     seen = smoothed(course, finest)
     up = 1.0 if abs(float(seen.max())) >= abs(float(seen.min())) else -1.0
     return Sight(course, evened(course, 0.0), finest, power=False, zero=float((up * seen).min()) * up, up=up)
+
+
+def _swing(course: Trail, ripple_s: float) -> float:
+    """Return the amplitude of the first harmonic of the power over a ripple, as a share of its mean; as a sine's where steps are too long.
+
+    From each ripple by itself, the more power there is the more it counts. A mean over a step of 1/n of a ripple leaves sinc(1/n) of it.
+    """
+    steps = round(ripple_s / course.step_s)
+    if steps < STEPS_OF_RIPPLE or len(course.means) < steps:
+        return 1.0
+    each = course.means[: len(course.means) // steps * steps].reshape(-1, steps)
+    mean, first = each.sum(axis=1), np.abs(each @ np.exp(-2j * np.pi * np.arange(steps) / steps))
+    power = float(mean @ mean)
+    return 2 * float(first @ mean) / power / float(np.sinc(1 / steps)) if power else 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,8 +42,9 @@ from benchrecord.bench.uncertainty import combine, coverage_factor
 
 PART = 25.0  # of a stage: a sharp mean reaches a window to either side, and an exponential passes 90 % a 21st of it after its corner
 # Of windows W slid over straight and exponential stages T, W up to T/2 (class derived): an attack looks longer by 0.25·W²/T, and every
-# stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period, and its ripple moves a passing
-# by 0.5·W²/T (standard deviation; seen in simulation with ramps and sines).
+# stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period P, and its ripple moves a passing
+# by 0.5·P²/T where it swings by its whole mean as a sine's does, and else in proportion (standard deviation; seen in simulation with
+# ramps, sines and pulses).
 ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.5
 OF_STEP = math.sqrt(1 / 120)  # of the bend of a level over a step: so far off, by its slope, is a straight line (class derived)
 SHORTEST = 2.0  # windows of a stage
@@ -195,7 +196,7 @@ def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, 
     of_zero = (_lifted(sight, peak, LOW) / at_low, _lifted(sight, peak, HIGH) / at_high)
     share = window_s / seconds
     rounded = BETWEEN * window_s * float(np.clip((PART * share - 1) / (PART * BELOW - 1), 0, 1)) ** 2 / math.sqrt(3)
-    of_tone, beside = RIPPLE * sight.ripple_s**2 / seconds, between_samples(sight, window_s)
+    of_tone, beside = RIPPLE * sight.swing * sight.ripple_s**2 / seconds, between_samples(sight, window_s)
     ripple = combine(of_tone, beside * combine(LOW / at_low, HIGH / at_high))
     bent = OF_STEP * sight.course.step_s**2 * math.log(first / last) / seconds
     steps = combine(bent, OF_SAMPLE / (window_s * sight.course.rate**2))
