@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from bench.decays import Parts, course, exact, ringing
+from benchrecord.bench.bands import OCTAVE, bands, filtered
 from benchrecord.bench.decay import HEADROOM_DB, RANGES, Decay, DecayTime, decay_of
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.late_decay import Quiet
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.strikes import evened_power_of
 from benchrecord.bench.struck import in_octaves, struck
 from reference.published import checks, rows
 
@@ -217,6 +219,22 @@ def test_octave_bands_of_one_slope_agree_with_it_within_their_uncertainty() -> N
             assert abs(time.seconds - 1.2) <= 2 * time.seconds_u, band.nominal_hz
     widest, narrowest = (own.t20.seconds_u for own in (found[-1][1], found[0][1]) if isinstance(own, Decay) and own.t20)
     assert widest < narrowest
+
+
+def test_so_short_a_decay_in_so_narrow_a_band_is_told_as_surely_as_it_is() -> None:
+    """0.3 s in 45 Hz: its power swings so few times that hardly anything of it shows how much it does."""
+    off: dict[str, list[float]] = {name: [] for name in RANGES}
+    for seed in range(40):
+        made = ringing([(1, 0.3)], 8000, 0.8, floor_db=-65, seed=seed)
+        ((band, own, rate),) = filtered(made[::-1], 8000, bands(OCTAVE, 63, 63))
+        found = decay_of(*evened_power_of(own[::-1], rate), bandwidth_hz=band.width_hz)
+        assert isinstance(found, Decay)
+        for name in RANGES:
+            time = getattr(found, name)
+            if isinstance(time, DecayTime):
+                off[name].append((time.seconds - 0.3) / (2 * time.seconds_u))
+    assert np.mean(np.abs(np.concatenate(list(off.values()))) <= 1) >= 0.95
+    assert all(np.sqrt(np.mean(np.square(each))) >= 1 / 6 for each in off.values())
 
 
 def test_a_band_that_rings_as_long_as_the_decay_says_so() -> None:

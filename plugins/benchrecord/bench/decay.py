@@ -161,7 +161,7 @@ def _curve(power: Floats, step_s: float, ending: Ending, *, loud_db: float, band
     level = DB * np.log(energy / energy[0])
     own, below = power[: len(energy)], np.flatnonzero(level < min(loud_db, LEAST_LOUD_DB))
     end = max(LEAST_STEPS, int(below[0])) if len(below) else len(own)
-    loud = fluctuation_of(own[BEGUN:end], step_s, len(own) - BEGUN)
+    loud = fluctuation_of(own[BEGUN:end], step_s, len(own) - BEGUN, bandwidth_hz=bandwidth_hz)
     mean = np.maximum(scipy.ndimage.uniform_filter1d(own, max(1, len(own) // SMOOTH_SHARE)) - ending.noise, 0.0)
     falls_s = float(np.count_nonzero(level > -DB)) * step_s
     variance = _power_variance(mean, loud, ending, falls_s=falls_s, bandwidth_hz=bandwidth_hz)

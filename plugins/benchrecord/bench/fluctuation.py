@@ -54,16 +54,20 @@ class Fluctuation:
         return float(self.ripple @ np.abs(np.fft.rfft(weights * whole, _lasting(len(weights)))) ** 2)
 
 
-def fluctuation_of(power: Floats, step_s: float, count: int) -> Fluctuation:
+def fluctuation_of(power: Floats, step_s: float, count: int, *, bandwidth_hz: float = math.inf) -> Fluctuation:
     """Return how a decay fluctuates about its course, which is a polynomial of its logarithm.
 
-    The density of what is slow is the mean of the lowest lines of the spectrum but those that the course leaves nothing in.
+    The density of what is slow is the mean of the lowest lines of the spectrum but those that the course leaves nothing in. The power of
+    noise in a band fluctuates the less the faster: evenly down to nothing at the bandwidth (J. S. Bendat and A. G. Piersol, Random Data,
+    8.3, from memory). What such noise, whose density is one over the bandwidth, would lack in those lines is added: of a short decay in a
+    narrow band they see little or nothing of it.
 
     Parameters
     ----------
     power : (m,) mean power of each step
     step_s : length of a step
     count : n, of the steps that are summed up; n ≥ m
+    bandwidth_hz : of the band that was filtered out, where one was
 
     """
     size = max(1, len(power) // PIECES)
@@ -74,10 +78,16 @@ def fluctuation_of(power: Floats, step_s: float, count: int) -> Fluctuation:
     mean = legendre.legfit(place, around, COURSE)  # that of a logarithm is not that of what swings
     window = np.hanning(len(pieces) + 2)[1:-1]
     lines = np.abs(np.fft.rfft(window * (around / legendre.legval(place, mean) - 1)))[SLOWEST:ENOUGH] ** 2
-    density = float(lines.mean()) * size * step_s / float(window @ window)
+    density = float(lines.mean()) * size * step_s / float(window @ window) + _unseen(len(power) * step_s, bandwidth_hz)
     at = np.minimum(((np.arange(len(power)) + 0.5) / size - 0.5) * 2 / (len(pieces) - 1) - 1, 1.0)
     course = np.maximum(legendre.legval(at, mean), LEAST) * np.exp(legendre.legval(at, falls))
     return Fluctuation(density, course, _ripple(power / course - 1, density / step_s, count))
+
+
+def _unseen(seconds: float, bandwidth_hz: float) -> float:
+    """Return what the density of noise in a band lacks, on the mean, in the lines that tell it."""
+    hz = np.arange(SLOWEST, ENOUGH) / seconds
+    return float(np.minimum(hz / bandwidth_hz, 1).mean()) / bandwidth_hz
 
 
 def _ripple(off: Floats, variance: float, count: int) -> Floats:
