@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 
 from bench.filters import Gain, butterworth, ladder, level_db, mirrored, poles, spaced, through
 from benchrecord.bench.fits import Floats
@@ -101,6 +102,23 @@ def test_a_band_pass_has_both_cut_offs_a_centre_and_a_quality(worked: Worked) ->
     assert number(finding.left, "slope_below_db_per_octave") > 0 > number(finding.left, "slope_db_per_octave")
     assert finding.verdict is Verdict.INFORMATION
     assert finding.plain.startswith("It now passes 67")
+
+
+@pytest.mark.parametrize("quality", [1.0, 3.0, 10.0])
+def test_the_names_of_a_band_s_ends_stand_apart_and_its_lowest_reading_stands_clear_of_the_frame(
+    worked: Worked, quality: float
+) -> None:
+    def gain(hz: Floats) -> Any:
+        return 1 / (1 + 1j * quality * (hz / 800 - 800 / hz))
+
+    chart = KIND.chart(worked("kind: response, band_pass: yes", table(gain, gain, spaced(24))))
+    assert chart
+    axes = Figure((4.2, 2.6)).subplots()
+    chart.paint(axes)
+    low, high = (text.get_window_extent() for text in axes.texts[:2])
+    assert low.x1 < high.x0
+    lowest = min(float(min(line.get_ydata())) for line in axes.lines)
+    assert lowest > axes.get_ylim()[0]
 
 
 def test_a_limit_in_db_is_one_of_the_peak(worked: Worked) -> None:

@@ -11,6 +11,7 @@ from benchrecord.figures.style import Chart, Mark, bars, curves, marked
 from benchrecord.model.findings import CheckFinding, DataTable, Side, Value
 
 DEEPEST_DB = 80.0  # below the highest level: what lies farther down is what was measured with
+SPARE = 0.04  # of the height, below the lowest reading, so that its mark is whole
 BOTTOM = 0.06  # of the height: there the names of cut-offs stand
 Points = list[tuple[float, float]]
 
@@ -31,10 +32,11 @@ def chart(finding: CheckFinding) -> Chart | None:
 def _over_frequency(finding: CheckFinding, found: Points, left: Points) -> Chart:
     low, high = _reach([*found, *left])
     low = max(low, high - DEEPEST_DB)
-    bottom = low + BOTTOM * (high - low)
-    marks = [_cutoffs(side, points, bottom) for side, points in ((finding.found, found), (finding.left, left))]
+    floor = low - SPARE * (high - low)
+    names_at = floor + BOTTOM * (high - floor)
+    marks = [_cutoffs(side, points, names_at) for side, points in ((finding.found, found), (finding.left, left))]
     labels = ("frequency in Hz", "level in dB")
-    paint = _down_to(low, curves(found, left, labels=labels, log_x=True, markers=finding.curve is None))
+    paint = _down_to(floor, curves(found, left, labels=labels, log_x=True, markers=finding.curve is None))
     told = "dotted lines stand where the level has fallen by 3 dB from the pass band"
     caption = f"{finding.plain} The curves are levels over frequency; {told}."
     alt = f"{finding.check.title}: level in dB from {low:.0f} to {high:.0f} dB over frequency, {sides_said(finding)}. {caption}"
@@ -76,13 +78,15 @@ def _cutoffs(side: Side | None, points: Points, bottom: float) -> Sequence[Mark]
     """Return a line from the curve down at each cut-off."""
     if side is None or not points:
         return []
-    marks = []
-    for name in ("minus_3_db_low_hz", "minus_3_db_high_hz"):
-        hz = side.results.get(name, Value(None)).value
-        if isinstance(hz, float):
-            level = min(points, key=lambda point: abs(point[0] - hz))[1]
-            marks.append(Mark((hz, level), (hz, bottom), hz_said(hz)))
-    return marks
+    cutoffs = [side.results.get(name, Value(None)).value for name in ("minus_3_db_low_hz", "minus_3_db_high_hz")]
+    known = [hz for hz in cutoffs if isinstance(hz, float)]
+    outside = [len(known) > 1, False]  # the names of a band's ends stand outside it, so that they do not meet
+    return [_cutoff(hz, points, bottom, before=before) for hz, before in zip(known, outside, strict=False)]
+
+
+def _cutoff(hz: float, points: Points, bottom: float, *, before: bool) -> Mark:
+    level = min(points, key=lambda point: abs(point[0] - hz))[1]
+    return Mark((hz, level), (hz, bottom), hz_said(hz), before)
 
 
 def _over_positions(finding: CheckFinding) -> Chart | None:

@@ -196,11 +196,15 @@ def curves(
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A straight line in a chart from one point to another, such as a fitted slope or a cut-off; ``words`` stand at its end."""
+    """A straight line in a chart from one point to another, such as a fitted slope or a cut-off.
+
+    ``words`` stand behind its end, or before it.
+    """
 
     start: tuple[float, float]
     end: tuple[float, float]
     words: str = ""
+    before: bool = False
 
 
 def marked(paint: Callable[[Axes], None], *, found: Sequence[Mark] = (), left: Sequence[Mark] = ()) -> Callable[[Axes], None]:
@@ -215,10 +219,12 @@ def marked(paint: Callable[[Axes], None], *, found: Sequence[Mark] = (), left: S
                 axes.annotate(
                     mark.words,
                     mark.end,
-                    (3, 3 - below),
+                    (-3 if mark.before else 3, 3 - below),
                     textcoords="offset points",
+                    ha="right" if mark.before else "left",
                     fontsize=9,
                     color=colour,
+                    bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},  # over the lines of the other side
                     annotation_clip=True,
                 )
         axes.set_xlim(x)
