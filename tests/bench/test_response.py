@@ -130,13 +130,39 @@ def test_readings_far_apart_leave_the_cut_off_more_uncertain_and_hold_it_within_
             assert abs(cutoff.value - wanted) <= 3 * cutoff.u + 1
 
 
+@pytest.mark.parametrize("per_octave", [6, 12])
+def test_readings_hold_the_cut_off_within_what_they_leave_uncertain_of_it(per_octave: int) -> None:
+    """By chance one part of a pass band looks the flattest, and is not."""
+    hz, u, random = spaced(per_octave), 0.3, np.random.default_rng(1)
+    errors, stated = [], []
+    for gain in (poles(1, 1000.0), butterworth(2, 1000.0), poles(4, 3000.0)):
+        truth = true_cutoff(gain)
+        for _ in range(20):
+            level = level_db(gain, hz) + u * random.normal(size=len(hz))
+            figure = found(hz, level, shape=LOW_PASS, level_u_db=np.full(len(hz), u)).minus_3_db_high_hz
+            assert isinstance(figure, Figure)
+            errors.append(figure.value / truth - 1)
+            stated.append(figure.u / truth)
+    assert np.mean(np.abs(errors) <= 2 * np.array(stated)) >= 0.95
+    assert float(np.mean(stated)) < 3 * float(np.sqrt(np.mean(np.square(errors))))
+
+
+def test_what_neighbours_share_of_their_uncertainty_no_mean_of_them_makes_less() -> None:
+    hz = spaced(48)
+    level, u = level_db(butterworth(2, 1000.0), hz), np.full(len(hz), 0.1)
+    apart, alike = (found(hz, level, level_u_db=u, shared_u_db=shared).pass_band.level_db.u for shared in (0 * u, u))
+    assert apart < 0.06
+    assert alike > 0.1
+
+
 def test_the_uncertainty_of_readings_goes_into_the_cut_off_over_the_slope_there() -> None:
     hz = spaced(12)
     level, u = level_db(butterworth(2, 1000.0), hz), 0.1
+    band = found(hz, level, level_u_db=np.full(len(hz), u)).pass_band.level_db
     sure, unsure = (found(hz, level, level_u_db=np.full(len(hz), own)).minus_3_db_high_hz for own in (0.0, u))
     assert isinstance(sure, Figure)
     assert isinstance(unsure, Figure)
-    octaves = u / 6.02  # a Butterworth filter of second order falls by 6.02 dB an octave at its corner
+    octaves = math.hypot(u, band.u) / 6.02  # a Butterworth filter of second order falls by 6.02 dB an octave at its corner
     assert unsure.u == pytest.approx(1000 * math.log(2) * octaves, rel=0.15)
     assert sure.u < unsure.u / 10
 

@@ -21,11 +21,13 @@ LOWEST_DB = 1.0  # above the lowest reading: from there on it may be the floor o
 RISING = (
     0.75  # of what the pass band rises over its octave: its median lies two thirds of that off where it bends like one pole
 )
+OF_TEN = 1.54  # standard deviations: the flattest of ten octaves looks so much flatter by chance (the mean of the least of ten normals)
 PLATEAU_OCTAVES = 1.0  # the flattest part so wide is the pass band
 ROUNDED_OCTAVES = 4.5  # a band pass that is narrower has no flat part and goes by its top
 LEAST = 3  # readings
 SAME = 6  # decimals of an octave: closer readings are of one frequency
-NEAR_OCTAVES = 1 / 12  # to either side of a cut-off: there its slope is taken
+NEAR_OCTAVES, WIDEST_OCTAVES = 1 / 12, 2 / 3  # to either side of a cut-off: there its slope is taken,
+SURE_SLOPE = 0.15  # from the narrowest part that leaves no more than this share of it uncertain
 COARSE_OCTAVES = 1 / 3  # between readings: so far apart, no curve through them is surer than a straight line
 HEARD_DB, FALLS_DB = 30.0, 6.0  # a pass band lies so close to the top, and an end that is cut off so far below it
 STANDS_OUT_DB = 0.5  # of a peak above the pass band
@@ -90,18 +92,24 @@ class _Curve:
     octave: Floats
     level: Floats
     u: Floats
+    shared_u: Floats
     line: Any  # a PchipInterpolator
 
 
 def response_of(
-    hz: ArrayLike, level_db: ArrayLike, *, shape: str | None = None, level_u_db: ArrayLike | None = None
+    hz: ArrayLike,
+    level_db: ArrayLike,
+    *,
+    shape: str | None = None,
+    level_u_db: ArrayLike | None = None,
+    shared_u_db: ArrayLike | None = None,
 ) -> Response | NotHad:
     """Find pass band, cut-offs, slopes and peak.
 
-    The pass band is the median of the flattest part, an octave wide; a band pass goes by its top. Cut-offs are where the
-    level has fallen by 3.01 dB (half the power), outwards from the pass band; between readings the level follows a monotone cubic
-    through their logarithm of frequency (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238). A slope is that of
-    the least-squares line from −12 dB to −36 dB or the lowest reading.
+    The pass band is the median of the part, an octave wide, whose level is surest: flat, and told by sure readings; a band pass
+    goes by its top. Cut-offs are where the level has fallen by 3.01 dB (half the power), outwards from the pass band; between
+    readings the level follows a monotone cubic through their logarithm of frequency (F. N. Fritsch and R. E. Carlson, SIAM J.
+    Numer. Anal. 17 (1980) 238). A slope is that of the least-squares line from −12 dB to −36 dB or the lowest reading.
 
     The uncertainty of a cut-off: those of its level and of the pass band over the slope there, and, as rectangular, the difference to
     a straight line between the readings, which counts the less the closer they stand.
@@ -111,9 +119,11 @@ def response_of(
     hz, level_db : (n,) readings in any order, those of one frequency averaged; n ≥ 4
     shape : ``low-pass``, ``high-pass``, ``band-pass`` or ``flat``; found out where it is None
     level_u_db : (n,) standard uncertainty of each level
+    shared_u_db : (n,) the part of it that neighbours share, so that their mean is no surer than one of them
 
     """
-    curve = _curve(np.asarray(hz, float), np.asarray(level_db, float), level_u_db)
+    u, shared_u = (np.zeros(np.shape(hz)) if each is None else np.asarray(each, float) for each in (level_u_db, shared_u_db))
+    curve = _curve(np.asarray(hz, float), np.asarray(level_db, float), u, shared_u)
     if isinstance(curve, NotHad):
         return curve
     kind = shape or _shape(curve)
@@ -134,16 +144,15 @@ def response_of(
     )
 
 
-def _curve(hz: Floats, level: Floats, u: ArrayLike | None) -> _Curve | NotHad:
+def _curve(hz: Floats, level: Floats, u: Floats, shared_u: Floats) -> _Curve | NotHad:
     good = (hz > 0) & np.isfinite(level)
     octave, where = np.unique(np.round(np.log2(hz[good]), SAME), return_inverse=True)
     if len(octave) <= LEAST:
         return NotHad("fewer than four readings tell no response")
     count = np.bincount(where)
-    mean = np.bincount(where, level[good]) / count
-    each_u = np.zeros(len(hz)) if u is None else np.asarray(u, float)
-    mean_u = np.sqrt(np.bincount(where, each_u[good] ** 2)) / count
-    return _Curve(np.asarray(octave, float), mean, mean_u, scipy.interpolate.PchipInterpolator(octave, mean))
+    mean, shared = (np.bincount(where, each[good]) / count for each in (level, shared_u))
+    mean_u = np.maximum(np.sqrt(np.bincount(where, u[good] ** 2)) / count, shared)
+    return _Curve(np.asarray(octave, float), mean, mean_u, shared, scipy.interpolate.PchipInterpolator(octave, mean))
 
 
 def _shape(curve: _Curve) -> str:
@@ -164,17 +173,41 @@ def _end(curve: _Curve, side: slice) -> float:
 
 
 def _flattest(curve: _Curve, first: int, last: int, width: float) -> tuple[int, int]:
-    """Return the first reading of the flattest part of so many octaves, and the one after its last."""
-    octave, level = curve.octave[first:last], curve.level[first:last]
-    best, chosen = math.inf, (first, last)
+    """Return the first reading of the part of so many octaves whose level is surest, and the one after its last.
+
+    Where nothing is uncertain that is the flattest. Noise is less where a part of an octave holds more of a spectrum: what is flat for
+    that alone, and what is sure though a little less flat, are weighed against each other.
+    """
+    octave, best, chosen = curve.octave[first:last], math.inf, (first, last)
     for start in range(len(octave)):
         stop = max(int(np.searchsorted(octave, octave[start] + width * (1 + 1e-9), "right")), start + LEAST)
         if stop > len(octave) or (best < math.inf and octave[start] + width * (1 - 1e-9) > octave[-1]):
             break  # a part that the end cuts short looks flat for that alone
-        spread = float(np.std(level[start:stop]))
-        if spread < best:
-            best, chosen = spread, (first + start, first + stop)
+        doubt = math.hypot(*_doubts(curve, first + start, first + stop))
+        if doubt < best:
+            best, chosen = doubt, (first + start, first + stop)
     return chosen
+
+
+def _doubts(curve: _Curve, first: int, last: int) -> tuple[float, float]:
+    """Return how uncertain the median of readings is, as the level of a pass band, and how much more they scatter than they are uncertain.
+
+    It is uncertain by their scatter about a line, by what they share, and by most of what that line may rise: what is seen, and what is
+    hidden by their scatter or by what is shared at either end, since that part is chosen of many which looks the flattest.
+    """
+    octave, level, count = curve.octave[first:last], curve.level[first:last], last - first
+    around = octave - octave.mean()
+    across = float(around @ around)
+    rise = float(around @ level) / across
+    left = level - level.mean() - rise * around
+    scatter = math.sqrt(float(left @ left) / (count - 2)) if count > LEAST else 0.0
+    read = float(np.median(curve.u[first:last]))  # as the level: few that are unsure, at the end of a sweep, move neither
+    each, width = max(scatter, read), float(octave[-1] - octave[0])
+    shared = float(np.median(curve.shared_u[first:last]))
+    hidden = math.hypot(each * width / math.sqrt(across), math.sqrt(2) * shared)
+    rising = abs(rise) * width + OF_TEN * hidden
+    u = math.hypot(MEDIAN * each / math.sqrt(count), RISING * rising, shared)
+    return u, math.sqrt(max(scatter**2 - read**2, 0.0))
 
 
 def _candidates(curve: _Curve, shape: str) -> tuple[int, int]:
@@ -201,14 +234,8 @@ def _run(passed: Floats, at: int, step: int) -> int:
 
 
 def _pass_band(curve: _Curve, first: int, last: int) -> PassBand:
-    """Take the median; it is uncertain by the scatter about a line through the readings, and by most of what that line rises."""
-    octave, level = curve.octave[first:last], curve.level[first:last]
-    offset, rise = np.polynomial.polynomial.polyfit(octave - octave[0], level, 1)
-    width, count = float(octave[-1] - octave[0]), last - first
-    scatter = float(np.std(level - offset - rise * (octave - octave[0]), ddof=2)) if count > LEAST else 0.0
-    read = math.sqrt(float(np.mean(curve.u[first:last] ** 2)) / count)
-    u = math.hypot(MEDIAN * max(scatter / math.sqrt(count), read), RISING * abs(float(rise)) * width)
-    return PassBand(Figure(float(np.median(level)), u), *(float(2 ** curve.octave[n]) for n in (first, last - 1)))
+    level = Figure(float(np.median(curve.level[first:last])), _doubts(curve, first, last)[0])
+    return PassBand(level, *(float(2 ** curve.octave[n]) for n in (first, last - 1)))
 
 
 def _top_of_band(curve: _Curve) -> PassBand:
@@ -250,13 +277,24 @@ def _cutoff(curve: _Curve, band: PassBand, edge: int | NotHad, step: int) -> Fig
         return edge
     inside = edge - step
     smooth, straight = _at_level(curve, band.level_db.value - HALF_POWER_DB, inside, edge)
-    near = np.flatnonzero(np.abs(curve.octave - smooth) <= NEAR_OCTAVES)
-    first, last = min(inside, edge, *near), max(inside, edge, *near) + 1
-    steep = abs(float(np.polynomial.polynomial.polyfit(curve.octave[first:last], curve.level[first:last], 1)[1]))
-    read = math.hypot(band.level_db.u, float(max(curve.u[inside], curve.u[edge])))
+    steep, steep_u = _steepness(curve, smooth, inside, edge)
+    read = math.hypot(band.level_db.u, float(max(curve.u[inside], curve.u[edge]))) * (1 + steep_u / steep)
     apart = min(1.0, abs(float(curve.octave[edge] - curve.octave[inside])) / COARSE_OCTAVES)
     octaves = math.hypot(read / steep, apart * abs(smooth - straight) / math.sqrt(3))
     return Figure(2**smooth, 2**smooth * math.log(2) * octaves)
+
+
+def _steepness(curve: _Curve, at: float, inside: int, outside: int) -> tuple[float, float]:
+    """Return the slope about a cut-off, dB per octave, without its sign, with its standard uncertainty."""
+    wide = NEAR_OCTAVES
+    while True:
+        near = np.flatnonzero(np.abs(curve.octave - at) <= wide)
+        part = slice(min(inside, outside, *near), max(inside, outside, *near) + 1)
+        steep = abs(float(np.polynomial.polynomial.polyfit(curve.octave[part], curve.level[part], 1)[1]))
+        u = _line_u(curve.octave[part], curve.u[part])
+        if u <= SURE_SLOPE * steep or 2 * wide > WIDEST_OCTAVES:
+            return steep, u
+        wide *= 2
 
 
 def _slope(curve: _Curve, band: PassBand, edge: int | NotHad, step: int) -> Figure | NotHad:
@@ -284,6 +322,10 @@ def _slope_u(octave: Floats, u: Floats, width: float) -> float:
     """Return what the readings leave uncertain of a line's slope; of fewer than two, as if both ends had been read."""
     if len(octave) < 2:  # noqa: PLR2004  # a line has two ends
         return math.sqrt(2) * float(u.max(initial=0.0)) / width
+    return _line_u(octave, u)
+
+
+def _line_u(octave: Floats, u: Floats) -> float:
     around = octave - octave.mean()
     return math.sqrt(float(np.sum((around * u) ** 2))) / float(around @ around)
 

@@ -13,6 +13,7 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 
 Spectrum = NDArray[np.complex64]
+Singles = NDArray[np.float32]
 
 PER_OCTAVE = 48  # points of a swept sine
 NOISE_PER_OCTAVE = 24
@@ -26,26 +27,28 @@ COARSE, MOST = 8, 0.9  # of the power in the lower eighth of the spectrum: then 
 ROOM, HALVING, PADDED = 2.2, ("kaiser", 9.0), 64  # times the top of a sweep: a rate that is twice as high is halved
 LEAST_SHARE = 0.5  # of the power that must be an answer to the sweep
 SMOOTH_OCTAVES = 1 / 6
+TERMS = 3  # of the series of what a window blurs: an octave above the start of a sweep, or where it passes all, one would do
 SEGMENT_S, PIECE_SEGMENTS = 0.7, 12
 OVERLAPPED = 0.947  # of the segments count: Hann, half overlapped (P. D. Welch, IEEE Trans. AU-15 (1967) 70, from memory)
-BINS_APART = 1.5  # a Hann window makes so many bins one
+BINS_APART = 2.0  # a Hann window makes so many bins of segments so overlapped one: 19/9 of their variances over 19/18 (derived)
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
 WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
-ALLOWANCE = 1.4  # on what chance leaves uncertain: the coherence is estimated too, and neighbours are not quite independent
-APART = 1.8  # on the uncertainty of noises that do not belong together, whose pass band is easily taken too far out (seen in simulation)
-BLUR = 2.0  # of what a point departs from the line between its neighbours, an average over its surroundings is off by half
-BLUR_LEFT = 0.3  # of what a window blurs where a sweep begins: so much may be left after it is put right
+BLUR = 12.0  # an average over a piece is off by such a part of what its neighbours' line departs from it: a parabola (derived)
 ALIGNED_TO = 4  # samples, of segments of tens of thousands
 FAINT, TINY = 1e-12, float(np.finfo(float).tiny)
 
 
 @dataclass(frozen=True, slots=True)
 class Magnitude:
-    """Levels over frequency: Hz and dB, (n,), with the standard uncertainty of each level, dB. ``how`` names the way."""
+    """Levels over frequency: Hz and dB, (n,), with the standard uncertainty of each level, dB, and the part of it that neighbours share.
+
+    ``how`` names the way.
+    """
 
     hz: Floats
     level_db: Floats
     level_u_db: Floats
+    shared_u_db: Floats
     how: str
 
 
@@ -78,28 +81,21 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     answer, cut = _answer(recorded, reference, rate, span_hz)
     if isinstance(cut, NotHad):
         return cut
-    window, whole = (
-        _window(round(BEFORE_S * rate), round(cut[1] * rate)),
-        scipy.fft.next_fast_len(round(4 * LONGEST_S * rate), real=True),
-    )
+    window = _window(round(BEFORE_S * rate), round(cut[1] * rate))
+    whole, top = 2 * scipy.fft.next_fast_len(round(2 * LONGEST_S * rate), real=True), round(cut[0] * rate)
     own_hz = np.asarray(scipy.fft.rfftfreq(whole, 1 / rate))
-    ideal = scipy.fft.irfft(_taper(own_hz, span_hz), whole)
-    top = round(cut[0] * rate)
-    gain, unity = (
-        np.abs(scipy.fft.rfft(window * _piece(own, at, window, rate), whole)) for own, at in ((answer, top), (ideal, 0))
-    )
-    gain /= np.maximum(unity, FAINT)  # the window blurs both alike, most of all where the sweep begins
+    gain, blur = _seen(_piece(answer, top, window, rate), window, _taper(own_hz, span_hz).astype(np.float32), rate)
     points = _points(span_hz[0], min(span_hz[1], 0.499 * rate), PER_OCTAVE)
-    level = np.interp(np.log(points), np.log(own_hz[1:]), DB * np.log(np.maximum(gain[1:], FAINT)))
+    level = np.interp(np.log(points), np.log(own_hz[1:]), DB * np.log(np.maximum(np.abs(gain[1:]), FAINT)))
     faint = np.interp(points, own_hz, _noise(answer, rate, top, window, whole=whole))
-    blur = BLUR_LEFT * np.interp(points, own_hz, np.abs(np.log(np.maximum(unity, FAINT))))
-    u = np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3 + blur**2) * DB
-    return Magnitude(points, level, u, "swept sine")
+    blurred = DB * np.interp(points, own_hz, blur)
+    u = np.hypot(DB * np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3), blurred)
+    return Magnitude(points, level, u, blurred, "swept sine")
 
 
 def _answer(
     recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float, float]
-) -> tuple[Floats, tuple[float, float, float] | NotHad]:
+) -> tuple[Singles, tuple[float, float, float] | NotHad]:
     """Return the answer to an impulse, and where it is cut; in the precision of both, with no more at hand than is needed."""
     size = scipy.fft.next_fast_len(len(recorded) + len(reference), real=True)
     put_in, matched = (scipy.fft.rfft(x, size) for x in (reference, recorded))
@@ -113,6 +109,28 @@ def _answer(
     matched /= even
     del even
     return scipy.fft.irfft(matched, size, overwrite_x=True), cut
+
+
+def _seen(piece: Singles, window: Singles, passed: Singles, rate: float) -> tuple[Spectrum, Floats]:
+    """Return the gain that an answer tells through its window, and how far the window may have put it off, as parts of it.
+
+    A window blurs, most of all where a sweep begins. The answer to a wire, of what the sweep holds alone, is seen through it as well, and
+    divided by: that puts right what is alike in both. What is found is still G̃ = R·G where a gain G changes its level or its phase. By
+    Neumann's series G = Σ (1 − R)ⁿ·G̃: what is wrong is what R, done again and again, makes of what was found.
+    """
+    whole = 2 * (len(passed) - 1)
+
+    def through(gain: Spectrum | float) -> Spectrum:
+        answer = _piece(scipy.fft.irfft(gain * passed, whole), 0, window, rate)
+        return np.asarray(scipy.fft.rfft(window * answer, whole))
+
+    wire = through(1.0) + np.float32(FAINT)
+    gain = scipy.fft.rfft(window * piece, whole) / wire
+    left, wrong = gain, np.zeros_like(gain)
+    for _ in range(TERMS):
+        left = left - through(left) / wire
+        wrong += left
+    return gain, np.abs(wrong) / np.maximum(np.abs(gain), FAINT)
 
 
 def _points(low_hz: float, high_hz: float, per_octave: int) -> Floats:
@@ -162,19 +180,19 @@ def _cut(matched: Floats, rate: float) -> tuple[float, float, float] | NotHad:
     return top / rate, last * step / rate, max(0.0, float(left[min(last, len(left) - 1)]))
 
 
-def _window(before: int, length: int) -> Floats:
+def _window(before: int, length: int) -> Singles:
     """Return the window of an answer: rising before its top, flat, and falling over the last quarter."""
     fade = max(1, int(FADE_SHARE * length))
     rise, fall = (np.sin(np.pi / 2 * (np.arange(n) + 0.5) / n) ** 2 for n in (max(1, before // 2), fade))
-    return np.concatenate([rise, np.ones(before - before // 2 + length - fade), fall[::-1]])
+    return np.concatenate([rise, np.ones(before - before // 2 + length - fade), fall[::-1]]).astype(np.float32)
 
 
-def _piece(answer: Floats, top: int, window: Floats, rate: float) -> Floats:
+def _piece(answer: Singles, top: int, window: Singles, rate: float) -> Singles:
     first = top - round(BEFORE_S * rate)
     return answer[np.arange(first, first + len(window)) % len(answer)]
 
 
-def _noise(answer: Floats, rate: float, top: int, window: Floats, *, whole: int) -> Floats:
+def _noise(answer: Singles, rate: float, top: int, window: Singles, *, whole: int) -> Floats:
     """Return the rms magnitude of pieces beside the answer: where one lacks what the recording no longer holds, another has it."""
     pieces = [_piece(answer, top + n * len(window), window, rate) for n in (-1, 1, 2)]
     before, *behind = (np.abs(scipy.fft.rfft(window * piece, whole)) ** 2 for piece in pieces)
@@ -184,7 +202,7 @@ def _noise(answer: Floats, rate: float, top: int, window: Floats, *, whole: int)
 
 def _smooth(power: Floats, bins: Floats) -> Floats:
     """Return the root of the mean over a sixth of an octave about each bin."""
-    total, half = np.concatenate([[0.0], np.cumsum(power)]), 2 ** (SMOOTH_OCTAVES / 2)
+    total, half = np.concatenate([[0.0], np.cumsum(power, dtype=np.float64)]), 2 ** (SMOOTH_OCTAVES / 2)
     low, high = np.floor(bins / half).astype(int), np.minimum(np.ceil(bins * half).astype(int) + 1, len(power))
     return np.asarray(np.sqrt((total[high] - total[low]) / (high - low)))
 
@@ -194,7 +212,9 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
 
     Where both are of one pass, it is the cross spectrum over that of what went in, which noise of the circuit's own does not lift;
     its relative standard deviation is √((1 − γ²)/(2·γ²·n)), with the coherence γ² and n averages. Where they are not, it is the ratio
-    of both power spectra: √(1/(2·n)) for the two together (J. S. Bendat and A. G. Piersol, Random Data, 9.2, from memory).
+    of both power spectra: √(1/(2·n)) for the two together (J. S. Bendat and A. G. Piersol, Random Data, 9.2, from memory), and as few
+    averages are to be had, exactly: such a ratio follows the F distribution with 2·n degrees of freedom above and below. Its mean is
+    n/(n − 1), its relative variance (2·n − 1)/(n·(n − 2)), a quarter of it that of the magnitude.
 
     Parameters
     ----------
@@ -218,10 +238,9 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     # nothing belongs together, so that nothing need be cut off
     count = min(len(recorded), len(reference))
     hz, power_in, power_out, _, averages = _powers(reference[:count], recorded[:count], rate, segment)
-    relative = np.full(len(hz), APART**2 * 0.5 / averages)
-    return _averaged(
-        points[::WIDER], hz, power_out / np.maximum(power_in, TINY), relative, how="noise, in and out on their own"
-    )
+    ratio = power_out / np.maximum(power_in, TINY) * (1 - 1 / averages)
+    relative = np.full(len(hz), (2 * averages - 1) / (4 * averages * (averages - 2)))
+    return _averaged(points[::WIDER], hz, ratio, relative, how="noise, in and out on their own")
 
 
 def _powers(put_in: Floats, came_out: Floats, rate: float, segment: int) -> tuple[Floats, Floats, Floats, Floats, float]:
@@ -257,8 +276,9 @@ def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:
 def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, how: str) -> Magnitude:
     """Average a squared magnitude over the part of an octave about each point.
 
-    Its relative variances shrink with the bins. Where the curve bends the average is off by up to half of what a point departs
-    from the line between its neighbours.
+    Its relative variances shrink with the bins. Where the curve bends, an average over a part as wide as the way to the next point is
+    off by a twelfth of what its neighbours' line departs from it (of a parabola: the mean of x² over ±w/2 is w²/12, and the line
+    between ±w lies w² above the middle).
     """
     half = math.sqrt(points[1] / points[0])
     first = np.clip(np.searchsorted(hz, points / half), 1, len(hz) - 2)
@@ -267,8 +287,8 @@ def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, h
     count = last - first
     middle, mean, spread = ((np.concatenate([[0.0], np.cumsum(x)])[[last, first]]) for x in (hz, square, relative))
     middle, mean, spread = ((above - below) / count for above, below in (middle, mean, spread))
-    level = DB / 2 * np.log(np.maximum(mean, TINY))
-    octave, bend = np.log2(middle), np.zeros(len(level))
-    part = (octave[1:-1] - octave[:-2]) / (octave[2:] - octave[:-2])
-    bend[1:-1] = np.abs(level[1:-1] - level[:-2] - part * (level[2:] - level[:-2])) / BLUR
-    return Magnitude(middle, level, np.hypot(ALLOWANCE * DB * np.sqrt(spread / np.maximum(count / BINS_APART, 1)), bend), how)
+    level = DB / 2 * np.log(np.maximum(mean, TINY))  # of a power: its relative errors count half
+    bend, part = np.zeros(len(mean)), (middle[1:-1] - middle[:-2]) / (middle[2:] - middle[:-2])
+    bend[1:-1] = (mean[1:-1] - mean[:-2] - part * (mean[2:] - mean[:-2])) / np.maximum(mean[1:-1], TINY) / BLUR
+    u = DB * np.sqrt(spread * BINS_APART / count + (bend / 2) ** 2)
+    return Magnitude(middle, level, u, np.zeros(len(level)), how)

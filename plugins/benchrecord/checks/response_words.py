@@ -114,7 +114,8 @@ def _of_response(response: Response, count: int) -> Iterator[str]:
     if band.from_hz == band.to_hz:
         yield f"The band of {count} points is rounded and goes by its top, {level} at {hz_said(band.from_hz)}."
     else:
-        yield f"The pass band is the flattest octave of {count} points, {hz_said(band.from_hz)} to {hz_said(band.to_hz)}: {level}."
+        octave = f"{hz_said(band.from_hz)} to {hz_said(band.to_hz)}"
+        yield f"The pass band is the octave of {count} points whose level is surest, flat and well told, {octave}: {level}."
     for name, cutoff in (("lower", response.minus_3_db_low_hz), ("upper", response.minus_3_db_high_hz)):
         if isinstance(cutoff, Figure):
             u = shown(Value(2 * cutoff.u, "Hz", 2 * cutoff.u))
