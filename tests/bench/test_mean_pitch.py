@@ -7,7 +7,7 @@ import pytest
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.mean_pitch import mean_pitch
-from benchrecord.bench.spectra import frames_in
+from benchrecord.bench.spectra import frames_in, kaiser
 from benchrecord.bench.tones import Tone, find_tone
 from sounds import RATE, seconds, with_noise
 from waves import room, summed, triangle_series
@@ -69,3 +69,17 @@ def test_noise_of_both_ends_counts_where_the_wave_strays() -> None:
     walk = np.cumsum(np.random.default_rng(4).normal(0, 1e-3, FRAMES.count))
     _, u = mean_pitch(walk, 1e-5, FRAMES, 3 * RATE)
     assert u * 3 * RATE == pytest.approx(np.sqrt(2) * 2e-3, rel=0.3)
+
+
+def test_few_frames_that_agree_by_chance_tell_no_more_than_their_noise_allows() -> None:
+    """Eight frames of nothing but noise, which they share as they overlap: 95 of 100 within two standard uncertainties."""
+    frames, off = frames_in(5700, 2048), []
+    window = kaiser(frames.size)
+    for seed in range(200):
+        samples = np.random.default_rng(seed).normal(0, 1e-3, 5700)
+        place = np.array([samples[n * frames.hop :][: frames.size] @ window for n in range(frames.count)])
+        pitch, u = mean_pitch(place, 1e-3 * float(np.linalg.norm(window)), frames, 5700)
+        off.append(pitch / (2 * u))
+    assert frames.count == 8
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6

@@ -195,6 +195,19 @@ def test_the_mean_and_the_level_are_told_apart() -> None:
     assert tone.rms.value == pytest.approx(0.5 / math.sqrt(2), abs=tone.rms.expanded)
 
 
+def test_what_noise_adds_to_a_level_is_covered_where_few_harmonics_tell_the_noise() -> None:
+    """A sine whose second harmonic is the last below half the rate, noise 20 dB down: nobody knows how much of it is noise."""
+    off = []
+    for seed in range(60):
+        g = np.random.default_rng(seed)
+        hz, length_s = g.uniform(9000, 10_000), g.uniform(1, 1.5)
+        wave = 0.4 * np.sin(2 * np.pi * phase_of(hz, length_s, 44_100, g.random()))
+        own = found(with_noise(wave, 20, seed=seed), 44_100).rms
+        off.append((own.value - float(np.sqrt(0.08))) / own.expanded)
+    assert np.mean(np.abs(off) <= 1) >= 0.95
+    assert np.sqrt(np.mean(np.square(off))) >= 1 / 6
+
+
 def test_an_oscillator_that_wanders_keeps_its_harmonics() -> None:
     """It drifts by 5 cents in three seconds; its frequency is the mean, and no harmonic is lost."""
     t = np.arange(3 * RATE) / RATE

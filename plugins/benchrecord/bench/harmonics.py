@@ -137,7 +137,8 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
     """Find where the wave stands in each frame, first by its fundamental, then by ever more harmonics.
 
     With phases that are nearly in step, the least-squares shift of a frame is Σ n·Im(c·m*)/v over 2π·Σ n²·|m|²/v, where c is the
-    harmonic, m its mean over the frames and v its variance.
+    harmonic, m its mean over the frames and v its variance. Such a shift takes with it what a harmonic strays along it: of the two
+    parts of its variance so much of one as it has a share in the sum, all of it where a single harmonic tells.
 
     Returns
     -------
@@ -151,11 +152,12 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
         turned, number = _turned(harmonics[:, :top], place), np.arange(1, top + 1)
         mean = turned.mean(axis=0)
         weights = number * _weights(turned, mean, shared)
-        information = float(number * weights @ np.abs(mean) ** 2)
+        each = number * weights * np.abs(mean) ** 2
+        information = float(each.sum())
         across = np.einsum("ij,j->i", turned.imag, weights * mean.real) - np.einsum("ij,j->i", turned.real, weights * mean.imag)
         place = place + across / (2 * np.pi * max(information, TINY))
         if top == harmonics.shape[1]:
-            return place, information
+            return place, information - float(each @ each) / max(2 * information, TINY)
 
 
 def _weights(turned: Complexes, mean: Complexes, shared: float) -> Floats:

@@ -31,7 +31,7 @@ def mean_pitch(place: Floats, noise: float, frames: Frames, length: int) -> tupl
     length : of the recording, samples
 
     """
-    from_ends = _from_ends(place, frames, length)
+    from_ends = _from_ends(place, noise, frames, length)
     scale = 2 / length
     basis = legendre.legvander(frames.middles * scale - 1, CUBIC)
     q, r = np.linalg.qr(basis)
@@ -54,15 +54,20 @@ def _from_end_to_end(size: float) -> Floats:
     return np.asarray(gained - size**2 * window_variance() / 2 * bends)
 
 
-def _from_ends(place: Floats, frames: Frames, length: int) -> tuple[float, float]:
-    """Return the mean from both ends alone, each reached along the course of the last half frame."""
+def _from_ends(place: Floats, noise: float, frames: Frames, length: int) -> tuple[float, float]:
+    """Return the mean from both ends alone, each reached along the course of the last half frame.
+
+    What extrapolating so far errs by everywhere else tells how far that is off, though no less than noise makes it: few frames can agree
+    by chance.
+    """
     half = max(1, round(frames.size / 2 / frames.hop))
     before, after = (gap / (half * frames.hop) for gap in (frames.middles[0], length - frames.middles[-1]))
-    start = place[0] - before * (place[half] - place[0])
-    end = place[-1] + after * (place[-1] - place[-1 - half])
+    weights = np.zeros(len(place))
+    for at, weight in ((-1, 1 + after), (-1 - half, -after), (0, -1 - before), (half, before)):
+        weights[at] += weight
     off = place[2 * half :] - 2 * place[half:-half] + place[: -2 * half]
     u = float(np.sqrt(np.mean(off**2))) * math.hypot(before, after)
-    return float(end - start) / length, u / length
+    return float(weights @ place) / length, max(u, noise * _spread(weights)) / length
 
 
 def _departs(departures: Floats, noise: float) -> bool:
