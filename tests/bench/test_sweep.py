@@ -198,6 +198,26 @@ def test_noise_is_held_to_its_word_where_one_cause_alone_leaves_it_uncertain(
     assert 1 / 2 < times < 3
 
 
+@pytest.mark.parametrize(
+    ("how", "gain", "below_db"),
+    [
+        (by_sweep, poles(4, 300.0), 70),  # a pass band that is taken too low shifts the part that is fitted
+        (by_noise, butterworth(4, 1000.0), 25),  # what does not belong together never quite averages out
+    ],
+)
+def test_a_slope_lies_within_its_uncertainty(how: Callable[..., Measured], gain: Gain, below_db: float) -> None:
+    for seed in range(3):
+        measured = how(gain, 44_100, below_db, seed)
+        assert isinstance(measured, Magnitude)
+        own = {"level_u_db": measured.level_u_db, "shared_u_db": measured.shared_u_db}
+        levels = measured.level_db, level_db(gain, measured.hz)
+        responses = [response_of(measured.hz, level, shape=LOW_PASS, **own) for level in levels]
+        found, true = (r.slope_high for r in responses if isinstance(r, Response))
+        assert isinstance(found, Figure)
+        assert isinstance(true, Figure)
+        assert abs(found.value - true.value) <= 2 * found.u
+
+
 def test_two_noises_are_compared_without_what_few_averages_add_to_a_ratio() -> None:
     """Of two noises alike: the mean of ratios of twenty averages each is 0.2 dB too high."""
     found = by_two_noises(lambda f: np.ones(len(f), complex), 44_100, 70, 1)

@@ -11,13 +11,15 @@ import numpy as np
 import scipy  # loads its parts when they are first used
 from numpy.typing import ArrayLike
 
-from benchrecord.bench.fits import Floats, linear_fit
+from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 
 LOW_PASS, HIGH_PASS, BAND_PASS, FLAT = "low-pass", "high-pass", "band-pass", "flat"
 HALF_POWER_DB = 10 * math.log10(2)  # 3.01 dB
 STEEP_FROM_DB, STEEP_TO_DB = -12.0, -36.0  # below the pass band: where a slope is taken
-LOWEST_DB = 1.0  # above the lowest reading: from there on it may be the floor of what was measured
+LOWEST_DB = (
+    1.0  # above the lowest reading: from there on it may be the floor of what was measured, as where one is so uncertain
+)
 RISING = (
     0.75  # of what the pass band rises over its octave: its median lies two thirds of that off where it bends like one pole
 )
@@ -298,24 +300,30 @@ def _steepness(curve: _Curve, at: float, inside: int, outside: int) -> tuple[flo
 
 
 def _slope(curve: _Curve, band: PassBand, edge: int | NotHad, step: int) -> Figure | NotHad:
-    """Fit the fall from −12 dB on, on the smooth line between the readings."""
+    """Fit the fall from −12 dB on, as far as its readings are sure; it is as uncertain as they are, and as which part is fitted."""
     if isinstance(edge, NotHad):
         return edge
-    level = (curve.level[edge:] if step > 0 else curve.level[edge::-1]) - band.level_db.value
-    lowest = float(level.min())
+    outwards = slice(edge, None) if step > 0 else slice(edge, None, -1)
+    level, unsure = curve.level[outwards] - band.level_db.value, np.flatnonzero(curve.u[outwards] > LOWEST_DB)
+    lowest = float(level[: unsure[0] if len(unsure) else None].min(initial=0.0))
     end_db = max(STEEP_TO_DB, lowest + LOWEST_DB)
     if end_db > STEEP_FROM_DB - LOWEST_DB:
         return NotHad(f"the lowest reading lies {-lowest:.0f} dB below the pass band: too little for a slope from −12 dB on")
-    ends = []
-    for wanted in (STEEP_FROM_DB, end_db):
-        outside = edge + step * int(np.argmax(level <= wanted))
-        ends.append(_at_level(curve, band.level_db.value + wanted, outside - step, outside)[0])
-    octaves = np.linspace(min(ends), max(ends), PIECES)
-    fit = linear_fit(np.stack([np.ones(PIECES), octaves], axis=1), curve.line(octaves))
-    if isinstance(fit, NotHad):
-        return fit
-    within = (curve.octave >= min(ends)) & (curve.octave <= max(ends))
-    return Figure(fit.coefficients[1], _slope_u(curve.octave[within], curve.u[within], max(ends) - min(ends)))
+    higher = min(band.level_db.u, -LOWEST_DB - STEEP_FROM_DB - HALF_POWER_DB)
+    parts = [(band.level_db.value + up + STEEP_FROM_DB, band.level_db.value + up + end_db) for up in (0.0, higher)]
+    (fall, u), (beside, _) = (_fall(curve, part, edge, step) for part in parts)
+    return Figure(fall, math.hypot(u, beside - fall))
+
+
+def _fall(curve: _Curve, levels: tuple[float, float], edge: int, step: int) -> tuple[float, float]:
+    """Return the slope of the smooth line from one level down to another, and what the readings there leave uncertain of it."""
+    passed = (edge + step * int(np.argmax(curve.level[edge::step] <= wanted)) for wanted in levels)
+    start, end = sorted(_at_level(curve, wanted, at - step, at)[0] for wanted, at in zip(levels, passed, strict=True))
+    octaves = start + (end - start) * (np.arange(PIECES) + 0.5) / PIECES
+    slope = float(np.polynomial.polynomial.polyfit(octaves, curve.line(octaves), 1)[1])
+    within = (curve.octave >= start) & (curve.octave <= end)
+    shared = math.hypot(*np.interp([start, end], curve.octave, curve.shared_u)) / (end - start)
+    return slope, math.hypot(_slope_u(curve.octave[within], curve.u[within], end - start), shared)
 
 
 def _slope_u(octave: Floats, u: Floats, width: float) -> float:

@@ -211,7 +211,8 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     """Return the magnitude from noise that went in and what came out of it.
 
     Where both are of one pass, it is the cross spectrum over that of what went in, which noise of the circuit's own does not lift;
-    its relative standard deviation is √((1 − γ²)/(2·γ²·n)), with the coherence γ² and n averages. Where they are not, it is the ratio
+    its relative standard deviation is √((1 − γ²)/(2·γ²·n)), with the coherence γ² and n averages, and its square is (1 − γ²)/(γ²·n) too
+    high on the average, since what does not belong together never quite averages out. Where they are not, it is the ratio
     of both power spectra: √(1/(2·n)) for the two together (J. S. Bendat and A. G. Piersol, Random Data, 9.2, from memory), and as few
     averages are to be had, exactly: such a ratio follows the F distribution with 2·n degrees of freedom above and below. Its mean is
     n/(n − 1), its relative variance (2·n − 1)/(n·(n − 2)), a quarter of it that of the magnitude.
@@ -234,13 +235,16 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     points = _points(span_hz[0], min(span_hz[1], 0.45 * rate), NOISE_PER_OCTAVE)
     if float(np.sum(coherence * power_out)) > COHERENT * float(np.sum(power_out)):
         relative = (1 - coherence) / (2 * np.maximum(coherence, 1 / averages) * averages)
-        return _averaged(points, hz, crossed / np.maximum(power_in, TINY) ** 2, relative, how="noise, in and out of one pass")
+        chance, squared = (both_powers - crossed) / (averages - 1), np.maximum(power_in, TINY) ** 2
+        how = "noise, in and out of one pass"
+        return _averaged(points, hz, crossed / squared, relative, chance=chance / squared, how=how)
     # nothing belongs together, so that nothing need be cut off
     count = min(len(recorded), len(reference))
     hz, power_in, power_out, _, averages = _powers(reference[:count], recorded[:count], rate, segment)
     ratio = power_out / np.maximum(power_in, TINY) * (1 - 1 / averages)
     relative = np.full(len(hz), (2 * averages - 1) / (4 * averages * (averages - 2)))
-    return _averaged(points[::WIDER], hz, ratio, relative, how="noise, in and out on their own")
+    how = "noise, in and out on their own"
+    return _averaged(points[::WIDER], hz, ratio, relative, chance=np.zeros(len(hz)), how=how)
 
 
 def _powers(put_in: Floats, came_out: Floats, rate: float, segment: int) -> tuple[Floats, Floats, Floats, Floats, float]:
@@ -273,10 +277,10 @@ def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:
     return came_out[:count], put_in[:count]
 
 
-def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, how: str) -> Magnitude:
+def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, chance: Floats, how: str) -> Magnitude:
     """Average a squared magnitude over the part of an octave about each point.
 
-    Its relative variances shrink with the bins. Where the curve bends, an average over a part as wide as the way to the next point is
+    What chance alone adds on the average is taken off, down to what it scatters by. Its relative variances shrink with the bins. Where the curve bends, an average over a part as wide as the way to the next point is
     off by a twelfth of what its neighbours' line departs from it (of a parabola: the mean of x² over ±w/2 is w²/12, and the line
     between ±w lies w² above the middle).
     """
@@ -285,10 +289,12 @@ def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, h
     last = np.maximum(np.searchsorted(hz, points * half), first + 1)
     first, last = np.unique(np.stack([first, last]), axis=1)
     count = last - first
-    middle, mean, spread = ((np.concatenate([[0.0], np.cumsum(x)])[[last, first]]) for x in (hz, square, relative))
-    middle, mean, spread = ((above - below) / count for above, below in (middle, mean, spread))
+    sums = (np.concatenate([[0.0], np.cumsum(x)])[[last, first]] for x in (hz, square, relative, chance))
+    middle, found, spread, added = ((above - below) / count for above, below in sums)
+    scatter = np.sqrt(spread * BINS_APART / count)  # of a magnitude: twice that of its square
+    mean = np.maximum(found - added, np.minimum(1, 2 * scatter) * found)
     level = DB / 2 * np.log(np.maximum(mean, TINY))  # of a power: its relative errors count half
     bend, part = np.zeros(len(mean)), (middle[1:-1] - middle[:-2]) / (middle[2:] - middle[:-2])
     bend[1:-1] = (mean[1:-1] - mean[:-2] - part * (mean[2:] - mean[:-2])) / np.maximum(mean[1:-1], TINY) / BLUR
-    u = DB * np.sqrt(spread * BINS_APART / count + (bend / 2) ** 2)
+    u = DB * np.hypot(scatter * found / np.maximum(mean, TINY), bend / 2)
     return Magnitude(middle, level, u, np.zeros(len(level)), how)
