@@ -34,6 +34,9 @@ BINS_APART = 2.0  # a Hann window makes so many bins of segments so overlapped o
 COHERENT = 0.3  # of the power that comes out: below, it is not what went in
 WIDER = 4  # of those points one: noise that is not of one pass is averaged over a sixth of an octave
 BLUR = 12.0  # an average over a piece is off by such a part of what its neighbours' line departs from it: a parabola (derived)
+STEEPNESS = np.geomspace(1e-3, 1e3, 400)  # halves of a piece, in half widths of a peak
+FALLEN = 10**-1.2  # of the mean power: what falls no lower has no slope that a floor might bend
+SURELY = 2.0  # standard deviations
 ALIGNED_TO = 4  # samples, of segments of tens of thousands
 FAINT, TINY = 1e-12, float(np.finfo(float).tiny)
 
@@ -244,7 +247,7 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     ratio = power_out / np.maximum(power_in, TINY) * (1 - 1 / averages)
     relative = np.full(len(hz), (2 * averages - 1) / (4 * averages * (averages - 2)))
     how = "noise, in and out on their own"
-    return _averaged(points[::WIDER], hz, ratio, relative, chance=np.zeros(len(hz)), how=how)
+    return _over_a_floor(_averaged(points[::WIDER], hz, ratio, relative, chance=np.zeros(len(hz)), how=how))
 
 
 def _powers(put_in: Floats, came_out: Floats, rate: float, segment: int) -> tuple[Floats, Floats, Floats, Floats, float]:
@@ -280,9 +283,10 @@ def _aligned(recorded: Floats, reference: Floats) -> tuple[Floats, Floats]:
 def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, chance: Floats, how: str) -> Magnitude:
     """Average a squared magnitude over the part of an octave about each point.
 
-    What chance alone adds on the average is taken off, down to what it scatters by. Its relative variances shrink with the bins. Where the curve bends, an average over a part as wide as the way to the next point is
-    off by a twelfth of what its neighbours' line departs from it (of a parabola: the mean of x² over ±w/2 is w²/12, and the line
-    between ±w lies w² above the middle).
+    What chance alone adds on the average is taken off, down to what it scatters by. Its relative variances shrink with the bins.
+    Where the curve bends, an average over a part as wide as the way to the next point is off by a twelfth of what its neighbours' line
+    departs from it (of a parabola: the mean of x² over ±w/2 is w²/12, and the line between ±w lies w² above the middle); a top is off
+    by what such an average leaves out of a resonance.
     """
     half = math.sqrt(points[1] / points[0])
     first = np.clip(np.searchsorted(hz, points / half), 1, len(hz) - 2)
@@ -297,4 +301,46 @@ def _averaged(points: Floats, hz: Floats, square: Floats, relative: Floats, *, c
     bend, part = np.zeros(len(mean)), (middle[1:-1] - middle[:-2]) / (middle[2:] - middle[:-2])
     bend[1:-1] = (mean[1:-1] - mean[:-2] - part * (mean[2:] - mean[:-2])) / np.maximum(mean[1:-1], TINY) / BLUR
     u = DB * np.hypot(scatter * found / np.maximum(mean, TINY), bend / 2)
-    return Magnitude(middle, level, u, np.zeros(len(level)), how)
+    return Magnitude(middle, level, np.hypot(u, _flattened_db(mean)), np.zeros(len(level)), how)
+
+
+def _flattened_db(power: Floats) -> Floats:
+    """Return how far averages over neighbouring pieces lie below the tops of narrow peaks, dB; nothing beside a top.
+
+    The power of a resonance is 1/(1 + t²), t half widths from its top. Its mean over ±x is atan(x)/x, that over the next piece, from x
+    to 3x, (atan(3x) − atan(x))/(2x): their ratio tells x (derived). A top that lies aside in its piece lifts one neighbour; the lower
+    one then tells more than is missing.
+    """
+    level, middle = np.zeros(len(power)), np.maximum(power[1:-1], TINY)
+    inside, outside = np.arctan(STEEPNESS), np.arctan(3 * STEEPNESS)
+    lower, higher = np.minimum(power[:-2], power[2:]) / middle, np.maximum(power[:-2], power[2:]) / middle
+    missing = np.interp(-lower, (inside - outside) / (2 * inside), STEEPNESS / inside)
+    level[1:-1] = np.where(higher <= 1, DB / 2 * np.log(missing), 0)
+    return level
+
+
+def _over_a_floor(found: Magnitude) -> Magnitude:
+    """Add what a floor of noise may have lifted each level by, which is alike for all.
+
+    Nothing but the way it flattens tells it from what falls. From R₁ a fall goes on to R₂ an octave farther. Left alone, it would fall
+    by the steepest factor a of any octave (of those below the mean power: behind a narrow peak it falls steeper than anywhere). On a
+    floor F they are R₁ = P + F and R₂ = a·P + F, so that F = (R₂ − a·R₁)/(1 − a) (derived). It is taken at the lowest reading, no lower
+    than that surely is, from the side that is flatter, and a level R then lies, as rectangular, between 10·lg(R − F) and 10·lg(R).
+    """
+    octave, power, doubt = np.log2(found.hz), 10 ** (found.level_db / 10), 2 * found.level_u_db / DB
+    lowest = int(np.argmin(power * (1 + SURELY * doubt)))
+    least, mean = float(power[lowest] * (1 + SURELY * doubt[lowest])), float(np.mean(power))
+    if least > FALLEN * mean:
+        return found
+    left, before = [], []
+    for way in (-1, 1):
+        within = (octave + way >= octave[0]) & (octave + way <= octave[-1])
+        start, start_doubt = (np.interp(octave + way, octave, each) for each in (power, doubt))
+        behind = within & (start <= mean)
+        left += list(power[behind] / start[behind] * (1 + np.hypot(doubt, start_doubt)[behind]))
+        before += [float(start[lowest])] if within[lowest] else []
+    share, higher = min([*left, 1 - FAINT]), max(min(before, default=least), least)
+    floor = np.clip((least - share * higher) / (1 - share), 0, least)
+    lifted = -DB / 2 * np.log1p(-np.minimum(floor / power, 1 - FAINT)) / math.sqrt(3)
+    u, shared_u = (np.hypot(each, lifted) for each in (found.level_u_db, found.shared_u_db))
+    return Magnitude(found.hz, found.level_db, u, shared_u, found.how)
