@@ -18,6 +18,11 @@ settings.load_profile("untimed")
 ROOT = Path(__file__).parent.parent
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """Run one process more than there are cores: one of them often waits for a site that another builds."""
+    return len(os.sched_getaffinity(0)) + 1
+
+
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """Keep the tests' pictures out of the user's cache; all processes of a run share them."""
