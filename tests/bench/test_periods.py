@@ -67,6 +67,18 @@ def test_the_stated_uncertainty_covers_what_is_seen(snr_db: float) -> None:
     assert 1 / (2 * np.sqrt(np.mean(np.square(z)))) <= 3
 
 
+def test_a_bend_between_two_values_is_covered_where_a_period_is_nearly_whole_samples() -> None:
+    """The values of every passage lie nearly alike about its middle: what the line leaves of the bend does not scatter."""
+    z = []
+    for n in range(40):
+        random = np.random.default_rng(n)
+        hz = 44_100 / (random.integers(1700, 2200) + random.uniform(-0.12, 0.12))
+        found = counted(with_noise(tone(hz, 0.4, kind="pulse", phase=random.uniform(), rate=44_100), 80, seed=n), 44_100)
+        z.append((found.hz.value - hz) / found.hz.expanded)
+    assert np.mean(np.abs(z) <= 1) >= 0.95
+    assert 1 / (2 * np.sqrt(np.mean(np.square(z)))) <= 3
+
+
 def test_noise_has_periods_that_are_not_alike() -> None:
     found = count_periods(noise(1.0, 0.1), 48_000)
     assert isinstance(found, NotHad) or np.std(found.periods) > 0.3 * np.mean(found.periods)

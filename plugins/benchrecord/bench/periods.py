@@ -18,7 +18,6 @@ EDGE = 4  # values of a passage: where there are no more, it is an edge that fal
 FEWEST = 3  # periods
 AWAY = 0.25  # of the height: so far beyond the middle a wave must come before it counts as having passed
 ENDS_PERCENT = (2.0, 98.0)  # the height lies between; what is beyond may be noise
-BENT = 2e-6  # of a period: what the bend of a wave between two values leaves of its passage (seen in simulation)
 ALLOWANCE = 1.15  # for passages whose noise is no normal deviate: hysteresis cuts it off on one side
 COVERED = 0.9545  # what k = 2 covers of a normal distribution
 
@@ -44,7 +43,9 @@ def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
     The frequency is the inverse of the least-squares slope of their times over their number, and its standard uncertainty the standard
     error of that slope, widened by Student's factor where they are few (JCGM 100:2008, G.3). Samples are averaged to 4000 values a
     period, where there are more; an edge between two of them is known to a twelfth of their distance (rectangular), and both
-    the first and the last passage may be off by that.
+    the first and the last passage may be off by that. Where a bent wave is passed, the same values do not lie about its middle every time:
+    a saw whose height is what the outermost value changes. Where a period is nearly a whole number of values, it drifts from the first
+    passage to the last, unseen in their scatter, by its height at most (rectangular).
 
     Parameters
     ----------
@@ -52,9 +53,9 @@ def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
     rate : Hz
 
     """
-    passed, sharp = _passages(samples, rate, max(1, int(rate / ROUGH_HZ)))
+    passed, sharp, bent = _passages(samples, rate, max(1, int(rate / ROUGH_HZ)))
     if len(passed) > FEWEST:
-        passed, sharp = _passages(samples, rate, max(1, int(float(np.median(np.diff(passed))) * rate / FINE)))
+        passed, sharp, bent = _passages(samples, rate, max(1, int(float(np.median(np.diff(passed))) * rate / FINE)))
     if len(passed) <= FEWEST:
         return NotHad(f"fewer than {FEWEST} whole periods are heard")
     line = polynomial_fit(np.arange(len(passed)), passed, 1)
@@ -62,31 +63,47 @@ def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
         return line
     period = line.coefficients[1]
     of_scatter = ALLOWANCE * coverage_factor(COVERED, line.degrees_of_freedom) / 2 * line.standard_errors[1]
-    u = math.hypot(of_scatter, math.sqrt(2 / 3) * (sharp + BENT * period) / (len(passed) - 1))
+    u = math.hypot(of_scatter, math.sqrt(2 / 3) * sharp / (len(passed) - 1), bent / math.sqrt(3) / (len(passed) - 1))
     return Periods(Estimate(1 / period, u / period**2), np.diff(passed))
 
 
-def _passages(samples: Floats, rate: float, thin: int) -> tuple[Floats, float]:
-    """Return when a wave rises through the middle of its height, (n,) s, and by how much an edge may be off (0 s for what is none).
+def _passages(samples: Floats, rate: float, thin: int) -> tuple[Floats, float, float]:
+    """Return when a wave rises through the middle of its height, (n,) s, and by how much an edge or a bend may put it off, s.
 
     A passage is a straight line through all values from a quarter of the height below the middle to a quarter above.
     """
     values = samples[: len(samples) // thin * thin].reshape(-1, thin).mean(axis=1)
     if len(values) < FEWEST:
-        return np.empty(0), 0.0
+        return np.empty(0), 0.0, 0.0
     low, high = np.percentile(values, ENDS_PERCENT)
     middle, away = (low + high) / 2, AWAY * (high - low)
     at = np.flatnonzero(np.abs(values - middle) > away)
     above = values[at] > middle
     turns = np.flatnonzero(above[1:] & ~above[:-1])
-    times = np.array([_through(values, int(at[n]), int(at[n + 1]), middle) for n in turns])
-    edge = len(turns) > 0 and float(np.median(at[turns + 1] - at[turns])) < EDGE
-    return (times + 0.5) * thin / rate, thin / rate / 12 if edge else 0.0
+    parts = [_part(int(at[n]), int(at[n + 1])) for n in turns]
+    times = np.array([_through(values, first, last, middle) for first, last in parts])
+    step = thin / rate
+    if len(turns) and float(np.median(at[turns + 1] - at[turns])) < EDGE:
+        return (times + 0.5) * step, step / 12, 0.0
+    return (times + 0.5) * step, 0.0, step * _bend(values, parts, times, middle)
+
+
+def _part(before: int, after: int) -> tuple[int, int]:
+    """Return the first and the last value of a passage between two that are away from the middle: of an edge, these as well."""
+    inside = 1 if after - before > EDGE else 0
+    return before + inside, after - inside
+
+
+def _bend(values: Floats, parts: list[tuple[int, int]], times: Floats, middle: float) -> float:
+    """Return by how much the outermost value of a passage moves it, in the mean of all passages, in which noise averages."""
+    if not parts:
+        return 0.0
+    fewer = [[_through(values, first + 1, last, middle), _through(values, first, last - 1, middle)] for first, last in parts]
+    return float(np.linalg.norm(np.mean(np.array(fewer) - times[:, None], axis=0)))
 
 
 def _through(values: Floats, first: int, last: int, middle: float) -> float:
     """Return where a line through the values from one place to another passes the middle."""
-    inside = 1 if last - first > EDGE else 0
-    x, y = np.arange(first + inside, last + 1 - inside), values[first + inside : last + 1 - inside] - middle
+    x, y = np.arange(first, last + 1), values[first : last + 1] - middle
     slope = float(np.sum((x - x.mean()) * y) / np.sum((x - x.mean()) ** 2))
     return float(x.mean() - y.mean() / slope) if slope > 0 else (first + last) / 2

@@ -17,12 +17,10 @@ from benchrecord.bench.reasons import NotHad
 LOW_PASS, HIGH_PASS, BAND_PASS, FLAT = "low-pass", "high-pass", "band-pass", "flat"
 HALF_POWER_DB = 10 * math.log10(2)  # 3.01 dB
 STEEP_FROM_DB, STEEP_TO_DB = -12.0, -36.0  # below the pass band: where a slope is taken
-LOWEST_DB = (
-    1.0  # above the lowest reading: from there on it may be the floor of what was measured, as where one is so uncertain
-)
-RISING = (
-    0.75  # of what the pass band rises over its octave: its median lies two thirds of that off where it bends like one pole
-)
+# Above the lowest reading: from there on it may be the floor of what was measured, as where one is so uncertain.
+LOWEST_DB = 1.0
+# Of what the pass band rises over its octave: where that bends like one pole its median lies two thirds of it off.
+RISING = 0.75
 OF_TEN = 1.54  # standard deviations: the flattest of ten octaves looks so much flatter by chance (the mean of the least of ten normals)
 PLATEAU_OCTAVES = 1.0  # the flattest part so wide is the pass band
 ROUNDED_OCTAVES = 4.5  # a band pass that is narrower has no flat part and goes by its top
