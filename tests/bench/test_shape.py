@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -173,6 +174,20 @@ def test_a_ramp_rises_all_the_time_or_never(share: float) -> None:
     own = known(rise(found(with_noise(summed(series, phase_of(440.3, 2, RATE)), 50))))
     assert own.value == pytest.approx(share, abs=own.expanded)
     assert own.expanded < 0.002
+
+
+def test_noise_moves_the_rise_of_a_ramp_as_much_as_its_weights_tell() -> None:
+    """It crosses each level of its slow flank several times, by noise and by ripple; its means cross it once."""
+    ideal, number, random = triangle_wave(1 - 1e-9, 300), np.arange(1, 301), np.random.default_rng(1)
+    own, off = rising_share(ideal), []
+    assert isinstance(own, Share)
+    follows = own.weights @ (np.sinc(np.outer(own.spans, number)) * np.exp(2j * np.pi * np.outer(own.phases, number)))
+    size = float(np.abs(ideal.harmonics[-1])) / 4  # of the noise, so that the last harmonic just stands out
+    for _ in range(60):
+        noisy = rising_share(Wave(ideal.harmonics + size * (random.normal(0, math.sqrt(0.5), (2, 300)).T @ [1, 1j])))
+        assert isinstance(noisy, Share)
+        off.append(noisy.value - own.value)
+    assert float(np.std(off)) == pytest.approx(size * math.sqrt(2) * float(np.linalg.norm(follows)), rel=0.3)
 
 
 def test_how_far_a_triangle_is_from_an_ideal_one_counts() -> None:

@@ -26,6 +26,8 @@ STEPS = 3
 POLISH = 3  # Newton steps
 NARROWEST = 1e-9
 HALF, QUARTER = 0.5, 0.25
+# Of the period: the slower flank takes half of it or more, and is straight for a tenth on both sides of 20 and 80 % of its height.
+SMOOTHED = 0.2
 SHARP = 0.045  # of the height: so far off its levels a recorded edge is at least, in the mean of both samples beside it
 SAW_TERMS = 4000
 LOOKED_AT = 200_000  # samples, to find the two levels of a pulse
@@ -42,6 +44,10 @@ class Wave:
         turn = 2j * np.pi * np.arange(1, len(self.harmonics) + 1)
         return np.asarray(2 * (np.exp(np.outer(phase, turn)) @ (self.harmonics * turn**derivative)).real)
 
+    def smoothed(self, span: float) -> Wave:
+        """Return the wave of the means over a span about each phase: c_n·sinc(n·span)."""
+        return Wave(self.harmonics * np.sinc(np.arange(1, len(self.harmonics) + 1) * span))
+
     def drawn(self) -> Floats:
         """Return the wave at even phases."""
         points = max(FEWEST_POINTS, POINTS_A_WAVE * 2 ** math.ceil(math.log2(len(self.harmonics))))
@@ -50,11 +56,12 @@ class Wave:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """A share of the period, and how it follows the wave: δvalue = Σ weights·δwave(phases)."""
+    """A share of the period, and how it follows the wave: δvalue = Σ weights·δwave(phases), each the mean over a span about its phase."""
 
     value: float
     phases: Floats
     weights: Floats
+    spans: Floats
 
 
 def high_share(wave: Wave) -> Share | NotHad:
@@ -63,52 +70,75 @@ def high_share(wave: Wave) -> Share | NotHad:
     if isinstance(marks, NotHad):
         return marks
     (up,), (down,), ends = marks
-    return _share(wave, [(down, 1.0, HALF), (up, -1.0, HALF)], ends, float((down - up) % 1))
+    return _share(wave, [(down, 1.0, HALF, 0.0), (up, -1.0, HALF, 0.0)], ends, float((down - up) % 1))
 
 
 def rising_share(wave: Wave) -> Share | NotHad:
-    """Return the part of the period for which a wave rises, as told by the times that it takes from 20 to 80 % of its height and back."""
+    """Return the part of the period for which a wave rises, as told by the times that it takes from 20 to 80 % of its height and back.
+
+    A slow flank crosses a level several times, by noise and by the ripple that a series leaves where it is cut off: which crossing is the
+    steepest would change by chance. On the slower flank the means over a span are followed in place of the wave. They cross once, and at
+    the same phase where the flank is straight.
+    """
     marks = _marks(wave, SLOPE_LEVELS)
     if isinstance(marks, NotHad):
         return marks
+    spans = (SMOOTHED, 0.0) if _times(marks)[0] > _times(marks)[1] else (0.0, SMOOTHED)
+    marks = _marks(wave, SLOPE_LEVELS, spans)
+    if isinstance(marks, NotHad):
+        return marks
     (up_low, up_high), (down_low, down_high), ends = marks
-    rise, fall = float((up_high - up_low) % 1), float((down_low - down_high) % 1)
+    rise, fall = _times(marks)
     by_rise, by_fall = fall / (rise + fall) ** 2, -rise / (rise + fall) ** 2
     low, high = SLOPE_LEVELS
-    crossings = [(up_high, by_rise, high), (up_low, -by_rise, low), (down_low, by_fall, low), (down_high, -by_fall, high)]
-    return _share(wave, crossings, ends, rise / (rise + fall))
+    upwards = [(up_high, by_rise, high, spans[0]), (up_low, -by_rise, low, spans[0])]
+    downwards = [(down_low, by_fall, low, spans[1]), (down_high, -by_fall, high, spans[1])]
+    return _share(wave, upwards + downwards, ends, rise / (rise + fall))
 
 
-def _share(wave: Wave, crossings: list[tuple[float, float, float]], ends: tuple[float, float], value: float) -> Share:
+Crossing = tuple[float, float, float, float]
+
+
+def _share(wave: Wave, crossings: list[Crossing], ends: tuple[float, float], value: float) -> Share:
     """Tell how a share follows the wave.
 
     A crossing at phase t of a level that stands at ``part`` of the height moves by (δlevel − δwave(t)) / wave'(t), where the level
-    follows the wave's lowest and highest values.
+    follows the wave's lowest and highest values. Each comes with the weight of its phase in the share, that part, and its span.
     """
-    phases = np.array([*(phase for phase, _, _ in crossings), *ends])
-    by = np.array([weight for _, weight, _ in crossings]) / wave.at(phases[:-2], 1)
-    part = np.array([part for _, _, part in crossings])
-    return Share(value, phases, np.concatenate((-by, [by @ (1 - part), by @ part])))
+    slopes = np.array([wave.smoothed(span).at(np.array([phase]), 1)[0] for phase, _, _, span in crossings])
+    by = np.array([weight for _, weight, _, _ in crossings]) / slopes
+    part = np.array([part for _, _, part, _ in crossings])
+    phases = np.array([*(phase for phase, _, _, _ in crossings), *ends])
+    spans = np.array([*(span for _, _, _, span in crossings), 0.0, 0.0])
+    return Share(value, phases, np.concatenate((-by, [by @ (1 - part), by @ part])), spans)
 
 
 Marks = tuple[list[float], list[float], tuple[float, float]]
 
 
-def _marks(wave: Wave, levels: tuple[float, ...]) -> Marks | NotHad:
-    """Return where a wave crosses some levels upwards and downwards, and where it is lowest and highest."""
+def _times(marks: Marks) -> tuple[float, float]:
+    """Return how long a wave takes from the lower to the higher of two levels, and back, in periods."""
+    (up_low, up_high), (down_low, down_high), _ = marks
+    return (up_high - up_low) % 1, (down_low - down_high) % 1
+
+
+def _marks(wave: Wave, levels: tuple[float, ...], spans: tuple[float, float] = (0.0, 0.0)) -> Marks | NotHad:
+    """Return where a wave crosses some levels upwards and downwards, smoothed over spans of their own, and where it is lowest and highest."""
     drawn = wave.drawn()
     ends = np.array([np.argmin(drawn), np.argmax(drawn)]) / len(drawn)
     ends = _polished(wave, ends, 0.0, 1 / len(drawn), derivative=1)
     low, high = wave.at(ends)
-    found = [_crossing(wave, drawn, low + part * (high - low), sign) for sign in (1.0, -1.0) for part in levels]
+    flanks = [(wave.smoothed(span), sign) for span, sign in zip(spans, (1.0, -1.0), strict=True)]
+    found = [_crossing(flank, low + part * (high - low), sign) for flank, sign in flanks for part in levels]
     known = [phase for phase in found if phase is not None]
     if len(known) < len(found):
         return NotHad("the wave does not cross the middle of its height")
     return known[: len(levels)], known[len(levels) :], (float(ends[0]), float(ends[1]))
 
 
-def _crossing(wave: Wave, drawn: Floats, level: float, sign: float) -> float | None:
+def _crossing(wave: Wave, level: float, sign: float) -> float | None:
     """Return the phase at which the wave crosses a level upwards (1) or downwards (-1), at the steepest place."""
+    drawn = wave.drawn()
     above = sign * (drawn - level)
     after = np.roll(above, -1)
     at = np.nonzero((above < 0) & (after >= 0))[0]
@@ -261,12 +291,12 @@ def _towards_edge(share: float, step: float) -> float:
 
 
 def _uncertainty(share: Share, variance: Floats) -> float:
-    """Return the standard uncertainty of a share from the variance of the harmonics: √Σ 2·v_n·|Σ weight·exp(2πi·n·phase)|².
+    """Return the standard uncertainty of a share from the variance of the harmonics: √Σ 2·v_n·|Σ weight·sinc(n·span)·exp(2πi·n·phase)|².
 
     That is JCGM 100:2008, 5.1.2, for independent harmonics whose real and imaginary parts share v_n evenly.
     """
     number = np.arange(1, len(variance) + 1)
-    follows = share.weights @ np.exp(2j * np.pi * np.outer(share.phases, number))
+    follows = share.weights @ (np.sinc(np.outer(share.spans, number)) * np.exp(2j * np.pi * np.outer(share.phases, number)))
     return math.sqrt(float(2 * variance @ np.abs(follows) ** 2))
 
 
@@ -284,6 +314,8 @@ def _true_share(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
 
     if excess(NARROWEST) >= 0:
         return 0.0
+    if excess(HALF) <= 0:  # about the half either flank may look like the slower one
+        return HALF
     return float(scipy.optimize.brentq(excess, NARROWEST, HALF, xtol=1e-9))
 
 
