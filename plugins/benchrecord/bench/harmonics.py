@@ -142,7 +142,7 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
 
     Returns
     -------
-    the places in periods, (frames,), and the information Σ n²·|m|²/v that told each
+    the places in periods, (frames,), and the information Σ n²·|m|²/v that told each, less what it took along with it
 
     """
     place = near + np.unwrap(np.angle(harmonics[:, 0] * np.exp(-2j * np.pi * near))) / (2 * np.pi)

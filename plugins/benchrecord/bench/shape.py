@@ -128,17 +128,19 @@ def _marks(wave: Wave, levels: tuple[float, ...], spans: tuple[float, float] = (
     ends = np.array([np.argmin(drawn), np.argmax(drawn)]) / len(drawn)
     ends = _polished(wave, ends, 0.0, 1 / len(drawn), derivative=1)
     low, high = wave.at(ends)
-    flanks = [(wave.smoothed(span), sign) for span, sign in zip(spans, (1.0, -1.0), strict=True)]
-    found = [_crossing(flank, low + part * (high - low), sign) for flank, sign in flanks for part in levels]
+    found = []
+    for span, sign in zip(spans, (1.0, -1.0), strict=True):
+        flank = wave.smoothed(span)
+        course = flank.drawn() if span else drawn
+        found += [_crossing(flank, course, low + part * (high - low), sign) for part in levels]
     known = [phase for phase in found if phase is not None]
     if len(known) < len(found):
         return NotHad("the wave does not cross the middle of its height")
     return known[: len(levels)], known[len(levels) :], (float(ends[0]), float(ends[1]))
 
 
-def _crossing(wave: Wave, level: float, sign: float) -> float | None:
+def _crossing(wave: Wave, drawn: Floats, level: float, sign: float) -> float | None:
     """Return the phase at which the wave crosses a level upwards (1) or downwards (-1), at the steepest place."""
-    drawn = wave.drawn()
     above = sign * (drawn - level)
     after = np.roll(above, -1)
     at = np.nonzero((above < 0) & (after >= 0))[0]

@@ -154,16 +154,16 @@ def _coefficient_u(x: Floats, y: Floats, degree: int, own: Floats | None) -> flo
     own : (n,) standard uncertainty of each y, where it is known
 
     """
-    weights, _, freedom = _least_squares(x, degree)
+    weights, left, freedom = _least_squares(x, degree)
     if not weights.any():
         return None
     if own is None:
-        return _scatter_u(x, y, degree) * float(np.linalg.norm(weights)) if freedom else None
+        return _scatter_u(left @ y, freedom) * float(np.linalg.norm(weights)) if freedom else None
     of_readings = float(np.linalg.norm(weights * own))
     _, left, freedom = _least_squares(x, PARABOLA)
     if not freedom or np.linalg.norm(left @ y) <= BEYOND * np.linalg.norm(left * own):
         return of_readings
-    return math.hypot(of_readings, _scatter_u(x, y, PARABOLA) * float(np.linalg.norm(weights)))
+    return math.hypot(of_readings, _scatter_u(left @ y, freedom) * float(np.linalg.norm(weights)))
 
 
 def _least_squares(x: Floats, degree: int) -> tuple[Floats, Floats, int]:
@@ -175,10 +175,9 @@ def _least_squares(x: Floats, degree: int) -> tuple[Floats, Floats, int]:
     return weights, np.eye(len(x)) - design @ inverse, len(x) - rank
 
 
-def _scatter_u(x: Floats, y: Floats, degree: int) -> float:
-    """Return how readings scatter about a polynomial, widened by Student's t over 2 as they are few (JCGM 100:2008, G.3)."""
-    _, left, freedom = _least_squares(x, degree)
-    return coverage_factor(TWO_SIGMA, freedom) / K * float(np.linalg.norm(left @ y)) / math.sqrt(freedom)
+def _scatter_u(left: Floats, freedom: int) -> float:
+    """Return how readings scatter by what a fit leaves of them, widened by Student's t over 2 as they are few (JCGM 100:2008, G.3)."""
+    return coverage_factor(TWO_SIGMA, freedom) / K * float(np.linalg.norm(left)) / math.sqrt(freedom)
 
 
 def _times(u: float | None, factor: float) -> float | None:
