@@ -13,7 +13,7 @@ from benchrecord.model.job import Edition
 from benchrecord.publish import work
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.guarding.leaks import leaks
+from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
 from benchrecord.publish.guarding.search import Search
 from folders import write
@@ -124,4 +124,7 @@ def test_a_file_as_it_lies_in_the_folder_is_refused(jobs: dict[Path, Canaries], 
     folder = next(iter(jobs))
     path = folder / name if (folder / name).is_file() else next((folder / name).iterdir())
     told = looked_for(jobs, Edition.PORTFOLIO, tmp_path)
-    assert any("as it lies in the job folder" in line for line in leaks([("copy", path.read_bytes())], Private((), told.files)))
+    assert any(
+        "as it lies in the job folder" in line
+        for line in Leaks(Private((), told.files)).in_files([("copy", path.read_bytes())])
+    )

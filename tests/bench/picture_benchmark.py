@@ -67,9 +67,9 @@ def timed(do: Callable[[], object]) -> float:
 
 def ours(path: Path) -> None:
     """Make three sizes in two formats."""
-    from benchrecord.figures.photo import JPEG_QUALITY, drawn_anew, encoded, webp_quality  # noqa: PLC0415  # what is measured
+    from benchrecord.figures.photo import JPEG_QUALITY, drawn_anew, encoded, in_each_size, webp_quality  # noqa: PLC0415  # what is measured
 
-    for image in drawn_anew(path.read_bytes()):
+    for image in in_each_size(drawn_anew(path.read_bytes())):
         encoded(image, "webp", quality=webp_quality(image.size))
         encoded(image, "jpg", quality=JPEG_QUALITY)
 

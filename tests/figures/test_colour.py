@@ -83,7 +83,7 @@ def test_a_wide_gamut_picture_keeps_its_look_in_every_format(kind: str) -> None:
     level = np.array([[200.0, 80.0, 60.0]])
     more: dict[str, Any] = {} if kind in ("PNG", "TIFF") else {"quality": 100}
     data = encoded(Image.new("RGB", (64, 48), (200, 80, 60)), kind, icc_profile=rgb_profile(*SPACES["P3"][1:]), **more)
-    drawn = drawn_anew(data)[0].getpixel((20, 20))
+    drawn = drawn_anew(data).getpixel((20, 20))
     assert np.max(np.abs(np.subtract(drawn, as_srgb(level, "P3")[0]))) <= 3  # type: ignore[arg-type]  # an RGB pixel
     assert np.max(np.abs(as_srgb(level, "P3")[0] - level[0])) > 9
 
@@ -98,7 +98,7 @@ def test_a_heic_picture_that_only_names_its_colours_is_understood() -> None:
         transfer_characteristic=13,
         save_nclx_profile=True,
     )
-    drawn = drawn_anew(data)[0].getpixel((20, 20))
+    drawn = drawn_anew(data).getpixel((20, 20))
     assert np.max(np.abs(np.subtract(drawn, as_srgb(np.array([[200.0, 80.0, 60.0]]), "P3")[0]))) <= 3  # type: ignore[arg-type]  # an RGB pixel
 
 
@@ -109,7 +109,7 @@ def test_a_camera_that_names_its_optional_colour_space_is_understood() -> None:
     data = encoded(Image.new("RGB", (64, 48), (200, 80, 60)), quality=100, subsampling=0, exif=exif)
     with Image.open(io.BytesIO(data)) as image:
         assert profile_of(image) == rgb_profile(colour.ADOBE_RGB, colour.POWER_CURVE)
-    drawn = drawn_anew(data)[0].getpixel((20, 20))
+    drawn = drawn_anew(data).getpixel((20, 20))
     assert np.max(np.abs(np.subtract(drawn, as_srgb(np.array([[200.0, 80.0, 60.0]]), "Adobe")[0]))) <= 3  # type: ignore[arg-type]  # an RGB pixel
 
 
@@ -129,12 +129,12 @@ def test_lab_is_read_as_colour() -> None:
     to_lab = ImageCms.buildTransform(ImageCms.createProfile("sRGB"), ImageCms.createProfile("LAB"), "RGB", "LAB")
     lab = ImageCms.applyTransform(Image.new("RGB", (8, 8), (180, 60, 40)), to_lab)
     assert lab is not None
-    assert np.max(np.abs(np.subtract(drawn_anew(encoded(lab, "TIFF"))[0].getpixel((1, 1)), (180, 60, 40)))) <= 2  # type: ignore[arg-type]  # an RGB pixel
+    assert np.max(np.abs(np.subtract(drawn_anew(encoded(lab, "TIFF")).getpixel((1, 1)), (180, 60, 40)))) <= 2  # type: ignore[arg-type]  # an RGB pixel
 
 
 def test_ink_becomes_light() -> None:
     """Cyan, magenta, yellow and black without a profile; a JPEG of them is stored inverted (Adobe's marker), a TIFF is not."""
     ink = Image.new("CMYK", (16, 16), (0, 200, 200, 20))
-    (red, green, blue), tiff = (drawn_anew(encoded(ink, kind))[0].getpixel((8, 8)) for kind in ("JPEG", "TIFF"))  # type: ignore[misc]  # RGB
+    (red, green, blue), tiff = (drawn_anew(encoded(ink, kind)).getpixel((8, 8)) for kind in ("JPEG", "TIFF"))  # type: ignore[misc]  # RGB
     assert (red > 200, green < 80, blue < 80) == (True, True, True)
     assert np.max(np.abs(np.subtract(tiff, (red, green, blue)))) <= 4  # type: ignore[arg-type]  # an RGB pixel

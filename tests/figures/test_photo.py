@@ -10,10 +10,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageDraw
 from skimage.metrics import structural_similarity
 
-from benchrecord.figures.photo import LEAST_SSIM, LONGEST, WEBP_QUALITY, Published, drawn_anew, publishable, sizes_of
+from benchrecord.figures.photo import (
+    LEAST_SSIM,
+    LONGEST,
+    WEBP_QUALITY,
+    Published,
+    drawn_anew,
+    in_each_size,
+    publishable,
+    sizes_of,
+)
 from pictures import FORMATS, corners, encoded, turned
 
 ROOT = Path(__file__).parents[2]
@@ -105,6 +116,14 @@ def test_a_panorama_keeps_more_of_its_length(size: tuple[int, int], widths: list
     assert [w for w, _ in sizes_of(size)] == widths
 
 
+@given(st.tuples(st.integers(1, 30_000), st.integers(1, 30_000)))
+def test_the_smaller_sizes_follow_from_the_largest(size: tuple[int, int]) -> None:
+    """To two pixels: the largest is a whole number of them already."""
+    made, again = sizes_of(size), sizes_of(sizes_of(size)[0])
+    assert len(made) == len(again)
+    assert np.max(np.abs(np.subtract(made, again))) <= 2
+
+
 @pytest.mark.parametrize("size", [(10_000, 10_000), (24_000, 4_000)], ids=["square", "panorama"])
 def test_a_hundred_megapixels_are_published_like_any_other(size: tuple[int, int]) -> None:
     made = publishable(encoded(Image.new("L", size, 90)))
@@ -184,7 +203,7 @@ def test_half_a_picture_raises() -> None:
 
 def pixel(original: bytes) -> tuple[int, ...]:
     """Return the middle pixel as it is drawn, before it is coded."""
-    image = drawn_anew(original)[0]
+    image = drawn_anew(original)
     found = image.getpixel((image.width // 2, image.height // 2))
     return found if isinstance(found, tuple) else ()
 
@@ -213,7 +232,7 @@ def test_a_sixteen_bit_picture_keeps_a_gradient() -> None:
     ramp = np.tile(np.linspace(0, 65535, 256).astype(np.uint16), (20, 1))
     out = io.BytesIO()
     tifffile.imwrite(out, np.dstack([ramp] * 3), photometric="rgb")
-    drawn = np.asarray(drawn_anew(out.getvalue())[0])[10, :, 0].astype(int)
+    drawn = np.asarray(drawn_anew(out.getvalue()))[10, :, 0].astype(int)
     assert np.max(np.abs(drawn - np.arange(256))) <= 1
 
 
@@ -222,7 +241,7 @@ def test_a_picture_that_is_reduced_keeps_its_lines() -> None:
     image = Image.new("RGB", (4000, 3000), "white")
     ImageDraw.Draw(image).rectangle((2990, 0, 3009, 2999), fill="black")
     for kind in ("JPEG", "PNG"):
-        row = np.asarray(drawn_anew(encoded(image, kind))[0].convert("L"))[700].astype(float)
+        row = np.asarray(drawn_anew(encoded(image, kind)).convert("L"))[700].astype(float)
         middle = np.sum((255 - row) * (np.arange(len(row)) + 0.5)) / np.sum(255 - row)
         assert abs(middle / len(row) - 3000 / 4000) < 2e-4
 
@@ -231,7 +250,7 @@ def test_a_picture_that_is_reduced_keeps_its_lines() -> None:
 def test_every_published_size_keeps_the_structure_of_the_picture(name: str) -> None:
     """SSIM of the luminance (Wang, Bovik, Sheikh, Simoncelli, 2004) by scikit-image, against the picture before it was coded."""
     original = (ROOT / f"sample_job/photos/{name}.jpg").read_bytes()
-    sizes = drawn_anew(original)
+    sizes = in_each_size(drawn_anew(original))
     assert set(WEBP_QUALITY) == set(LONGEST)
     for size, rendition in zip([*sizes, sizes[1]], publishable(original).renditions, strict=True):
         before, after = (np.asarray(i.convert("L")) for i in (size, Image.open(io.BytesIO(rendition.data))))
@@ -244,7 +263,7 @@ def test_every_published_size_keeps_the_structure_of_the_picture(name: str) -> N
 @pytest.mark.parametrize(
     "code",
     [
-        "from benchrecord.figures.photo import drawn_anew; print(*drawn_anew(open(name, 'rb').read())[0].size)",
+        "from benchrecord.figures.photo import drawn_anew; print(*drawn_anew(open(name, 'rb').read()).size)",
         "from benchrecord.intake.picture_file import read_picture; f, _ = read_picture(Path(name).parent, 'a.heic'); print(f.width, f.height)",
     ],
     ids=["figures", "intake"],

@@ -53,7 +53,7 @@ def test_the_size_is_that_of_the_picture_as_it_is_seen_and_as_it_is_published(
     tmp_path: Path, kind: str, orientation: int
 ) -> None:
     data = turned(orientation, kind)
-    facts, published = facts_of(tmp_path, data), drawn_anew(data)[0]
+    facts, published = facts_of(tmp_path, data), drawn_anew(data)
     assert (facts.width, facts.height) == published.size == (120, 80)
 
 
@@ -173,7 +173,7 @@ def test_of_several_pictures_in_a_file_the_first_is_taken_with_a_hint(tmp_path: 
     assert facts is not None
     assert problem is not None
     assert (problem.code, str(problem.severity)) == ("several-pictures", "hint")
-    red, _, blue = drawn_anew(data)[0].getpixel((20, 15))  # type: ignore[misc]  # RGB
+    red, _, blue = drawn_anew(data).getpixel((20, 15))  # type: ignore[misc]  # RGB
     assert (red > 200, blue < 60) == (True, True)
 
 

@@ -53,7 +53,7 @@ def publishable(original: bytes) -> Published:
     OSError
         Where the bytes are no picture, or half of one.
     """
-    sizes = drawn_anew(original)
+    sizes = in_each_size(drawn_anew(original))
     mean = sizes[-1].resize((1, 1), Image.Resampling.BOX).getpixel((0, 0))
     webp = [encoded(s, "webp", quality=webp_quality(s.size)) for s in sizes]
     jpeg = encoded(sizes[min(1, len(sizes) - 1)], "jpg", quality=JPEG_QUALITY)
@@ -62,26 +62,30 @@ def publishable(original: bytes) -> Published:
 
 def for_print(original: bytes) -> bytes:
     """Return the largest size of a photograph as a JPEG, without anything but its pixels: what a page of paper shows of it."""
-    return encoded(drawn_anew(original)[0], "jpg", quality=PRINT_QUALITY).data
+    return encoded(drawn_anew(original), "jpg", quality=PRINT_QUALITY).data
 
 
-def drawn_anew(original: bytes) -> list[Image.Image]:
-    """Return a photograph in each of its sizes, the largest first: upright, in sRGB, on white, and nothing but pixels."""
+def drawn_anew(original: bytes) -> Image.Image:
+    """Return the largest size of a photograph: upright, in sRGB, on white, and nothing but pixels."""
     ImageFile.LOAD_TRUNCATED_IMAGES = (
         False  # some libraries set it for the whole process, and half a picture would pass for one
     )
     with Image.open(io.BytesIO(original), formats=_formats(original)) as image:
-        sizes = sizes_of(image.size)
+        size = sizes_of(image.size)[0]
         if image.format in ("JPEG", "MPO"):
-            image.draft("RGB", sizes[0])  # a JPEG is read no larger than needed
+            image.draft("RGB", size)  # a JPEG is read no larger than needed
         image.load()
         turn, profile = image.getexif().get(ORIENTATION), profile_of(image)
-        largest = _resized(_eight_bits(image), sizes[0])
+        largest = _resized(_eight_bits(image), size)
     upright = _on_white(largest, profile)
-    upright = upright.transpose(TURNS[turn]) if turn in TURNS else upright
-    made = [upright]
-    for width, height in sizes[1:]:
-        made.append(_resized(made[-1], (width, height) if upright.size == sizes[0] else (height, width)))
+    return upright.transpose(TURNS[turn]) if turn in TURNS else upright
+
+
+def in_each_size(largest: Image.Image) -> list[Image.Image]:
+    """Return a photograph in all sizes that it is published in, from the largest of them."""
+    made = [largest]
+    for size in sizes_of(largest.size)[1:]:
+        made.append(_resized(made[-1], size))
     return made
 
 

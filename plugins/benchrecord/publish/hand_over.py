@@ -20,8 +20,9 @@ from benchrecord.pages.view import Pictures, View
 from benchrecord.problems import Problem, as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
-from benchrecord.publish.guarding.leaks import leaks
+from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
+from benchrecord.publish.guarding.rule import Sought
 from benchrecord.publish.originals import groups, originals
 from benchrecord.publish.printed import Press, press, sheets_of
 from benchrecord.publish.progress import on_terminal
@@ -74,10 +75,18 @@ class Work:
         return View(job, findings, Pictures(), Edition.OWNER)
 
     @cached_property
-    def private(self) -> Private:
-        """What the record must not tell."""
-        found = private(self.worked.read, [self.job], Edition.OWNER, used=used_by([self.job], ()), cache=self.cache)
-        return Private(found.things)
+    def leaks(self) -> Leaks:
+        """Looks for what the record must not tell."""
+        return Leaks(Private(self._private))
+
+    @cached_property
+    def leaks_of_others(self) -> Leaks:
+        """Looks for it in documents by others, where a single word that a text left out has too tells nothing."""
+        return Leaks(Private(tuple(thing for thing in self._private if thing.is_telling)))
+
+    @cached_property
+    def _private(self) -> tuple[Sought, ...]:
+        return private(self.worked.read, [self.job], Edition.OWNER, used=used_by([self.job], ()), cache=self.cache).things
 
 
 def hand_over(folder: Path, wish: Wish) -> Path:
@@ -91,9 +100,9 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     _may_be_written(wish.to, folder)
     follows = _former(wish.follows) if wish.follows else None
     with press() if wish.with_pdf else nullcontext() as printer:
-        _ready_to_print(printer)
         work = _work(folder, wish)
         target = _target(record_name(work.job, follows), wish)
+        _ready_to_print(printer)
         with _scratch() as scratch:
             payload, told = _payload(work, wish, printer, scratch)
             told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
@@ -116,7 +125,7 @@ def _work(folder: Path, wish: Wish) -> Work:
 
 
 def _ready_to_print(printer: Press | None) -> None:
-    """Refuse before any work where a PDF is wanted and cannot be made."""
+    """Refuse before anything is drawn where a PDF is wanted and cannot be made: its libraries loaded while the sums were done."""
     try:
         if printer:
             printer.wait()
@@ -196,14 +205,12 @@ def _site(work: Work, site_dir: Path) -> dict[str, Path]:
 def _search(payload: Mapping[str, Content], work: Work) -> None:
     """Refuse a record that tells what its owner must not see.
 
-    Its site was searched when it was built, and what the owner's own photographs tell is the owner's. In documents, which are by
-    others, a single word that a text left out has too tells nothing.
+    Its site was searched when it was built, and what the owner's own photographs tell is the owner's.
     """
-    things = work.private.things
-    telling = tuple(thing for thing in things if thing.is_telling)
     ours = {name: content for name, content in payload.items() if not name.startswith((SITE, DOCUMENTS))}
     documents = {name: content for name, content in payload.items() if name.startswith(DOCUMENTS)}
-    if found := [*leaks(_read(ours), Private(things)), *leaks(_read(documents), Private(telling))]:
+    found = [*work.leaks.in_files(_read(ours)), *(work.leaks_of_others.in_files(_read(documents)) if documents else ())]
+    if found:
         raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
 
 

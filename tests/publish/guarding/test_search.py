@@ -17,10 +17,11 @@ from urllib.parse import quote
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib import rc_context
 from PIL import Image, PngImagePlugin
 
 from benchrecord.editions.traces import Trace
-from benchrecord.publish.guarding.leaks import leaks
+from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.rule import InUse, Reach, Sought, in_use, sought
 from benchrecord.publish.guarding.search import BETWEEN, Search
@@ -29,7 +30,7 @@ from benchrecord.publish.guarding.unfolding import ESCAPES, LETTERS, RESOLVED, T
 from publish.guarding.encodings import ENCODINGS
 
 NAME = "Ottilie Marrenbach"
-TOLD = Private((Sought("owner: name", NAME, Reach.ANYWHERE),))
+TELLS = Leaks(Private((Sought("owner: name", NAME, Reach.ANYWHERE),)))
 LONG = Search([Sought("owner: name", NAME, Reach.ANYWHERE)])
 WHOLE = Search([Sought("serial", "VP-613", Reach.WHOLE)])
 BESIDE = Search(
@@ -64,12 +65,44 @@ def printed(data: bytes) -> bytes:
     return out.getvalue()
 
 
+def told_in_a_pdf(told: str, *, attached: bytes = b"", opens_with: str | None = None) -> bytes:
+    """Return a PDF of one page that tells something in its facts; one that opens with no letter is locked all the same."""
+    from pypdf import PdfWriter  # noqa: PLC0415  # only here
+
+    writer, out = PdfWriter(), io.BytesIO()
+    writer.add_blank_page(100, 100)
+    writer.add_metadata({"/Manager": told})
+    if attached:
+        writer.add_attachment("letter.txt", attached)
+    if opens_with is not None:
+        writer.encrypt(opens_with, "of the owner", algorithm="AES-256")
+    writer.write(out)
+    return out.getvalue()
+
+
+def set_in_type(told: str) -> bytes:
+    """Return a PDF whose words are coded by its font: drawn by matplotlib, with the letters that it needs alone."""
+    from matplotlib.figure import Figure  # noqa: PLC0415  # only here
+
+    figure, out = Figure(), io.BytesIO()
+    figure.text(0.1, 0.5, told, fontfamily="DejaVu Sans")
+    with rc_context({"pdf.fonttype": 42}):
+        figure.savefig(out, format="pdf")
+    return out.getvalue()
+
+
 CONTAINERS: dict[str, Callable[[bytes], bytes]] = {
     "ZIP": packed,
     "ZIP in ZIP": lambda d: packed(packed(d)),
     "gzip": gzip.compress,
     "PNG, packed text": pictured,
     "PDF, facts": printed,
+    "PDF, a fact of another name": lambda d: told_in_a_pdf(d.decode()),
+    "PDF, attached": lambda d: told_in_a_pdf("x", attached=d),
+    "PDF, locked, which opens": lambda d: told_in_a_pdf(d.decode(), opens_with=""),
+    "PDF, locked, attached": lambda d: told_in_a_pdf("x", attached=d, opens_with=""),
+    "PDF, set in type": lambda d: set_in_type(d.decode()),
+    "PDF, split by a line": lambda d: set_in_type(d.decode().replace("renb", "ren-\nb")),
     "PDF, packed stream": lambda d: printed(b"x") + b"\n9 0 obj <</Length 1>> stream\n" + zlib.compress(d) + b"\nendstream",
     "picture in a data address": lambda d: b'<img src="data:image/png;base64,' + base64.b64encode(pictured(d)) + b'">',
     "among pixels": lambda d: bytes(range(256)) * 20 + d + bytes(range(256)) * 20,
@@ -87,24 +120,26 @@ def test_it_is_found_in_each_encoding(encoded: Callable[[str], bytes]) -> None:
 
 @pytest.mark.parametrize("container", CONTAINERS.values(), ids=CONTAINERS)
 def test_it_is_found_in_each_container(container: Callable[[bytes], bytes]) -> None:
-    found = list(leaks([("x", container(NAME.encode()))], TOLD))
+    found = list(TELLS.in_files([("x", container(NAME.encode()))]))
     assert found
     assert all("tells owner: name" in line for line in found)
-    assert list(leaks([("x", container(b"Nobody by that name here"))], TOLD)) == []
+    assert list(TELLS.in_files([("x", container(b"Nobody by that name here"))])) == []
 
 
 def test_it_is_found_in_the_name_of_a_file() -> None:
     names = ["jobs/index.html", "jobs/ottilie-marrenbach/x.html", "jobs/ottilie", "marrenbach"]
-    assert list(leaks([(name, b"") for name in names], TOLD)) == [
+    assert list(TELLS.in_files([(name, b"") for name in names])) == [
         "jobs/ottilie-marrenbach/x.html: the name of it tells owner: name"
     ]
 
 
 @pytest.mark.parametrize(
-    "data", [packed(b"x" * 9)[:-30], b"\x1f\x8b\x08nothing", b"%PDF-1.7 broken"], ids=["zip", "gzip", "pdf"]
+    "data",
+    [packed(b"x" * 9)[:-30], b"\x1f\x8b\x08nothing", b"%PDF-1.7 broken", told_in_a_pdf("x", opens_with="secret")],
+    ids=["zip", "gzip", "pdf", "locked pdf"],
 )
 def test_what_nobody_can_look_into_is_no_site(data: bytes) -> None:
-    (line,) = leaks([("x", data)], Private())
+    (line,) = Leaks(Private()).in_files([("x", data)])
     assert "nobody can say what is in it" in line
 
 
@@ -232,7 +267,7 @@ def test_no_value_of_ascii_stands_elsewhere_than_in_rows(noise: bytes, values: l
 
 def test_values_beyond_ascii_are_found_among_bytes_that_are_no_text() -> None:
     around = bytes(range(256)) * 20
-    search = Search([Sought("owner: name", "Jörgen Ångström", Reach.ANYWHERE), *TOLD.things])
+    search = Search([Sought("owner: name", "Jörgen Ångström", Reach.ANYWHERE), Sought("owner: name", NAME, Reach.ANYWHERE)])
     for written in ("Jörgen Ångström".encode("utf-16-le"), "JÖRGEN ÅNGSTRÖM".encode(), "Jörgen-Ångström".encode("cp1252")):
         assert search.finds(around + written + around)
 

@@ -6,12 +6,12 @@ import base64
 import binascii
 import gzip
 import io
-import logging
 import re
 import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
+from threading import Lock
 
 from benchrecord.publish.guarding.patterns import WHETHER, Patterns, as_it_is
 
@@ -20,6 +20,8 @@ DATA_ADDRESS = re.compile(rb"data:[a-z]+/[\w.+-]+(?:;[\w=.-]+)*;base64,((?:[A-Za
 ZIP_END = b"PK\x05\x06"
 HELD = Patterns([(as_it_is(ZIP_END), "ZIP"), (rb"%PDF-", "PDF"), (rb";base64,", "data address")], told=WHETHER)
 PDF_STREAM = re.compile(rb"stream\r?\n(.*?)\r?\n?endstream", re.DOTALL)
+ONE_PDF_AT_A_TIME = Lock()  # PDFium holds one state for all threads
+NO_LOCK, HYPHEN_AT_LINE_END = -1, "\ufffe"  # as PDFium says it
 PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
 
 
@@ -78,20 +80,30 @@ def _gunzip(data: bytes) -> bytes:
 
 
 def _pdf(data: bytes) -> Iterator[tuple[str, bytes]]:
-    """Yield each stream unpacked, and the words and the facts that a reader is shown, which may be coded by the fonts."""
+    """Yield each stream unpacked, and what a reader is shown: words, which may be coded by the fonts, facts and attached files."""
     yield from ((f"stream at {m.start()}", s) for m in PDF_STREAM.finditer(data) if (s := _inflated(m[1])))
-    from pypdf import PdfReader  # noqa: PLC0415  # only where there is one
-    from pypdf.errors import PyPdfError  # noqa: PLC0415
+    yield from _shown(data)
 
-    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # what it would say is said below, or is nothing
+
+def _shown(data: bytes) -> list[tuple[str, bytes]]:
+    import pypdfium2  # noqa: PLC0415  # only where there is one
+    from pypdfium2.raw import FPDF_REMOVE_SECURITY, FPDF_GetSecurityHandlerRevision  # noqa: PLC0415
+
     try:
-        reader = PdfReader(io.BytesIO(data))
-        facts = "\n".join(str(v) for v in (reader.metadata or {}).values())
-        yield "facts", facts.encode("utf-8", "ignore")
-        for number, page in enumerate(reader.pages, 1):
-            yield f"page {number}", page.extract_text().encode("utf-8", "ignore")
-        yield from ((f"attached {name}", part) for name, parts in reader.attachments.items() for part in parts)
-    except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError) as error:
+        with ONE_PDF_AT_A_TIME, pypdfium2.PdfDocument(data) as document:
+            if (
+                FPDF_GetSecurityHandlerRevision(document) != NO_LOCK
+            ):  # it opens without a password, and yet its words are locked
+                document.save(unlocked := io.BytesIO(), flags=FPDF_REMOVE_SECURITY)
+                return [("unlocked", unlocked.getvalue())]
+            facts = "\n".join(document.get_metadata_dict().values())
+            words = {f"page {n}": page.get_textpage().get_text_range() for n, page in enumerate(document, 1)}
+            attached = [document.get_attachment(n) for n in range(document.count_attachments())]
+            return [
+                *((what, text.replace(HYPHEN_AT_LINE_END, "-").encode("utf-8", "ignore")) for what, text in {"facts": facts, **words}.items()),
+                *((f"attached {file.get_name()}", bytes(file.get_data())) for file in attached),
+            ]  # fmt: skip
+    except pypdfium2.PdfiumError as error:
         raise UnreadableError("a PDF that is locked or damaged") from error
 
 

@@ -19,6 +19,14 @@ class Leaks:
         self._originals = {(size, digest): what for size, digest, what in private.files}
         self._sizes = {size for size, _, _ in private.files}
 
+    def in_files(self, files: Iterable[tuple[str, bytes]]) -> Iterator[str]:
+        """Yield all that files and their names tell."""
+        names = []
+        for name, data in files:
+            names.append(name)
+            yield from self.in_file(name, data)
+        yield from self.in_names(names)
+
     def in_names(self, names: Sequence[str]) -> Iterator[str]:
         """Yield what the names of files tell: all are looked through as one text, and each only where that has something."""
         written = [name.encode("utf-8", "surrogateescape") for name in names]
@@ -40,12 +48,3 @@ class Leaks:
         if len(content) not in self._sizes:
             return ""
         return self._originals.get((len(content), sha256(content[:HEAD]).hexdigest()), "")
-
-
-def leaks(files: Iterable[tuple[str, bytes]], private: Private) -> Iterator[str]:
-    """Yield all that files and their names tell of what is private."""
-    looked, names = Leaks(private), []
-    for name, data in files:
-        names.append(name)
-        yield from looked.in_file(name, data)
-    yield from looked.in_names(names)
