@@ -12,7 +12,8 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.bench.response import BAND_PASS, FLAT, HIGH_PASS, LOW_PASS, Figure, Response, response_of, shape_of
 from benchrecord.bench.self_oscillation import SelfOscillation, self_oscillation
-from benchrecord.bench.sweep import exponential_sweep, noise_through, swept
+from benchrecord.bench.sweep import exponential_sweep, swept
+from benchrecord.bench.through_noise import noise_through
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.checks.recordings import LONGEST_S, Heard, listen

@@ -10,9 +10,11 @@ import pytest
 
 from bench.filters import Gain, butterworth, ladder, level_db, mirrored, poles, through, true_cutoff
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.magnitude import Magnitude
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.response import HIGH_PASS, LOW_PASS, Figure, Response, response_of
-from benchrecord.bench.sweep import Magnitude, exponential_sweep, noise_through, swept
+from benchrecord.bench.sweep import exponential_sweep, swept
+from benchrecord.bench.through_noise import noise_through
 
 SPAN = (20.0, 20_000.0)
 Measured = Magnitude | NotHad
