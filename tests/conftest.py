@@ -18,6 +18,7 @@ settings.load_profile("untimed")
 ROOT = Path(__file__).parent.parent
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
     """Run one process more than there are cores: one of them often waits for a site that another builds."""
     return len(os.sched_getaffinity(0)) + 1

@@ -109,8 +109,8 @@ def _through(check: Check, bench: Bench, heard: Heard) -> Told | NotHad:
     found = measure(heard.samples, went_in.samples, heard.rate, (float(span[0]), float(span[1])))
     if isinstance(found, NotHad):
         return found
-    own = {"level_u_db": found.level_u_db, "shared_u_db": found.shared_u_db}
-    response = response_of(found.hz, found.level_db, shape=wanted_of(check).shape, **own)
+    level, shape = found.level_db, wanted_of(check).shape
+    response = response_of(found.hz, level, shape=shape, level_u_db=found.level_u_db, shared_u_db=found.shared_u_db)
     if isinstance(response, NotHad):
         return response
     points = tuple(zip(found.hz.tolist(), found.level_db.tolist(), strict=True))
