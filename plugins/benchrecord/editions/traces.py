@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchrecord.editions.table import TABLE, Rule, called, may_see
-from benchrecord.model.job import NOWHERE, Edition, Job, Note
+from benchrecord.model.job import NOWHERE, Check, Edition, Job, Note
 from benchrecord.model.prose import without_comments
 from benchrecord.model.quantity import Quantity
 from benchrecord.model.table import Table
 from benchrecord.problems import Place
 
-BODY = called(Note, "body")
+BODY, READINGS = called(Note, "body"), called(Check, "table")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +41,10 @@ class Leaf:
 
 def traces(jobs: Iterable[Job], shown: Iterable[Job], reader: Edition) -> tuple[Trace, ...]:
     """Return what a reader of some jobs (``shown``, as that reader sees them) must not come upon, of all jobs that there are."""
-    known = [leaf for job in shown for leaf in leaves(job)]
+    known = [leaf for job in shown for leaf in every(job)]
     seen = {(leaf.field, leaf.value) for leaf in known}
     own = {leaf.value for leaf in known if leaf.rule.personal and _open_to(reader, leaf)}  # the sum of one price is that price
-    hidden = [
-        leaf for job in jobs for leaf in leaves(job) if (leaf.field, leaf.value) not in seen or not _open_to(reader, leaf)
-    ]
+    hidden = [leaf for job in jobs for leaf in every(job) if (leaf.field, leaf.value) not in seen or not _open_to(reader, leaf)]
     found = {
         Trace(leaf.field, leaf.value, leaf.rule.personal and not _open_to(reader, leaf), leaf.rule.beside)
         for leaf in hidden
@@ -57,6 +55,15 @@ def traces(jobs: Iterable[Job], shown: Iterable[Job], reader: Edition) -> tuple[
 
 def _open_to(reader: Edition, leaf: Leaf) -> bool:
     return may_see(reader, leaf.rule.least)
+
+
+def every(job: Job) -> Iterator[Leaf]:
+    """Yield each value of a job, and the readings of each check as they stand in its table: one reading alone tells nothing."""
+    yield from leaves(job)
+    for check in job.checks:
+        if check.table:
+            cells = (cell.text.strip() for row in check.table.rows for cell in row.cells.values())
+            yield Leaf(READINGS, " ".join(filter(None, cells)), TABLE[Check]["table"], check.place)
 
 
 def leaves(part: object, place: Place = NOWHERE) -> Iterator[Leaf]:

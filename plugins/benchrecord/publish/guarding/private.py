@@ -10,7 +10,7 @@ from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 
-from benchrecord.editions.traces import Trace, leaves, traces
+from benchrecord.editions.traces import Trace, every, traces
 from benchrecord.intake.beside import WORDS, Beside, beside
 from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.model.job import Edition, Job
@@ -47,7 +47,7 @@ def used_by(shown: Iterable[Job], pages: Iterable[str], look: Iterable[Path] = (
 
     What is of a person and stands in a job that is shown is the reader's own to know: its words are common to them.
     """
-    seen = [leaf for job in shown for leaf in leaves(job)]
+    seen = [leaf for job in shown for leaf in every(job)]
     own = in_use(leaf.value for leaf in seen if leaf.rule.personal)
     return in_use((*(leaf.value for leaf in seen), *pages), words_in((*look, PACKAGE)) | own.words)
 

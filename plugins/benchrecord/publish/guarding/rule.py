@@ -4,7 +4,7 @@
 * **Shorter**, or a **number**, or one word of several: as a word of its own.
 * **Very short** (three or fewer), a short number, or a **word that is in use** by what the reader sees anyhow (up to three of them, where
   they are nobody's own): as a word of its own, and only beside a word that says what it is.
-* A text that was left out counts where its words stand in a row, and by its rare words (of six letters or more): those that nothing
+* A text that was left out counts where its words stand in a row, as do the readings of a check, and by its rare words (of six letters or more): those that nothing
   else uses that went into the site. What the reader sees anyhow does not count, unless it is of a person or of the trade: the table
   of editions says which fields are, and of those a word is only common where the look or this program uses it.
 """
@@ -92,12 +92,12 @@ def _of(trace: Trace, used: InUse) -> Iterator[Sought]:
     if trace.personal:
         used = InUse(used.elsewhere, "", used.elsewhere)
     words = words_of(trace.value)
-    if NUMBER.fullmatch(trace.value):
+    if len(whole) < SENTENCE and NUMBER.fullmatch(trace.value):
         yield from _number(trace)
     elif len(words) <= IN_A_ROW and len(trace.value) <= 4 * SENTENCE:
         yield _value(trace, trace.value, used)
     else:
-        runs = (run for line in trace.value.splitlines() for run in windows(words_of(line), IN_A_ROW))
+        runs = (run for line in trace.value.splitlines() for run in windows(words_of(line), IN_A_ROW, SENTENCE))
         yield from (
             Sought(trace.field, r, Reach.ANYWHERE) for r in runs if len(plain(r)) >= SENTENCE and plain(r) not in used.text
         )

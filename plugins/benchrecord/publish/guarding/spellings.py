@@ -101,8 +101,14 @@ def _coded(data: bytes) -> Iterator[bytes]:
         yield code[first:last]
 
 
-def windows(words: Iterable[str], width: int) -> Iterator[str]:
-    """Yield runs of words that overlap by half, so that no sentence of a text gets away whole."""
+def windows(words: Iterable[str], width: int, least: int) -> Iterator[str]:
+    """Yield runs of so many words that overlap by half, so that no sentence of a text gets away whole; of short words, of more.
+
+    Each has ``least`` letters and digits, unless the text ends.
+    """
     every = list(words)
+    lengths = [len(plain(word)) for word in every]
     for start in range(0, max(1, len(every) - width // 2), max(1, width // 2)):
-        yield " ".join(every[start : start + width])
+        ends = range(start + width, len(every))
+        end = next((end for end in ends if sum(lengths[start:end]) >= least), len(every))
+        yield " ".join(every[start:end])

@@ -1,0 +1,61 @@
+"""Readings of a check that its reader must not see count where they stand in a row, and nowhere else."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from benchrecord.checks import all_kinds
+from benchrecord.editions import for_reader
+from benchrecord.model.job import Edition
+from benchrecord.publish.cache import Cache
+from benchrecord.publish.guarding.private import private, used_by
+from benchrecord.publish.guarding.search import Search
+from benchrecord.publish.work import read_all
+from folders import write
+
+HEADER = "volts,as_found_hz\n"
+HIDDEN = [(0, 130.81), (1, 262.33), (2, 525.07), (3, 1051.9)]
+OPEN = [(0, 130.84), (1, 262.31), (2, 525.02), (3, 1052.2)]
+
+
+def table(rows: list[tuple[int, float]]) -> str:
+    return HEADER + "".join(f"{volts},{hz}\n" for volts, hz in rows)
+
+
+def looked_for(folder: Path, hidden: str, shown: str) -> Search:
+    checks = "- {id: spare, title: Spare, kind: tracking, file: a.csv, edition: archive}\n- {id: used, title: Used, kind: tracking, file: b.csv}\n"
+    job = {
+        "job.yml": "title: Overhaul\npublish: yes\n",
+        "checks.yml": checks,
+        "measurements/a.csv": hidden,
+        "measurements/b.csv": shown,
+    }
+    read, problems = read_all([write(folder / "job", job)], all_kinds())
+    assert [p.code for p in problems] == []
+    seen = [for_reader(job, Edition.PORTFOLIO) for _, job in read]
+    return Search(private(read, seen, Edition.PORTFOLIO, used=used_by(seen, []), cache=Cache(folder)).things)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        table(HIDDEN),
+        json.dumps(HIDDEN),
+        "".join(f"<tr><td>{volts}</td><td>{hz}</td></tr>" for volts, hz in HIDDEN),
+    ],
+    ids=["a table", "JSON", "markup"],
+)
+def test_readings_in_a_row_are_found(told: str, tmp_path: Path) -> None:
+    assert {find.field for find in looked_for(tmp_path, table(HIDDEN), table(OPEN)).finds(told.encode())} == {"check: table"}
+
+
+@pytest.mark.parametrize("told", [table(OPEN), "It stood at 262.33 Hz.", "<path d='M0 130.81 1 262'>"])
+def test_other_readings_and_a_few_are_not(told: str, tmp_path: Path) -> None:
+    assert looked_for(tmp_path, table(HIDDEN), table(OPEN)).finds(told.encode()) == []
+
+
+def test_what_a_check_that_is_shown_has_too_tells_nothing(tmp_path: Path) -> None:
+    assert looked_for(tmp_path, table(HIDDEN), table(HIDDEN)).finds(table(HIDDEN).encode()) == []
