@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ from benchrecord.model.table import Table
 from benchrecord.problems import Place
 
 BODY, READINGS = called(Note, "body"), called(Check, "table")
+A_NUMBER = re.compile(r"[+−-]?[\d.,]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +50,14 @@ def traces(jobs: Iterable[Job], shown: Iterable[Job], reader: Edition) -> tuple[
     found = {
         Trace(leaf.field, leaf.value, leaf.rule.personal and not _open_to(reader, leaf), leaf.rule.beside)
         for leaf in hidden
-        if leaf.value not in own
+        if leaf.value not in own and not _is_one_reading(leaf)
     }
     return tuple(sorted(found, key=lambda t: (t.field, t.value)))
+
+
+def _is_one_reading(leaf: Leaf) -> bool:
+    """Say whether a value is a single reading, which tells nothing: what another check finds may well be the same."""
+    return leaf.field == READINGS and A_NUMBER.fullmatch(leaf.value) is not None
 
 
 def _open_to(reader: Edition, leaf: Leaf) -> bool:
@@ -58,7 +65,7 @@ def _open_to(reader: Edition, leaf: Leaf) -> bool:
 
 
 def every(job: Job) -> Iterator[Leaf]:
-    """Yield each value of a job, and the readings of each check as they stand in its table: one reading alone tells nothing."""
+    """Yield each value of a job, and the readings of each check as they stand in its table, one after the other."""
     yield from leaves(job)
     for check in job.checks:
         if check.table:
