@@ -13,6 +13,8 @@ from PIL import ExifTags, Image
 from benchrecord.model.findings import DataTable, Value
 from benchrecord.pages.job_pages import data_csv
 from benchrecord.publish.guarding.markup import read, scripts_of
+from benchrecord.publish.guarding.private import Private
+from benchrecord.publish.guarding.rule import Reach, Sought
 from benchrecord.publish.guarding.site import complaints
 from benchrecord.publish.guarding.spreadsheets import formulas
 
@@ -162,3 +164,16 @@ def test_a_picture_that_tells_where_it_was_taken_is_refused(tmp_path: Path) -> N
     exif.get_ifd(ExifTags.IFD.GPSInfo).update({1: "N", 2: (51.0, 30.0, 5.5), 3: "W", 4: (0.0, 7.0, 2.0)})
     Image.new("RGB", (8, 8)).save(tmp_path / "a.webp", exif=exif)
     assert list(complaints(tmp_path)) == ["a.webp: a picture that tells where it was taken"]
+
+
+def test_what_a_file_of_the_installed_look_happens_to_spell_tells_nothing(tmp_path: Path) -> None:
+    """Without blanks and signs, ``string == null`` is a name that a check may have."""
+    private = Private((Sought("check: id", "ring-nulls", Reach.ANYWHERE),))
+    for folder in ("site", "installed"):
+        (tmp_path / folder / "scripts").mkdir(parents=True)
+        (tmp_path / folder / "scripts/a.js").write_text("string == null ? '' : string;")
+    (tmp_path / "site/scripts/b.js").write_text("string == null ? '' : string;")
+    told = list(complaints(tmp_path / "site", private, installed=[tmp_path / "installed"]))
+    assert told == ["scripts/b.js: byte 2 tells check: id"]
+    (tmp_path / "site/scripts/a.js").write_text("string == null ? '' : string; // changed")
+    assert len(list(complaints(tmp_path / "site", private, installed=[tmp_path / "installed"]))) == 2

@@ -27,7 +27,8 @@ class GuardPlugin(BasePlugin[GuardConfig]):
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Read every file of the site."""
         themes = [Path(folder) for folder in config.theme.dirs]
-        found = list(complaints(Path(config.site_dir), _private(config, themes), scripts_of(themes)))
+        installed = [folder for folder in themes if str(folder) != config.theme.custom_dir]  # the user's own is not
+        found = list(complaints(Path(config.site_dir), _private(config, themes), scripts_of(themes), installed))
         if found:
             more = [f"and {len(found) - TOLD} more"] if len(found) > TOLD else []
             raise PluginError("The site was refused:\n" + "\n".join(f"  {line}" for line in (*found[:TOLD], *more)) + "\n")

@@ -19,6 +19,7 @@ NEAR = 64  # bytes in which a word says what the value beside it is
 BETWEEN = (
     rb"[^0-9a-z]{0,12}(?:(?:an?|of|is|per|was|the|at|for|eur)[^0-9a-z]{1,4})?"  # a number and the word that says what it is
 )
+SAME_SENTENCE = rb"(?![.!?][\sa-z])"  # in "it was 2 of 14. Each number can be traced" the word says nothing of the number
 SEPARATORS = rb"[ \xa0\t./()\-]{0,4}"
 A_NUMBER = re.compile(rb"\d+(?:[.,]\d+)?")
 
@@ -180,7 +181,8 @@ def _beside_a_word(around: bytes, thing: Sought) -> int | None:
 def _numbers_beside(value: str, words: tuple[str, ...]) -> re.Pattern[bytes]:
     figures, told = _figures(value), b"(?:" + b"|".join(re.escape(w.encode()) for w in words) + b")"
     after, before = b"(?P<after>" + figures + b")", b"(?P<before>" + figures + b")"
-    return re.compile(rb"(?<![a-z])" + told + BETWEEN + after + b"|" + before + BETWEEN + told + b"(?![a-z])", re.DOTALL)
+    after_it, before_it = told + BETWEEN + after, before + SAME_SENTENCE + BETWEEN + told
+    return re.compile(rb"(?<![a-z])" + after_it + b"|" + before_it + b"(?![a-z])", re.DOTALL)
 
 
 def _is_placed(around: bytes, value: str) -> bool:
