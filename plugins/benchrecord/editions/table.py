@@ -54,7 +54,7 @@ def _ways(way: Way, names: str) -> dict[str, Rule]:
 
 
 HOURS = Rule(TECHNICIANS, beside=("hour", "hours"))
-SUPPLIER = ("supplier", "from", "bought", "order", "ordered", "code")
+SUPPLIER, ORDER_CODE = ("supplier", "from", "bought", "ordered"), ("order code", "order_code", "ordered")
 
 TABLE: Mapping[type, Rules] = {
     model.Job: {
@@ -106,7 +106,7 @@ TABLE: Mapping[type, Rules] = {
         **_open("board ref action was now reason was_rating now_rating measured qty obsolete original_kept status place"),
         "unit_cost": Rule(TECHNICIANS, Way.SUMMED, personal=True, beside=("price", "each", "cost", "costs", "paid", "eur", "usd", "gbp")),
         "supplier": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
-        "order_code": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
+        "order_code": Rule(TECHNICIANS, personal=True, beside=ORDER_CODE),
         "note": Rule(TECHNICIANS),
     },
     model.Fault: {**_open("symptom cause board ref remedy place"), "hours": HOURS},

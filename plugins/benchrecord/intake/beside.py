@@ -12,6 +12,7 @@ from benchrecord.intake.paths import TABLE_BYTES, files_of
 from benchrecord.intake.picture_file import ENDINGS as PICTURES
 from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
+from benchrecord.intake.sound_file import tags_of
 
 TEXTS = (".yml", ".yaml", ".csv", ".tsv", ".md", ".txt", ".json", ".jsonld", ".html", ".htm", ".svg", ".xml")
 BLOCK = re.compile(r"<!--(?P<words>.*?)-->", re.DOTALL)
@@ -57,7 +58,7 @@ def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
         elif ending in PICTURES:
             yield from _of_a_picture(name, look(path))
         elif ending in SOUNDS:
-            yield from (Beside(name, "tag of a recording", text) for text in _sound_tags(path))
+            yield from (Beside(name, "tag of a recording", text) for text in tags_of(path))
         elif ending == ".pdf":
             yield from (Beside(name, "fact about a document", text) for text in _document_facts(path))
 
@@ -83,16 +84,6 @@ def _of_a_picture(name: str, told: Told) -> Iterator[Beside]:
 def _place(name: str, told: Told) -> Iterator[Beside]:
     if told.place:
         yield Beside(name, PLACE, f"{told.place[0]:.6f} {told.place[1]:.6f}")
-
-
-def _sound_tags(path: Path) -> list[str]:
-    import soundfile  # noqa: PLC0415  # only where there is a recording
-
-    try:
-        with soundfile.SoundFile(path) as file:
-            return [str(v) for v in file.copy_metadata().values()]
-    except (soundfile.SoundFileError, OSError):
-        return []
 
 
 def _document_facts(path: Path) -> list[str]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from benchrecord.intake.paths import MB, RECORDING_BYTES, unread
 from benchrecord.model.job import Recording
@@ -46,6 +46,17 @@ def read_recording(folder: Path, name: str) -> tuple[Recording | None, Problem |
         said = getattr(error, "error_string", str(error)).rstrip(".")
         return None, unread(name, f"what cannot be read as sound: {said}"[:80], A_RECORDING, AGAIN)
     return (None, wrong) if wrong else (recording, None)
+
+
+def tags_of(file: Path | BinaryIO) -> list[str]:
+    """Return what a recording tells beside its samples: title, artist, comment and their like; nothing of what cannot be read."""
+    import soundfile  # noqa: PLC0415  # only where there is a recording
+
+    try:
+        with soundfile.SoundFile(file) as opened:
+            return [str(v) for v in opened.copy_metadata().values()]
+    except (soundfile.SoundFileError, OSError):
+        return []
 
 
 def _facts(name: str, file: Any) -> Recording:

@@ -14,7 +14,9 @@ from concurrent.futures import ThreadPoolExecutor
 from random import Random
 from urllib.parse import quote
 
+import numpy as np
 import pytest
+import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib import rc_context
@@ -36,6 +38,8 @@ WHOLE = Search([Sought("serial", "VP-613", Reach.WHOLE)])
 BESIDE = Search(
     [Sought("price", "0.9", Reach.BESIDE, ("each", "price")), Sought("name", "Al", Reach.BESIDE, ("owner", "name"))]
 )
+SHOP = Search([Sought("supplier", "Parts", Reach.BESIDE, ("supplier", "from", "bought", "ordered"))])
+SERIAL = Search([Sought("serial", "44", Reach.BESIDE, ("serial", "number", "no"))])
 PLACE = Search([Sought("place", "51.501528 -0.124167", Reach.PLACE)])
 DIGITS = Search([Sought("phone", "+00 555 0143", Reach.DIGITS)])
 
@@ -165,6 +169,19 @@ def test_what_nobody_can_look_into_is_no_site(data: bytes) -> None:
         (BESIDE, "price 10.9", False),
         (BESIDE, "<dt>Name</dt><dd>Al</dd>", True),
         (BESIDE, "a chassis of Al", False),
+        (BESIDE, "Al, the owner", True),
+        (BESIDE, "The name in full, and a chassis of Al", False),
+        (SHOP, "bought from Parts", True),
+        (SHOP, "SUPPLIER: PARTS", True),
+        (SHOP, "its supplier is parts", True),
+        (SHOP, '<td data-label="Supplier"><a href="x.html">Parts</a></td>', True),
+        (SHOP, "taken from parts that were left", False),
+        (SHOP, "Parts were ordered", False),
+        (SHOP, "Parts from the loft", False),
+        (SERIAL, "no. 44", True),
+        (SERIAL, "serial number 44", True),
+        (SERIAL, "Estuary 44. No sound", False),
+        (SERIAL, "Estuary 44: no sound", False),
         (DIGITS, "call 00 555-0143", True),
         (DIGITS, "005550143", True),
         (DIGITS, "1005550143", False),
@@ -304,3 +321,32 @@ def test_two_builds_of_one_process_may_search_at_once() -> None:
         found = list(builds.map(lambda _: len(ESCAPES.there(text)), range(200)))
     assert set(found) == {found[0]}
     assert found[0] > 0
+
+
+def tagged(data: bytes) -> bytes:
+    out, told = io.BytesIO(), Image.Exif()
+    told[0x010E] = data.decode()
+    Image.effect_noise((64, 64), 100).convert("RGB").save(out, "WEBP", exif=told)
+    return out.getvalue()
+
+
+def titled(data: bytes) -> bytes:
+    out = io.BytesIO()
+    with soundfile.SoundFile(out, "w", 8000, 1, format="FLAC") as file:
+        file.title = data.decode()
+        file.write(np.random.default_rng(1).normal(0, 0.1, 8000))
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("told", [tagged, titled])
+def test_a_short_name_is_found_in_the_tags_of_pictures_and_sounds(told: Callable[[bytes], bytes]) -> None:
+    looked = Leaks(Private((Sought("supplier", "Rapp", Reach.WHOLE),)))
+    assert [line.partition(" tells")[0] for line in looked.in_files([("x", told(b"Rapp"))])][-1].startswith("x!tags: byte 0")
+    assert list(looked.in_files([("x", told(b"Rupp"))])) == []
+
+
+def test_letters_that_chance_spells_among_pixels_are_no_name() -> None:
+    search, dice = Search([Sought("supplier", "Rapp", Reach.WHOLE)]), np.random.default_rng(1)
+    around = dice.bytes(5000)
+    assert search.finds(around + b"\x01(Rapp)\x02" + around) == []
+    assert search.finds(around + b"\x01as bought at Rapp in May\x02" + around)

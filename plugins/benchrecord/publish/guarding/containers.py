@@ -11,8 +11,11 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
+from functools import lru_cache
 from threading import Lock
 
+from benchrecord.intake.picture_tags import told_by
+from benchrecord.intake.sound_file import tags_of
 from benchrecord.publish.guarding.patterns import WHETHER, Patterns, as_it_is
 
 DEEPEST, LARGEST = 5, 400_000_000  # of what is packed in one another; bytes of all that a file unpacks to
@@ -23,6 +26,9 @@ PDF_STREAM = re.compile(rb"stream\r?\n(.*?)\r?\n?endstream", re.DOTALL)
 ONE_PDF_AT_A_TIME = Lock()  # PDFium holds one state for all threads
 NO_LOCK, HYPHEN_AT_LINE_END = -1, "\ufffe"  # as PDFium says it
 PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
+PICTURE = re.compile(rb"\xff\xd8\xff|\x89PNG|RIFF....WEBP|II\*\0|MM\0\*|....ftyp", re.DOTALL)
+SOUND = re.compile(rb"RIFF....WAVE|RF64|riff|fLaC|OggS|FORM....AIF|ID3|\xff[\xe2-\xff]", re.DOTALL)
+told = lru_cache(maxsize=1)(told_by)  # of a picture both its place and its texts are asked for
 
 
 class UnreadableError(ValueError):
@@ -56,6 +62,7 @@ def _members(data: bytes) -> Iterator[tuple[str, bytes]]:
         yield from _pdf(data)
     elif data.startswith(b"\x89PNG\r\n\x1a\n"):
         yield from _png(data)
+    yield from ((what, text.encode("utf-8", "ignore")) for what, text in _tags(data) if text)
     if "data address" in held:
         yield from _data_addresses(data)
 
@@ -105,6 +112,14 @@ def _shown(data: bytes) -> list[tuple[str, bytes]]:
             ]  # fmt: skip
     except pypdfium2.PdfiumError as error:
         raise UnreadableError("a PDF that is locked or damaged") from error
+
+
+def _tags(data: bytes) -> Iterator[tuple[str, str]]:
+    """Yield what a picture or a sound tells beside: among its bytes a short word would be as good as one that chance spells."""
+    if PICTURE.match(data):
+        yield "tags", "\n".join(told(data).texts)
+    elif SOUND.match(data):
+        yield "tags", "\n".join(tags_of(io.BytesIO(data)))
 
 
 def _png(data: bytes) -> Iterator[tuple[str, bytes]]:

@@ -15,12 +15,16 @@ from benchrecord.publish.guarding.rule import SURE, Reach, Sought
 from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, span_of, squeezed, stored, whole
 from benchrecord.publish.guarding.unfolding import LETTERS, Reading, View, offset_of, readings
 
-NEAR = 64  # bytes in which a word says what the value beside it is
+NEAR, MARKED_UP = 64, 256  # bytes in which a word says what the value beside it is, without tags and with them
 BETWEEN = (
     rb"[^0-9a-z]{0,12}(?:(?:an?|of|is|per|was|the|at|for|eur)[^0-9a-z]{1,4})?"  # a number and the word that says what it is
 )
+OR_TAGS = rb"(?:<[^<>]*>|[^0-9a-z<]){1,12}(?:(?:an?|of|is|was|the|at|for)[^0-9a-z]{1,4})?"  # the same of words
+OF_ANY_SENTENCE = frozenset({"from", "for", "by", "bought", "ordered", "number", "no", "call", "lives"})
 SAME_SENTENCE = rb"(?![.!?][\sa-z])"  # in "it was 2 of 14. Each number can be traced" the word says nothing of the number
 SEPARATORS = rb"[ \xa0\t./()\-]{0,4}"
+READABLE, SPELLS_NOTHING = 12, 1024  # characters of text in which a word stands; bytes in which chance spells no word
+TEXT_BEFORE, TEXT_AFTER = re.compile(r"[^\0-\x08\x0b\x0e-\x1f\x7f\ufffd]*$"), re.compile(r"[^\0-\x08\x0b\x0e-\x1f\x7f\ufffd]*")
 A_NUMBER = re.compile(rb"\d+(?:[.,]\d+)?")
 
 
@@ -61,6 +65,8 @@ class Search:
 
     def _among_words(self, reading: Reading) -> Iterator[tuple[View, int, Sought]]:
         for start, end, (judge, things) in self.words.matches(reading.shown) if reading.words else ():
+            if not (reading.text or _can_be_read(reading.shown, start, end)):
+                continue
             yield from ((reading.view, at, thing) for at, thing in judge(reading.shown, start, end, things))
 
 
@@ -179,10 +185,10 @@ def _beside_a_word(around: bytes, thing: Sought) -> int | None:
 
 @lru_cache(maxsize=4096)
 def _numbers_beside(value: str, words: tuple[str, ...]) -> re.Pattern[bytes]:
-    figures, told = _figures(value), b"(?:" + b"|".join(re.escape(w.encode()) for w in words) + b")"
-    after, before = b"(?P<after>" + figures + b")", b"(?P<before>" + figures + b")"
-    after_it, before_it = told + BETWEEN + after, before + SAME_SENTENCE + BETWEEN + told
-    return re.compile(rb"(?<![a-z])" + after_it + b"|" + before_it + b"(?![a-z])", re.DOTALL)
+    figures = _figures(value)
+    after_it = rb"(?<![a-z])" + _any_of(words) + BETWEEN + b"(?P<after>" + figures + b")"
+    before_it = b"(?P<before>" + figures + b")" + SAME_SENTENCE + BETWEEN + _any_of(_labels_of(words)) + rb"(?![a-z])"
+    return re.compile(after_it + b"|" + before_it, re.DOTALL)
 
 
 def _is_placed(around: bytes, value: str) -> bool:
@@ -202,6 +208,45 @@ def _stands_alone(data: bytes, start: int, end: int) -> bool:
     return not (figures and (re.search(rb"\d[.,]$", before) or re.match(rb"[.,]\d", after)))
 
 
+def _can_be_read(data: bytes, start: int, end: int) -> bool:
+    """Say whether there is text about a place, or little else at all: a hundred megabytes of pixels spell any four letters."""
+    if len(data) <= SPELLS_NOTHING:
+        return True
+    before = data[max(0, start - READABLE) : start].decode("utf-8", "replace")
+    after = data[end : end + READABLE].decode("utf-8", "replace")
+    around = f"{TEXT_BEFORE.search(before)[0]}{TEXT_AFTER.match(after)[0]}"  # type: ignore[index]  # nothing matches as well
+    return len(around) + end - start >= READABLE
+
+
 def _is_said(data: bytes, start: int, end: int, thing: Sought) -> bool:
-    around = data[max(0, start - NEAR) : end + NEAR].lower()
-    return any(re.search(rb"(?<![a-z])" + re.escape(word.encode()) + rb"(?![a-z])", around) for word in thing.beside)
+    """Say whether a word stands directly beside one that says what it is, and with a capital if that is a word of any sentence."""
+    before, after = data[max(0, start - MARKED_UP) : start].lower(), data[end : end + MARKED_UP].lower()
+    said = [
+        m["word"].decode() for m in (_word_before(thing.beside).search(before), _word_after(thing.beside).match(after)) if m
+    ]
+    return any(word not in OF_ANY_SENTENCE for word in said) or (bool(said) and _is_capital(data, start, thing))
+
+
+def _is_capital(data: bytes, start: int, thing: Sought) -> bool:
+    return not (thing.value[0].isupper() and data[start : start + 1].islower())
+
+
+@lru_cache(maxsize=4096)
+def _word_before(words: tuple[str, ...]) -> re.Pattern[bytes]:
+    return re.compile(rb"(?<![a-z])(?P<word>" + _any_of(words) + b")" + OR_TAGS + rb"$", re.DOTALL)
+
+
+@lru_cache(maxsize=4096)
+def _word_after(words: tuple[str, ...]) -> re.Pattern[bytes]:
+    told = rb"(?P<word>" + _any_of(_labels_of(words)) + b")"
+    return re.compile(SAME_SENTENCE + rb"(?=[^0-9a-z]*[^\s0-9a-z])" + OR_TAGS + told + rb"(?![a-z])", re.DOTALL)
+
+
+def _labels_of(words: Iterable[str]) -> list[str]:
+    """Return the words that say what something is on either side of it: "44, no" says nothing of 44."""
+    return [word for word in words if word not in OF_ANY_SENTENCE]
+
+
+def _any_of(words: Iterable[str]) -> bytes:
+    """Return a pattern of any of some words; of none, one that matches nothing."""
+    return rb"(?:" + (b"|".join(re.escape(w.encode()) for w in words) or rb"(?!)") + rb")"

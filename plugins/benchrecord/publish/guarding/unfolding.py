@@ -51,12 +51,16 @@ NO_CONTROLS = bytes(i for i in range(256) if i not in (*range(1, 9), *range(14, 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One way to read bytes, what it shows, and whether that is looked through among letters and digits alone, and among words."""
+    """One way to read bytes, what it shows, and whether that is looked through among letters and digits alone, and among words.
+
+    ``text`` says that all of it is text.
+    """
 
     view: View
     shown: bytes
     letters: bool = True
     words: bool = True
+    text: bool = True
 
 
 def is_text(data: bytes) -> bool:
@@ -142,7 +146,7 @@ def readings(data: bytes, *, ascii_alone: bool) -> Iterator[Reading]:
     plain = without_zeros(data)
     text = is_text(plain)
     in_rows = ascii_alone and not text
-    yield Reading(without_zeros, plain, letters=not in_rows)
+    yield Reading(without_zeros, plain, letters=not in_rows, text=text)
     if in_rows:
         yield Reading(rows, rows(plain), words=False)
     if text:
