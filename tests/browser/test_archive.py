@@ -66,3 +66,15 @@ def test_the_search_leads_to_the_heading_of_just_that(archive: Path, wide: Watch
     page.wait_for_timeout(500)
     first = page.eval_on_selector_all(".md-search-result__link", "links => links.slice(0, 2).map(l => l.href)")
     assert any(link.partition("#")[2] and f"#{link.partition('#')[2]}".endswith(anchor) for link in first), first
+
+
+@pytest.mark.parametrize("code", ["S-0003", "s-0003", "47u-2"])
+def test_the_search_shows_only_what_has_all_of_a_code(archive: Path, wide: Watched, code: str) -> None:
+    """Of S-0003 the theme would show whatever begins with an S."""
+    page = wide.open(archive / "index.html")
+    page.click(".md-search__input")
+    page.keyboard.type(code)
+    page.wait_for_selector(".md-search-result__item a", timeout=30_000)
+    page.wait_for_timeout(500)
+    assert page.locator(".md-search-result__link").count() > 0
+    assert page.locator(".md-search-result__terms").all_inner_texts() == []  # of what a result has not

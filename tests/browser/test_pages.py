@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -110,6 +111,18 @@ def test_search_works_from_the_disk(demo_site: Path, wide: Watched, words: str, 
     texts = page.evaluate("[...document.querySelectorAll('.md-search-result__item')].map(e => e.textContent).join(' ')")
     assert found.lower() in re.sub(r"\s+", " ", texts).lower()
     assert wide.foreign() == []
+
+
+def test_what_stands_in_cells_side_by_side_is_sought_word_by_word(demo_site: Path) -> None:
+    """Words run into one where the search was told nothing between two cells: R1replaced0R47."""
+    told = [
+        doc["text"]
+        for doc in json.loads((demo_site / "search/search_index.json").read_text("utf-8"))["docs"]
+        if doc["location"].startswith("jobs/")
+    ]
+    words = " ".join(re.sub(r"<[^>]+>", " ", text) for text in told)
+    assert "R1 replaced 0R47 5 W" in words
+    assert re.findall(r".{0,20}(?:[a-z]{3}[A-Z][a-z]{2}|[a-z]{3}\d{2}|\d[A-Z][a-z]{3}|[a-z][▲●]).{0,20}", words) == []
 
 
 def test_the_search_hears_words_that_come_without_a_key(demo_site: Path, wide: Watched) -> None:

@@ -23,7 +23,7 @@ from benchrecord.problems import Problem, Severity, as_text, has_errors
 from benchrecord.publish.build_beside import DIRTY, BuildBeside
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.config import JobsConfig
-from benchrecord.publish.html_blocks import put_back, set_aside
+from benchrecord.publish.html_blocks import put_back, set_apart, set_aside
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.work import Outcome, Site, make_site
 
@@ -109,8 +109,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     @event_priority(50)  # before the links plugin, which looks into this HTML too
     def on_page_content(self, html: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
-        """Put the HTML back."""
-        return put_back(html, self.aside)
+        """Put the HTML back, with room between the words of it."""
+        return set_apart(put_back(html, self.aside))
 
     @event_priority(-300)  # after the guard, and whoever else may complain
     def on_post_build(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002  # mkdocs calls by name

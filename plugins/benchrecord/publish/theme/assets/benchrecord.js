@@ -92,6 +92,15 @@ document.querySelector(".md-search__input")?.addEventListener("input", (event) =
   event.target.dispatchEvent(new Event("keyup"));
 });
 
+// A code such as S-0123 is sought by all of its pieces: the search of the theme would show whatever has one of them.
+const QUERY = 2, CODE = /[^\s"+]*[\p{L}\d][-_/][\p{L}\d][^\s"]*/gu;
+const post = Worker.prototype.postMessage;
+Worker.prototype.postMessage = function (message, ...rest) {
+  const all = (code) => code.split(/[-_/]+/).filter(Boolean).map((piece) => `+${piece}*`).join(" ");
+  const asked = message?.type === QUERY ? { ...message, data: message.data.replace(CODE, all) } : message;
+  return post.call(this, asked, ...rest);
+};
+
 // What the search finds is a section. Where the word sought is a part of this board, the page opens at that part or its pin.
 addEventListener("load", () => {
   const before = { "#parts": "part-", "#map": "" }[location.hash], sought = new URLSearchParams(location.search).get("h");
