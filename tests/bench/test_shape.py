@@ -121,7 +121,7 @@ def rises_off(count: int, seed: int) -> Off:
 
 
 @pytest.mark.parametrize("errors", [widths_off, rises_off])
-@pytest.mark.parametrize(("count", "seed"), [(100, 1), pytest.param(500, 2, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(("count", "seed"), [(100, 1), pytest.param(300, 2, marks=pytest.mark.slow)])
 def test_the_stated_uncertainty_of_a_shape_is_honest(errors: Callable[[int, int], Off], count: int, seed: int) -> None:
     """95 of 100 lie within U, and U is no more than three times what is seen: two rms of the errors."""
     off = np.array(errors(count, seed))
