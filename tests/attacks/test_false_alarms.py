@@ -59,10 +59,15 @@ def renamed(job: Job, seed: int) -> Job:
     )
 
 
+@pytest.fixture(scope="module")
+def demo() -> Job:
+    (((_, job),), _) = read_all([DEMO], all_kinds())
+    return job
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
-def test_ordinary_names_are_not_found_where_they_are_not(demo_site: Path, seed: int, tmp_path: Path) -> None:
-    (((_, demo),), _) = read_all([DEMO], all_kinds())
+def test_ordinary_names_are_not_found_where_they_are_not(demo: Job, demo_site: Path, seed: int, tmp_path: Path) -> None:
     job = renamed(demo, seed)
     shown = [for_reader(job, Edition.PORTFOLIO)]
     told = private([(DEMO, job)], shown, Edition.PORTFOLIO, used=used_by(shown, [], [LOOK]), cache=Cache(tmp_path)).things

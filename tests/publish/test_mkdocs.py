@@ -95,6 +95,18 @@ def test_mkdocs_build_says_in_a_sentence_why_it_leaves_a_folder_alone(tmp_path: 
     assert job.is_dir()
 
 
+@pytest.mark.slow
+def test_what_the_user_adds_to_the_look_is_searched_too(tmp_path: Path, job: Path) -> None:
+    ready(tmp_path)
+    (tmp_path / "mkdocs.yml").write_text(CONFIG.replace("font: false", "font: false, custom_dir: look"), "utf-8")
+    (tmp_path / "look/assets").mkdir(parents=True)
+    (tmp_path / "look/assets/own.txt").write_text("Made for Ottilie Marrenbach.", "utf-8")
+    assert mkdocs(tmp_path, "build").returncode == 0
+    write(job, {"job.yml": "title: A small job\npublish: yes\nowner: {name: Ottilie Marrenbach}\n"})
+    ran = mkdocs(tmp_path, "build")
+    assert (ran.returncode, "assets/own.txt: byte 9 tells owner: name" in ran.stderr) == (1, True)
+
+
 def write_all(folder: Path, files: dict[str, str]) -> None:
     for name, text in files.items():
         (folder / name).write_text(text, "utf-8")

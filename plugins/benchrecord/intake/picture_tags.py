@@ -18,9 +18,8 @@ XMP = re.compile(r"xmlns|</?[\w.-]+:[\w.-]+|\brdf:|<\?xpacket")
 # Names of tags and attributes, and what namespaces are called (XMP part 1, ISO 16684-1); pieces of a packet are split as well.
 MARKUP = re.compile(r"""xmlns(?::[\w.-]+)?=(?:"[^"]*"?|'[^']*'?)|<[/?]?[\w.:-]+|[\w.-]+(?::[\w.-]+)?=(?=["'])|[/?]?>""")
 HAS_EXIF, HAS_XMP = 0x08, 0x04
-SEGMENT_THAT_TELLS = re.compile(
-    rb"\xff[\xe1-\xef\xfe]"
-)  # of a JPEG: applications' own but the first, and comments (ITU-T T.81, table B.1)
+# Of a JPEG: applications' own but the first, and comments (ITU-T T.81, table B.1). Among coded pixels no such marker stands (B.1.1.5).
+SEGMENT_THAT_TELLS = re.compile(rb"\xff[\xe1-\xef\xfe]")
 GPS = {"latitude": (2, 1), "longitude": (4, 3)}  # CIPA DC-008, GPS IFD: degrees, minutes, seconds, and on which side
 
 
@@ -52,9 +51,8 @@ def told_by(data: bytes) -> Told:
 def _is_bare(data: bytes) -> bool:
     """Say whether a WebP or a JPEG has no room for metadata, as all that are published: hundreds are asked, and this takes no time."""
     if data[8:12] == b"WEBP":  # only an extended one has any, and says so (RFC 9649, section 2.7)
-        return data[12:16] != b"VP8X" or not data[20] & (HAS_EXIF | HAS_XMP)
-    head = data[: data.find(b"\xff\xda")]  # up to the scan
-    return data[:2] == b"\xff\xd8" and len(head) < len(data) - 1 and not SEGMENT_THAT_TELLS.search(head)
+        return data[12:16] != b"VP8X" or not any(flags & (HAS_EXIF | HAS_XMP) for flags in data[20:21])
+    return data[:2] == b"\xff\xd8" and not SEGMENT_THAT_TELLS.search(data)
 
 
 def _place(gps: dict[int, Any]) -> tuple[float, float] | None:

@@ -11,7 +11,6 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
-from functools import lru_cache
 from threading import Lock
 
 from benchrecord.intake.picture_tags import told_by
@@ -28,7 +27,6 @@ NO_LOCK, HYPHEN_AT_LINE_END = -1, "\ufffe"  # as PDFium says it
 PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
 PICTURE = re.compile(rb"\xff\xd8\xff|\x89PNG|RIFF....WEBP|II\*\0|MM\0\*|....ftyp", re.DOTALL)
 SOUND = re.compile(rb"RIFF....WAVE|RF64|riff|fLaC|OggS|FORM....AIF|ID3|\xff[\xe2-\xff]", re.DOTALL)
-told = lru_cache(maxsize=1)(told_by)  # of a picture both its place and its texts are asked for
 
 
 class UnreadableError(ValueError):
@@ -98,9 +96,8 @@ def _shown(data: bytes) -> list[tuple[str, bytes]]:
 
     try:
         with ONE_PDF_AT_A_TIME, pypdfium2.PdfDocument(data) as document:
-            if (
-                FPDF_GetSecurityHandlerRevision(document) != NO_LOCK
-            ):  # it opens without a password, and yet its words are locked
+            if FPDF_GetSecurityHandlerRevision(document) != NO_LOCK:
+                # it opens without a password, and yet its words are locked
                 document.save(unlocked := io.BytesIO(), flags=FPDF_REMOVE_SECURITY)
                 return [("unlocked", unlocked.getvalue())]
             facts = "\n".join(document.get_metadata_dict().values())
@@ -117,7 +114,7 @@ def _shown(data: bytes) -> list[tuple[str, bytes]]:
 def _tags(data: bytes) -> Iterator[tuple[str, str]]:
     """Yield what a picture or a sound tells beside: among its bytes a short word would be as good as one that chance spells."""
     if PICTURE.match(data):
-        yield "tags", "\n".join(told(data).texts)
+        yield "tags", "\n".join(told_by(data).texts)
     elif SOUND.match(data):
         yield "tags", "\n".join(tags_of(io.BytesIO(data)))
 

@@ -4,9 +4,9 @@
 * **Shorter**, or a **number**, or one word of several: as a word of its own.
 * **Very short** (three or fewer), a short number, or a **word that is in use** by what the reader sees anyhow (up to three of them, where
   they are nobody's own): as a word of its own, and only directly beside a word that says what it is.
-* A text that was left out counts where its words stand in a row, as do the readings of a check, and by its rare words (of six letters or more): those that nothing
-  else uses that went into the site. What the reader sees anyhow does not count, unless it is of a person or of the trade: the table
-  of editions says which fields are, and of those a word is only common where the look or this program uses it.
+* A text that was left out counts where its words stand in a row, as do the readings of a check, and by its rare words (of six letters
+  or more): those that nothing else uses that went into the site. What the reader sees anyhow does not count, unless it is of a person
+  or of the trade: the table of editions says which fields are, and of those a word is only common where the look or this program uses it.
 """
 
 from __future__ import annotations

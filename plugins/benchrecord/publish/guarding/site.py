@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from benchrecord.publish.guarding.containers import told
+from benchrecord.intake.picture_tags import told_by
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.markup import FOLLOWED, Read, is_foreign, read, scheme, style_complaints
 from benchrecord.publish.guarding.private import Private
@@ -68,7 +68,7 @@ def _file_complaints(name: str, data: bytes) -> Iterator[str]:
         yield from (f"{name}: {what}" for what in style_complaints(data.decode("utf-8", "replace")))
     elif ending in TABLES:
         yield from (f"{name}:{line}: a cell that a spreadsheet takes for a formula" for line in formulas(data))
-    elif ending in PICTURES and told(data).place:
+    elif ending in PICTURES and told_by(data).place:
         yield f"{name}: a picture that tells where it was taken"
 
 

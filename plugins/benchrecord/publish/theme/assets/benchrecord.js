@@ -93,12 +93,13 @@ document.querySelector(".md-search__input")?.addEventListener("input", (event) =
 });
 
 // A code such as S-0123 is sought by all of its pieces: the search of the theme would show whatever has one of them.
-const QUERY = 2, CODE = /[^\s"+]*[\p{L}\d][-_/][\p{L}\d][^\s"]*/gu;
+// What is in quotes, or begins with the theme's own signs, is asked for as it stands.
+const QUERY = 2, CODE = /(?<!\S)[\p{L}\d]\S*?[-_/][\p{L}\d]\S*/gu;
 const post = Worker.prototype.postMessage;
 Worker.prototype.postMessage = function (message, ...rest) {
   const all = (code) => code.split(/[-_/]+/).filter(Boolean).map((piece) => `+${piece}*`).join(" ");
-  const asked = message?.type === QUERY ? { ...message, data: message.data.replace(CODE, all) } : message;
-  return post.call(this, asked, ...rest);
+  const plain = message?.type === QUERY && !message.data.includes('"');
+  return post.call(this, plain ? { ...message, data: message.data.replace(CODE, all) } : message, ...rest);
 };
 
 // What the search finds is a section. Where the word sought is a part of this board, the page opens at that part or its pin.
