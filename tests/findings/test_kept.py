@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchrecord.findings.kept import as_bytes, from_bytes
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
+from benchrecord.model.findings import CheckFinding, DataTable, Item, ResultWarning, Side, Value, Verdict
 from benchrecord.model.job import Check
 
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
@@ -19,9 +19,10 @@ VALUES = st.builds(
     st.text(),
 )
 RESULTS = st.dictionaries(st.text(), VALUES, max_size=3)
-ITEMS = st.builds(Item, st.text(), st.sampled_from(Verdict), RESULTS, st.text())
+WARNINGS = st.lists(st.builds(ResultWarning, st.text(), st.text(), st.lists(st.text()).map(tuple)), max_size=2).map(tuple)
+ITEMS = st.builds(Item, st.text(), st.sampled_from(Verdict), RESULTS, st.text(), WARNINGS)
 SIDES = st.none() | st.builds(
-    Side, st.sampled_from(Verdict), RESULTS, st.lists(ITEMS, max_size=2).map(tuple), st.text(), st.text()
+    Side, st.sampled_from(Verdict), RESULTS, st.lists(ITEMS, max_size=2).map(tuple), st.text(), st.text(), WARNINGS
 )
 ROWS = st.lists(st.lists(st.text() | VALUES, max_size=3).map(tuple), max_size=3).map(tuple)
 TABLES = st.builds(DataTable, st.lists(st.text()).map(tuple), ROWS, st.lists(st.text()).map(tuple))

@@ -10,6 +10,7 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.sound import DamagedError, Sound, all_numbers, blocks, loudest_channel, stretch
 from benchrecord.checks.kind import Bench
+from benchrecord.model.findings import ResultWarning
 from benchrecord.model.job import Check, Take
 
 LONGEST_S = 60.0  # held at once; more than a minute tells no more of a steady sound
@@ -103,6 +104,11 @@ def _channel(check: Check, sound: Sound, start: int, stop: int) -> int:
     if not wanted:
         return loudest_channel(sound, start, stop)
     return NAMED.get(wanted, 0) if wanted in NAMED else int(wanted) - 1
+
+
+def warnings_if(code: str, message: str, *affects: str) -> tuple[ResultWarning, ...]:
+    """Return a warning as a tuple of one; an empty tuple where there is no message."""
+    return (ResultWarning(code, message, affects),) if message else ()
 
 
 def lossy_words(bench: Bench, *takes: Take) -> str:

@@ -12,7 +12,18 @@ from benchrecord.bench.parts import counts_by_reason, rating_lowered
 from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
 from benchrecord.checks.kind import Bench, Kind, Sounds, no_recordings
 from benchrecord.model.costs import cost_of_parts
-from benchrecord.model.findings import CheckFinding, DataTable, Findings, PartsFinding, Results, TrimFinding, Value, Verdict
+from benchrecord.model.findings import (
+    CheckFinding,
+    DataTable,
+    Findings,
+    Item,
+    PartsFinding,
+    Results,
+    ResultWarning,
+    TrimFinding,
+    Value,
+    Verdict,
+)
 from benchrecord.model.job import Check, Costs, Job, PartWork, Trim
 from benchrecord.model.notation import same_value
 from benchrecord.model.references import part_key
@@ -175,12 +186,8 @@ def _check_json(finding: CheckFinding) -> dict[str, Any]:
         **{
             name: {"verdict": "not-measured", "results": {}, "reason": "not measured"}
             if side is None
-            else {"verdict": side.verdict.value, **_results_json(side.results, side.reason)}
-            | (
-                {"items": [{"item": i.item, "verdict": i.verdict.value, **_results_json(i.results)} for i in side.items]}
-                if side.items
-                else {}
-            )
+            else {"verdict": side.verdict.value, **_results_json(side.results, side.reason, side.warnings)}
+            | ({"items": [_item_json(i) for i in side.items]} if side.items else {})
             for name, side in sides.items()
         },
     }
@@ -191,8 +198,22 @@ def _trim_json(finding: TrimFinding) -> dict[str, Any]:
     return {"trim": finding.trim.key, "order": finding.order, **verdicts, **_results_json(finding.results)}
 
 
-def _results_json(results: Results, reason: str = "") -> dict[str, Any]:
+def _item_json(item: Item) -> dict[str, Any]:
+    return {"item": item.item, "verdict": item.verdict.value, **_results_json(item.results, "", item.warnings)}
+
+
+def _results_json(results: Results, reason: str = "", warnings: tuple[ResultWarning, ...] = ()) -> dict[str, Any]:
     plain = {name: list(v.value) if isinstance(v.value, tuple) else v.value for name, v in results.items()}
+    uncertainties = {name: v.uncertainty for name, v in results.items() if v.uncertainty is not None and v.value is not None}
     reasons = dict.fromkeys([reason, *(v.reason for v in results.values() if v.value is None)])
     said = "; ".join(r for r in reasons if r)
-    return {"results": plain} | ({"reason": said} if said else {})
+    return {
+        "results": plain,
+        **({"uncertainties": uncertainties} if uncertainties else {}),
+        **({"reason": said} if said else {}),
+        **({"warnings": [_warning_json(w) for w in warnings]} if warnings else {}),
+    }
+
+
+def _warning_json(warning: ResultWarning) -> dict[str, Any]:
+    return {"code": warning.code, "message": warning.message, "affects": list(warning.affects)}

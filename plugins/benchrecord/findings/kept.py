@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, ResultWarning, Side, Value, Verdict
 from benchrecord.model.job import Check
 
 WORDS = ("limit", "plain", "method", "advice", "basis", "alarm", "caution")
@@ -51,16 +51,24 @@ def _read_results(told: Mapping[str, list[Any]]) -> Results:
 def _side(side: Side | None) -> list[Any] | None:
     if side is None:
         return None
-    items = [[i.item, i.verdict, _results(i.results), i.ref] for i in side.items]
-    return [side.verdict, _results(side.results), items, side.worst, side.reason]
+    items = [[i.item, i.verdict, _results(i.results), i.ref, _warnings(i.warnings)] for i in side.items]
+    return [side.verdict, _results(side.results), items, side.worst, side.reason, _warnings(side.warnings)]
 
 
 def _read_side(told: list[Any] | None) -> Side | None:
     if told is None:
         return None
-    verdict, results, items, worst, reason = told
-    read = tuple(Item(name, Verdict(v), _read_results(own), ref) for name, v, own, ref in items)
-    return Side(Verdict(verdict), _read_results(results), read, worst, reason)
+    verdict, results, items, worst, reason, warnings = told
+    read = tuple(Item(name, Verdict(v), _read_results(own), ref, _read_warnings(w)) for name, v, own, ref, w in items)
+    return Side(Verdict(verdict), _read_results(results), read, worst, reason, _read_warnings(warnings))
+
+
+def _warnings(warnings: tuple[ResultWarning, ...]) -> list[list[Any]]:
+    return [[w.code, w.message, w.affects] for w in warnings]
+
+
+def _read_warnings(rows: list[list[Any]]) -> tuple[ResultWarning, ...]:
+    return tuple(ResultWarning(code, message, tuple(affects)) for code, message, affects in rows)
 
 
 def _table(table: DataTable | None) -> list[Any] | None:

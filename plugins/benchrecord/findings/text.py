@@ -14,8 +14,13 @@ def as_text(findings: Findings) -> str:
 
 def _check(finding: CheckFinding) -> list[str]:
     head = f"{finding.check.id}: {finding.check.title}"
-    sides = [f"  {name}: {_side(side)}" for name, side in (("as found", finding.found), ("as left", finding.left))]
+    sides = [line for name, side in (("as found", finding.found), ("as left", finding.left)) for line in _stage(name, side)]
     return [head, *sides, f"  {finding.plain}"]
+
+
+def _stage(name: str, side: Side | None) -> list[str]:
+    warnings = side.all_warnings if side else ()
+    return [f"  {name}: {_side(side)}", *(f"    warning{f' at {item}' if item else ''}: {w.message}" for item, w in warnings)]
 
 
 def _side(side: Side | None) -> str:

@@ -37,6 +37,23 @@ class Value:
 
 
 Results = Mapping[str, Value]
+ALL_RESULTS = "*"
+
+
+@dataclass(frozen=True, slots=True)
+class ResultWarning:
+    """A reason to doubt results: a stable ``code``, a sentence, and the names of the results that it affects.
+
+    ``affects`` is empty where the warning only informs, and holds ``ALL_RESULTS`` where it affects every result.
+    """
+
+    code: str
+    message: str
+    affects: tuple[str, ...] = ()
+
+    def touches(self, result: str) -> bool:
+        """Return whether the warning affects a result."""
+        return ALL_RESULTS in self.affects or result in self.affects
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +64,7 @@ class Item:
     verdict: Verdict
     results: Results = field(default_factory=dict)
     ref: str = ""
+    warnings: tuple[ResultWarning, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +76,16 @@ class Side:
     items: tuple[Item, ...] = ()
     worst: str = ""
     reason: str = ""
+    warnings: tuple[ResultWarning, ...] = ()
+
+    @property
+    def all_warnings(self) -> tuple[tuple[str, ResultWarning], ...]:
+        """Every warning of the stage and of its items, each once, with the names of the items that it belongs to."""
+        named: dict[ResultWarning, list[str]] = {warning: [] for warning in self.warnings}
+        for item in self.items:
+            for warning in item.warnings:
+                named.setdefault(warning, []).append(item.item)
+        return tuple((", ".join(name for name in names if name), warning) for warning, names in named.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +177,12 @@ class Findings:
     def check(self, check_id: str) -> CheckFinding:
         """Return the finding of one check."""
         return next(c for c in self.checks if c.check.id == check_id)
+
+
+def downgrade(concluded: Verdict, warnings: Iterable[ResultWarning], result: str) -> Verdict:
+    """Return *too close to call* in place of *in* where a warning affects the result that was judged."""
+    doubtful = concluded is Verdict.IN and any(warning.touches(result) for warning in warnings)
+    return Verdict.TOO_CLOSE if doubtful else concluded
 
 
 def worst_of(verdicts: Iterable[Verdict]) -> Verdict:

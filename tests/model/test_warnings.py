@@ -1,0 +1,37 @@
+"""Warnings about results, and what they do to a verdict."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchrecord.model.findings import ALL_RESULTS, Item, ResultWarning, Side, Verdict, downgrade
+
+CLIPPED = ResultWarning("clipped", "It is cut off at its top.", ("thd_percent",))
+PAUSES = ResultWarning("pauses", "It pauses for 1 s of 4 s.")
+DAMAGED = ResultWarning("damaged", "Half of it is missing.", (ALL_RESULTS,))
+
+
+@pytest.mark.parametrize(
+    ("warning", "result", "concluded"),
+    [
+        (CLIPPED, "thd_percent", Verdict.TOO_CLOSE),
+        (CLIPPED, "fundamental_hz", Verdict.IN),
+        (PAUSES, "thd_percent", Verdict.IN),
+        (DAMAGED, "fundamental_hz", Verdict.TOO_CLOSE),
+    ],
+)
+def test_a_warning_takes_back_an_in_of_the_results_it_affects_alone(
+    warning: ResultWarning, result: str, concluded: Verdict
+) -> None:
+    assert downgrade(Verdict.IN, [warning], result) is concluded
+
+
+@pytest.mark.parametrize("concluded", [v for v in Verdict if v is not Verdict.IN])
+def test_a_warning_changes_no_other_verdict(concluded: Verdict) -> None:
+    assert downgrade(concluded, [DAMAGED], "thd_percent") is concluded
+
+
+def test_a_stage_lists_each_warning_once_with_the_items_it_belongs_to() -> None:
+    items = (Item("1", Verdict.IN, warnings=(CLIPPED,)), Item("2", Verdict.IN, warnings=(CLIPPED, PAUSES)))
+    side = Side(Verdict.IN, items=items, warnings=(DAMAGED,))
+    assert side.all_warnings == (("", DAMAGED), ("1, 2", CLIPPED), ("2", PAUSES))
