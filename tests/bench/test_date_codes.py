@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from benchrecord.bench.date_codes import (
     MONTHS,
+    NO_DATE,
     NO_FORM,
-    NO_WEEK,
     NO_YEAR,
     STOCK_YEARS,
     WEEK_YEAR,
@@ -74,6 +74,26 @@ def test_published(code: str, year: int, iso: str) -> None:
         ("8319", "1983-W19", Sure.SURE, ()),
         ("0512", "2005-W12", Sure.OPEN, ("2012-W05",)),
         ("1977-W12", "1977-W12", Sure.SURE, ()),
+        ("1977", "1977", Sure.SURE, ()),  # week 19 of 1977 would say no other year
+        ("1952", "1952", Sure.OPEN, ("2019-W52",)),
+        ("06/77", "1977-06", Sure.OPEN, ("1977-W06",)),
+        ("13/77", "1977-W13", Sure.LIKELY, ()),
+        ("77/06", "1977-06", Sure.OPEN, ("1977-W06",)),
+        ("6.1977", "1977-06", Sure.SURE, ()),
+        ("1977-06", "1977-06", Sure.OPEN, ("1977-W06",)),
+        (
+            "770325",
+            "1977-03-25",
+            Sure.LIKELY,
+            ("1973-W25", "1983-W25", "1963-W25"),
+        ),  # a day, or a maker's number before the week
+        ("19770325", "1977-03-25", Sure.SURE, ()),
+        ("25.3.77", "1977-03-25", Sure.SURE, ()),
+        ("25.03.1977", "1977-03-25", Sure.SURE, ()),
+        ("3/25/77", "1977-03-25", Sure.SURE, ()),
+        ("3/4/77", "1977-04-03", Sure.OPEN, ("1977-03-04",)),
+        ("7653", "1976-W53", Sure.SURE, ()),
+        ("753", "1987-W53", Sure.OPEN, ()),  # neither 1977 nor 1967 has a week 53
         ("197712", "1977-W12", Sure.LIKELY, ("1987-W12", "1967-W12")),  # the year in full, or a maker's number before it
     ],
 )
@@ -88,8 +108,11 @@ def test_a_code_of_an_instrument_of_1977(code: str, iso: str, sure: Sure, others
         ("ABC", 1977, NO_FORM),
         ("7", 1977, NO_FORM),
         ("G3", 1977, NO_FORM),
-        ("7754", 1977, NO_WEEK),
-        ("7700", 1977, NO_WEEK),
+        ("7754", 1977, NO_DATE),
+        ("7753", 1977, NO_DATE),
+        ("77-02-30", 1983, NO_DATE),
+        ("31.4.1977", 1977, NO_DATE),
+        ("7700", 1977, NO_DATE),
         ("712", None, NO_YEAR),
         ("J3", None, NO_YEAR),
     ],
@@ -106,7 +129,14 @@ def test_two_digits_are_told_without_the_instrument_s_year() -> None:
 
 
 @pytest.mark.parametrize(
-    ("code", "words"), [("7725", "week 25 of 1977 (June)"), ("7753", "week 53 of 1977 (December)"), ("J6", "June 1977")]
+    ("code", "words"),
+    [
+        ("7725", "week 25 of 1977 (June)"),
+        ("7653", "week 53 of 1976 (December)"),
+        ("1977", "1977"),
+        ("770325", "25 March 1977"),
+        ("J6", "June 1977"),
+    ],
 )
 def test_a_date_in_words(code: str, words: str) -> None:
     assert read(code).made.words == words
@@ -131,6 +161,22 @@ def test_any_code_is_read_or_says_why_not(code: str, year: int | None) -> None:
     assert found.made.words
     assert 0 < found.made.at - found.made.year < 1
     assert found.sure is not Sure.SURE or (not found.others and found.made.form != WEEK_YEAR)
+
+
+@given(st.dates(date(1955, 1, 1), date(1995, 12, 31)))
+def test_a_whole_date_is_that_day_however_it_is_parted(day: date) -> None:
+    for form in ("{d.year}{d.month:02d}{d.day:02d}", "{d.year}-{d.month}-{d.day}", "{d.day:02d}.{d.month:02d}.{d.year}"):
+        found = read(form.format(d=day), day.year)
+        assert day.isoformat() in (found.made.iso, *(other.iso for other in found.others))
+        assert found.made.year == day.year
+        assert found.made.at == pytest.approx(day.year + day.timetuple().tm_yday / 365.25, abs=0.005)
+
+
+@given(st.integers(1955, 1995))
+def test_a_week_that_the_calendar_lacks_is_not_read(year: int) -> None:
+    weeks = date(year, 12, 28).isocalendar().week
+    found = read_code(f"{year % 100:02d}53", year)
+    assert isinstance(found, Dated) == (weeks == 53)
 
 
 @given(YEARS, WEEKS)

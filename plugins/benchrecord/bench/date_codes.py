@@ -1,7 +1,7 @@
 """Date codes: when a part was made, by what is stamped on it.
 
-The forms are common practice: year and week of semiconductors and capacitors; a maker's number before them on controls and transformers,
-as a trade association registered it; a letter for the year and a sign for the month as in IEC 60062, clause 6. None of them says the
+The forms are common practice: year and week of semiconductors and capacitors, month and year or a whole date on cans and labels; a
+maker's number before them on controls and transformers, as a trade association registered it; a letter for the year and a sign for the month as in IEC 60062, clause 6. None of them says the
 decade or century, so that the year of the instrument settles it.
 """
 
@@ -20,22 +20,36 @@ WEEKS, MONTHS = 53, "123456789OND"
 YEAR_LETTERS, LETTERS_FROM = "ABCDEFHJKLMNPRSTUVWX", 1970
 STOCK_YEARS = 5  # parts older than this in a new instrument are unlikely (common practice, no source)
 DECADE, CENTURY = 10, 100
-WITHOUT_YEAR_FROM = 1940  # where nobody knows the instrument's year, two digits count from here on
-YEAR_WEEK, WEEK_YEAR, DIGIT_WEEK, LETTER_MONTH = (
-    "year and week",
-    "week and year",
-    "last digit of the year and week",
-    "year letter and month",
-)
+FIRST_YEAR = 1940  # where nobody knows the instrument's year, two digits count from here on; a year in full is no earlier
+LAST_YEAR = FIRST_YEAR + CENTURY - 1
+YEAR, FULL_WEEK, FULL_MONTH = "year in full", "year and week in full", "year and month in full"
+YEAR_WEEK, WEEK_YEAR, DIGIT_WEEK = "year and week", "week and year", "last digit of the year and week"
+MONTH_YEAR, YEAR_MONTH, LETTER_MONTH = "month and year", "year and month", "year letter and month"
+YEAR_FIRST, DAY_FIRST, MONTH_FIRST = "year, month and day", "day, month and year", "month, day and year"
 AFTER_MAKER = "maker, "
 NO_FORM = "it has no form of a date code that is known here"
-NO_WEEK = "its digits name no week of a year"
+NO_DATE = "its digits name no week, month or day of a year"
 NO_YEAR = "its decade is open, since the instrument's year is not given"
-_FULL = re.compile(r"((?:19|20)\d\d)[-/ ]?W?(\d\d)")
-_FOUR = re.compile(r"[A-Z]{0,2}-?(\d\d)[-/. ]?(\d\d)-?[A-Z]{0,2}")
-_THREE = re.compile(r"(\d)[-/ ]?(\d\d)")
-_MAKER = re.compile(r"(\d{3})[-/ ]?(\d{1,2})[-/ ]?(\d\d)")
-_LETTER = re.compile(rf"([{YEAR_LETTERS}])([{MONTHS}])")
+_FULL, _TWO, _MONTH = r"(?P<year>(?:19|20)\d\d)", r"(?P<year>\d\d)", r"(?P<month>0[1-9]|1[0-2])"
+_ANY_YEAR, _WEEK, _DAY = r"(?P<year>(?:19|20)?\d\d)", r"(?P<week>\d\d)", r"(?P<day>\d\d)"
+_SHORT_MONTH, _SHORT_DAY = r"(?P<month>\d\d?)", r"(?P<day>\d\d?)"
+_PATTERNS = {  # the usual form first; a stroke or point parts a month from its year, and four digits in one are year and week
+    YEAR: [_FULL],
+    FULL_MONTH: [rf"{_FULL}[-/. ]{_MONTH}"],
+    FULL_WEEK: [rf"{_FULL}[-/ ]?W?{_WEEK}"],
+    MONTH_YEAR: [rf"{_SHORT_MONTH}[/.]{_ANY_YEAR}"],
+    YEAR_MONTH: [rf"{_TWO}[/.]{_MONTH}"],
+    YEAR_WEEK: [rf"[A-Z]{{0,2}}-?{_TWO}[-/. ]?{_WEEK}-?[A-Z]{{0,2}}"],
+    WEEK_YEAR: [rf"[A-Z]{{0,2}}-?{_WEEK}[-/. ]?{_TWO}-?[A-Z]{{0,2}}"],
+    DIGIT_WEEK: [rf"(?P<year>\d)[-/ ]?{_WEEK}"],
+    YEAR_FIRST: [rf"{_ANY_YEAR}{_MONTH}{_DAY}", rf"{_ANY_YEAR}[-/. ]{_SHORT_MONTH}[-/. ]{_SHORT_DAY}"],
+    DAY_FIRST: [rf"{_DAY}{_MONTH}{_ANY_YEAR}", rf"{_SHORT_DAY}[-/. ]{_SHORT_MONTH}[-/. ]{_ANY_YEAR}"],
+    MONTH_FIRST: [rf"{_MONTH}{_DAY}{_ANY_YEAR}", rf"{_SHORT_MONTH}[-/. ]{_SHORT_DAY}[-/. ]{_ANY_YEAR}"],
+    AFTER_MAKER + YEAR_WEEK: [rf"\d{{3}}[-/ ]{_TWO}[-/ ]?{_WEEK}", rf"\d{{3}}{_TWO}{_WEEK}"],
+    AFTER_MAKER + DIGIT_WEEK: [rf"\d{{3}}[-/ ](?P<year>\d)[-/ ]?{_WEEK}", rf"\d{{3}}(?P<year>\d){_WEEK}"],
+    LETTER_MONTH: [rf"(?P<letter>[{YEAR_LETTERS}])(?P<sign>[{MONTHS}])"],
+}
+FORMS = [(form, re.compile(pattern)) for form, patterns in _PATTERNS.items() for pattern in patterns]
 
 
 class Sure(StrEnum):
@@ -48,30 +62,48 @@ class Sure(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """One way to read a code: the year with its week or month, and the form it was read in."""
+    """One way to read a code: the year with its week, its month or its day, where the code has them, and the form it was read in."""
 
     year: int
     form: str
     week: int | None = None
     month: int | None = None
+    day: int | None = None
 
     @property
     def at(self) -> float:
-        """The middle of that week or month in years, as 1977.48."""
-        return self.year + ((self.week - 0.5) / WEEKS if self.week else ((self.month or 6.5) - 0.5) / 12)
+        """The middle of that day, week, month or year in years, as 1977.48."""
+        if self.week:
+            return self.year + (self.week - 0.5) / WEEKS
+        if self.day:
+            return self.year + (date(self.year, self.month or 1, self.day).timetuple().tm_yday - 0.5) / 366
+        return self.year + ((self.month or 6.5) - 0.5) / 12
+
+    @property
+    def exists(self) -> bool:
+        """Whether the calendar has it: of weeks, those of ISO 8601."""
+        if self.week is not None:
+            return 1 <= self.week <= date(self.year, 12, 28).isocalendar().week
+        try:
+            date(self.year, 1 if self.month is None else self.month, 1 if self.day is None else self.day)
+        except ValueError:
+            return False
+        return True
 
     @property
     def iso(self) -> str:
-        """The date as ISO 8601 writes it: ``1977-W25`` or ``1977-06``."""
-        return f"{self.year}-W{self.week:02d}" if self.week else f"{self.year}-{self.month:02d}"
+        """The date as ISO 8601 writes it: ``1977``, ``1977-W25``, ``1977-06`` or ``1977-06-21``."""
+        if self.week:
+            return f"{self.year}-W{self.week:02d}"
+        return "-".join([str(self.year), *(f"{part:02d}" for part in (self.month, self.day) if part)])
 
     @property
     def words(self) -> str:
         """The date in words; the month of a week is about right, since makers began their weeks on different days."""
-        if not self.week:
-            return f"{date(self.year, self.month or 1, 1):%B %Y}"
-        month = date.fromisocalendar(self.year, min(self.week, 52), 4)
-        return f"week {self.week} of {self.year} ({month:%B})"
+        if self.week:
+            return f"week {self.week} of {self.year} ({date.fromisocalendar(self.year, self.week, 4):%B})"
+        month = f"{date(self.year, self.month, 1):%B %Y}" if self.month else str(self.year)
+        return f"{self.day} {month}" if self.day else month
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +135,16 @@ def read_code(code: str, year: int | None) -> Dated | NotHad:
 
     A reading is likely where it is of the instrument's year or up to five years before; one without others is sure.
     """
-    ways = list(_ways(" ".join(code.upper().split())))
-    readings = [made for form, first, second in ways for made in _made(form, first, second, year)]
-    if not readings:
-        return NotHad(NO_FORM if not ways else NO_YEAR if year is None else NO_WEEK)
+    matches = [(form, found) for form, pattern in FORMS if (found := pattern.fullmatch(" ".join(code.upper().split())))]
+    readings = [made for form, found in matches for made in _made(form, found, year)]
+    possible = [made for made in readings if made.exists]
+    if not possible:
+        return NotHad(NO_FORM if not matches else NO_DATE if readings or year is not None else NO_YEAR)
+    full = {made.year for made in possible if made.form == YEAR}
     ordered: dict[str, Made] = {}
-    for made in sorted(readings, key=lambda made: not _likely(made, year)):
-        ordered.setdefault(made.iso, made)  # two forms that tell the same date do not disagree
+    for made in sorted(possible, key=lambda made: not _likely(made, year)):
+        if made.form == YEAR or made.year not in full:  # a week of that very year says no other year
+            ordered.setdefault(made.iso, made)  # two forms that tell the same date do not disagree
     best, *others = ordered.values()
     return Dated(best, tuple(others), _sureness(best, others, year))
 
@@ -119,35 +154,29 @@ def _likely(made: Made, year: int | None) -> bool:
 
 
 def _sureness(best: Made, others: Sequence[Made], year: int | None) -> Sure:
-    if not others:
+    """Conclude how sure the best reading is; the only decade with such a week is none the surer for that."""
+    if not others and not best.form.endswith(DIGIT_WEEK):
         return Sure.SURE if best.form != WEEK_YEAR else Sure.LIKELY
-    alone = _likely(best, year) and not any(_likely(other, year) for other in others)
+    rivals = [
+        o for o in others if not (best.day and o.form.startswith(AFTER_MAKER))
+    ]  # by chance few digits make a day of a calendar
+    alone = _likely(best, year) and not any(_likely(other, year) for other in rivals)
     return Sure.LIKELY if alone else Sure.OPEN
 
 
-def _ways(code: str) -> Iterator[tuple[str, str, str]]:
-    """Yield each form that a code has, the usual one first, with its year and its week or month as written."""
-    if match := _FULL.fullmatch(code):
-        yield "year and week in full", match[1], match[2]
-    if match := _FOUR.fullmatch(code):
-        yield YEAR_WEEK, match[1], match[2]
-        yield WEEK_YEAR, match[2], match[1]
-    if match := _THREE.fullmatch(code):
-        yield DIGIT_WEEK, match[1], match[2]
-    if match := _MAKER.fullmatch(code):
-        yield AFTER_MAKER + (YEAR_WEEK if len(match[2]) > 1 else DIGIT_WEEK), match[2], match[3]
-    if match := _LETTER.fullmatch(code):
-        yield LETTER_MONTH, match[1], match[2]
-
-
-def _made(form: str, first: str, second: str, year: int | None) -> Iterator[Made]:
+def _made(form: str, found: re.Match[str], year: int | None) -> Iterator[Made]:
     """Yield the dates that one form may mean: of a digit or a letter those of several decades, the likeliest first."""
+    parts = found.groupdict()
     if form == LETTER_MONTH:
-        years = _years(LETTERS_FROM + YEAR_LETTERS.index(first), len(YEAR_LETTERS), year)
-        yield from (Made(y, form, month=MONTHS.index(second) + 1) for y in years)
-    elif 1 <= int(second) <= WEEKS:
-        years = [int(first)] if len(first) > 2 else _years(int(first), 10 ** len(first), year)  # noqa: PLR2004  # a year in full
-        yield from (Made(y, form, week=int(second)) for y in years)
+        years = _years(LETTERS_FROM + YEAR_LETTERS.index(parts["letter"]), len(YEAR_LETTERS), year)
+        yield from (Made(y, form, month=MONTHS.index(parts["sign"]) + 1) for y in years)
+        return
+    digits = parts.pop("year")
+    in_full = len(digits) > 2  # noqa: PLR2004  # two digits and fewer recur
+    years = [y for y in [int(digits)] if y in range(FIRST_YEAR, LAST_YEAR + 1)] if in_full else []
+    numbers = {name: int(part) for name, part in parts.items()}
+    for y in years if in_full else _years(int(digits), 10 ** len(digits), year):
+        yield Made(y, form, numbers.get("week"), numbers.get("month"), numbers.get("day"))
 
 
 def _years(ending: int, cycle: int, year: int | None) -> list[int]:
@@ -156,7 +185,7 @@ def _years(ending: int, cycle: int, year: int | None) -> list[int]:
     Of two digits it is the one nearest to the instrument's year; without an instrument's year only they can be told.
     """
     if cycle == CENTURY:
-        start = WITHOUT_YEAR_FROM if year is None else year - cycle // 2 + 1
+        start = FIRST_YEAR if year is None else year - cycle // 2 + 1
         return [start + (ending - start) % cycle]
     if year is None:
         return []

@@ -17,7 +17,7 @@ from benchrecord.model.table import KindSchema
 
 LISTED = 40
 NO_CODES, NO_YEAR = "no date codes are written in date-codes.csv", "the instrument's year is not given"
-PRACTICE = "The forms of the codes are common practice: four digits are year and week, never year and month."
+PRACTICE = "The forms of the codes are common practice: four digits are year and week, or a year in full (1977); a month and its year are parted by a stroke or a point (06/77)."
 
 SCHEMA = KindSchema("date-codes")
 
