@@ -187,3 +187,41 @@ def test_a_marking_is_shown_as_it_is_written(worked: Worked, marked: str, said: 
     cell = worked("kind: components", f"ref,marked,tolerance,as_found\nX1,{marked},50 %,{marked}\n").table.rows[0][1]
     assert isinstance(cell, Value)
     assert shown(cell) == said
+
+
+@pytest.mark.parametrize(
+    ("marked", "measured", "drift"),
+    [("104", "98n", -2), ("104K", "98n", -2), ("223", "0.023 uF", 4.545), ("479", "4.6p", -2.13), ("470", "48p", 2.13)],
+)
+def test_three_digits_on_a_capacitor_are_its_code(worked: Worked, marked: str, measured: str, drift: float) -> None:
+    found = items(worked("kind: components", f"ref,marked,tolerance,as_found\nC1,{marked},10 %,{measured}\n"))["C1"]
+    assert number(found, "drift_percent") == pytest.approx(drift, abs=0.01)
+    assert found.verdict is Verdict.IN
+
+
+@pytest.mark.parametrize(("marked", "measured"), [("47k", "47.2"), ("47", "47.2k"), ("1M", "980"), ("4k7", "4.9")])
+def test_a_plain_number_a_thousand_times_off_is_no_measurement(worked: Worked, marked: str, measured: str) -> None:
+    found = items(
+        worked(
+            "kind: components",
+            f"ref,marked,tolerance,as_found\nR1,{marked},5 %,{measured}\nR2,1k,5 %,1k\n",
+            problems=["unit-slip"],
+        )
+    )["R1"]
+    assert found.verdict is Verdict.NOT_MEASURED
+    assert "factor of a thousand" in found.results["value"].reason
+
+
+def test_a_factor_of_a_thousand_with_both_units_written_is_a_warning(worked: Worked) -> None:
+    found = items(worked("kind: components", "ref,marked,tolerance,as_found\nR1,47k,5 %,47.2 ohm\n", problems=["unit-slip"]))[
+        "R1"
+    ]
+    assert found.verdict is Verdict.OUT
+    assert [w.code for w in found.warnings] == ["unit-slip"]
+
+
+@pytest.mark.parametrize("measured", ["49.5", "0.3", "5k", "33.4"])
+def test_a_part_that_drifted_or_failed_is_taken_as_it_was_measured(worked: Worked, measured: str) -> None:
+    found = items(worked("kind: components", f"ref,marked,tolerance,as_found\nR1,47,5 %,{measured}\n"))["R1"]
+    assert found.verdict in (Verdict.OUT, Verdict.TOO_CLOSE)
+    assert not found.warnings

@@ -17,6 +17,7 @@ from benchrecord.checks.wording import (
     nearest,
     side_of,
     sides_said,
+    unit_slip,
     with_sign,
     worst_item,
 )
@@ -24,7 +25,7 @@ from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
-from benchrecord.model.quantity import UNITS
+from benchrecord.model.quantity import UNITS, powers_of_thousand
 from benchrecord.model.table import Column, Holds, KindSchema, Row
 
 AMBIENT_C = 40.0
@@ -44,8 +45,8 @@ SCHEMA = KindSchema(
         Column("tolerance", Holds.NUMBER, unit="%", positive=True),
         Column("rating_w", Holds.NUMBER, unit="W", positive=True),
         Column("volts", Holds.NUMBER, unit="V"),
-        Column("as_found", Holds.QUANTITY, positive=True, like="marked"),
-        Column("as_left", Holds.QUANTITY, positive=True, like="marked"),
+        Column("as_found", Holds.QUANTITY, positive=True, like="marked", near="marked"),
+        Column("as_left", Holds.QUANTITY, positive=True, like="marked", near="marked"),
     ),
     keys=(Column("ambient_c", Holds.NUMBER),),
     one_of=(("as_found", "as_left"),),
@@ -125,8 +126,8 @@ def _room(check: Check, row: Row, item: Item) -> float | None:
 
 def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
     measured, marked, ref = base(row, column), base(row, "marked"), row.text("ref")
-    if measured is None or marked is None or _lacks_unit(row, column):
-        reason = "its unit is not written" if measured is not None and marked is not None else "not measured"
+    if measured is None or marked is None or (lacking := _lacks_unit(row, column, measured, marked)):
+        reason = lacking if measured is not None and marked is not None else "not measured"
         return Item(ref, Verdict.NOT_MEASURED, {"value": Value(None, base_unit(row), reason=reason)}, ref)
     tolerance = _tolerance(check, row)
     low, high = (None, None) if tolerance is None else (marked * (1 - tolerance / 100), marked * (1 + tolerance / 100))
@@ -145,7 +146,7 @@ def _item(check: Check, bench: Bench, row: Row, column: str) -> Item:
         "preferred_value": Value(preferred_value(marked, _series(tolerance)), base_unit(row)),
         **_load(check, row, measured),
     }
-    return Item(ref, judged, results, ref)
+    return Item(ref, judged, results, ref, unit_slip(measured, marked, "value", "drift_percent"))
 
 
 def _decimals(row: Row, column: str) -> int | None:
@@ -156,9 +157,16 @@ def _decimals(row: Row, column: str) -> int | None:
     return decimals - round(math.log10(UNITS[unit][1]))
 
 
-def _lacks_unit(row: Row, column: str) -> bool:
-    """A plain number beside 100n is no value in farad: nobody measures those."""
-    return base_unit(row) != "ohm" and row.unit(column) is None
+def _lacks_unit(row: Row, column: str, measured: float, marked: float) -> str:
+    """Return why a plain number is no value: nobody measures farads, and 47.2 beside 47k was read in kilohms or is a short."""
+    if row.unit(column) is not None and row.unit("marked") is not None:
+        return ""
+    if base_unit(row) != "ohm" and row.unit(column) is None:
+        return "its unit is not written"
+    slipped = powers_of_thousand(measured, marked)
+    return (
+        f"{row.text(column)} beside {row.text('marked')} is a factor of a thousand: its unit is not written" if slipped else ""
+    )
 
 
 def _percent_decimals(decimals: int | None, marked: float) -> int:

@@ -14,7 +14,16 @@ from benchrecord.bench.uncertainty import uncertainty_of_mean
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE, how_uncertain, reading_uncertainty, settled_by
 from benchrecord.checks.scale import place, room
-from benchrecord.checks.wording import against_limit, counted, found_and_left, nearest, side_of, sides_said, worst_item
+from benchrecord.checks.wording import (
+    against_limit,
+    counted,
+    found_and_left,
+    nearest,
+    side_of,
+    sides_said,
+    unit_slip,
+    worst_item,
+)
 from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict
 from benchrecord.model.job import Check
@@ -34,8 +43,8 @@ SCHEMA = KindSchema(
         Column("low", Holds.NUMBER, unit=""),
         Column("high", Holds.NUMBER, unit=""),
         Column("limit", Holds.QUANTITY),
-        Column("as_found", Holds.NUMBER, unit=""),
-        Column("as_left", Holds.NUMBER, unit=""),
+        Column("as_found", Holds.NUMBER, unit="", near="nominal"),
+        Column("as_left", Holds.NUMBER, unit="", near="nominal"),
         Column("ref", Holds.REF),
     ),
     one_of=(("as_found", "as_left"),),
@@ -202,7 +211,8 @@ def _item(check: Check, bench: Bench, rows: Rows, column: str) -> Item:
     of_meter = reading_uncertainty(check, bench, value, unit)
     u, more = _with_spread([v for v, _ in read], of_meter, Value(None, unit, None, read[0][1]))
     concluded = Verdict(verdict(value, u, limits.low, limits.high, rule=bench.rule.value))
-    return Item(row.text("item"), concluded, {**_results(Value(value, unit, u, read[0][1]), limits), **more}, row.text("ref"))
+    results = {**_results(Value(value, unit, u, read[0][1]), limits), **more}
+    return Item(row.text("item"), concluded, results, row.text("ref"), unit_slip(value, limits.nominal, *results))
 
 
 def _with_spread(values: Sequence[float], of_meter: float | None, like: Value) -> tuple[float | None, Results]:

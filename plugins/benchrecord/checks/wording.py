@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Item, ResultWarning, Side, Value, Verdict, worst_of
 from benchrecord.model.numbers import shown
+from benchrecord.model.quantity import powers_of_thousand
 
 SAID = {Verdict.IN: "within limits", Verdict.OUT: "out of limits", Verdict.TOO_CLOSE: "too close to call"}
 JUDGED = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN)  # the worst first
@@ -75,6 +76,14 @@ def against_limit(item: Item) -> str:
     if item.verdict is not Verdict.TOO_CLOSE:
         return said
     return f"{said}, too close to call with an uncertainty of {shown(Value(u.value, u.unit, u.uncertainty or _number(u)))}"
+
+
+def unit_slip(value: float, reference: float | None, *results: str) -> tuple[ResultWarning, ...]:
+    """Warn of a value that is a thousand times, or a thousandth of, what it is compared with."""
+    if not reference or not powers_of_thousand(value, reference):
+        return ()
+    message = "It is a factor of a thousand from the value it is compared with: most likely one of the two has another unit."
+    return (ResultWarning("unit-slip", message, results),)
 
 
 def is_nothing(words: str) -> bool:

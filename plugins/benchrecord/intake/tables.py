@@ -11,8 +11,8 @@ from itertools import zip_longest
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
 from benchrecord.intake.yaml_file import NO, YES, Wrong, day_of
-from benchrecord.model.notation import parse_quantity, split_bound, unit_of
-from benchrecord.model.quantity import SPELLINGS, UNITS, Quantity, canonical_unit, convert, dimension
+from benchrecord.model.notation import capacitor_code, parse_quantity, split_bound, unit_of
+from benchrecord.model.quantity import SPELLINGS, UNITS, Quantity, canonical_unit, convert, dimension, powers_of_thousand
 from benchrecord.model.table import Cell, Column, Holds, Row, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
@@ -80,8 +80,45 @@ def _row(
                 report.append(Problem("missing-value", at, "nothing", f"a value for {name}", remedy))
             continue
         cells[name] = _cell(column, text, at, report, comma=decimal_comma, row_unit=own_unit)
-    report += [problem for name in cells if (problem := _unlike(columns[name], cells))]
+    cells = _with_capacitor_codes(columns, cells)
+    report += [problem for name in cells if (problem := _unlike(columns[name], cells) or _slip(columns[name], cells))]
     return Row(place, cells)
+
+
+def _with_capacitor_codes(columns: dict[str, Column], cells: dict[str, Cell]) -> dict[str, Cell]:
+    """Read three digits as the code of a capacitor where what they are compared with was measured in farad."""
+    codes = {
+        columns[name].like: code
+        for name, cell in cells.items()
+        if dimension(cell.unit) == "F" and (other := cells.get(columns[name].like)) and (code := capacitor_code(other.text))
+    }
+    return {
+        name: replace(cell, value=codes[name].value, unit=codes[name].unit, decimals=codes[name].decimals)
+        if name in codes
+        else cell
+        for name, cell in cells.items()
+    }
+
+
+def _slip(column: Column, cells: dict[str, Cell]) -> Problem | None:
+    """Ask about a value that is 1000ⁿ times the one it lies near: most likely its unit or its prefix is another."""
+    own, other = cells[column.name], cells.get(column.near)
+    if not other or not (power := powers_of_thousand(in_base(own), in_base(other))):
+        return None
+    times = f"{1000**power} times" if power > 0 else f"1/{1000**-power} of"
+    return Problem(
+        "unit-slip",
+        own.place,
+        own.text[:SHORT],
+        f"a value near {column.near} {other.text[:SHORT]}: this is about {times} that",
+        "write the unit of both; nothing to do where the reading is right",
+    )
+
+
+def in_base(cell: Cell) -> float:
+    """Return a number in the base unit of its own unit, as it stands where it has none; 0 of what is no number."""
+    number = float(cell.value) if isinstance(cell.value, int | float) else 0.0
+    return number * UNITS[cell.unit][1] if cell.unit in UNITS else number
 
 
 def _unit_of_row(texts: dict[str, str], columns: dict[str, Column], *, decimal_comma: bool) -> str | None:

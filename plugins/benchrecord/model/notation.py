@@ -17,6 +17,7 @@ TOLERANCE_LETTERS = "ELPWBCDFGJKMN"
 _CODE = re.compile(rf"(?P<sign>[-+]?)(?P<whole>\d*)(?P<letter>[LRkKMGTpnuµμmF])(?P<part>\d*)[{TOLERANCE_LETTERS}]?")
 _PLAIN = re.compile(r"(?P<sign>±|\+/-|[-+])?\s*(?P<number>\d+(?:\.\d*)?|\.\d+)(?P<exponent>[eE][-+]?\d+)?\s*(?P<unit>.*)")
 _DASHES = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
+_CAPACITOR = re.compile(rf"(?P<digits>[1-9]\d)(?P<power>[0-689])[{TOLERANCE_LETTERS}]?")
 MOST_DIGITS = 40
 _BOUND = re.compile(r"(?:(?P<most><=|=<|[<≤]|at most\b|max\b\.?)|(?P<least>>=|=>|[>≥]|at least\b|min\b\.?))\s*(?P<rest>.+)")
 
@@ -58,6 +59,18 @@ def _number(text: str) -> Quantity | None:
         return None  # more, or less, than a number can be
     decimals = len(match["number"].partition(".")[2]) - int((match["exponent"] or "e0")[1:])
     return Quantity(value, unit, text, decimals, either)
+
+
+def capacitor_code(text: str) -> Quantity | None:
+    """Read the three digits stamped on small capacitors, with or without a tolerance letter: ``104`` and ``104K`` are 100 nF.
+
+    Two digits, then the power of ten that they count in, in pF; 8 and 9 stand for hundredths and tenths (IEC 60062; from memory).
+    """
+    match = _CAPACITOR.fullmatch(text.strip())
+    if not match:
+        return None
+    exponent = {"8": -2, "9": -1}.get(match["power"], int(match["power"]))
+    return Quantity(float(f"{match['digits']}e{exponent - 12}"), "F", text.strip(), 12 - exponent)
 
 
 def split_bound(text: str) -> tuple[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 # Unit as written -> (base unit, factor to it). Base units name the quantity.
@@ -34,6 +35,9 @@ SHOWN: dict[str, str] = {
     "ohm": "Ω", "mohm": "mΩ", "kohm": "kΩ", "Mohm": "MΩ", "Gohm": "GΩ", "uV": "µV", "uA": "µA", "uF": "µF",
     "us": "µs", "uH": "µH", "degC": "°C", "deg": "°",
 }  # fmt: skip
+
+
+NEAR_DECADES = 0.15  # a drifted part is within 40 % of its marking (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,15 @@ def in_unit(quantity: Quantity, unit: str | None) -> float | None:
     if unit is None or quantity.unit in (None, unit):
         return quantity.value
     return convert(quantity.value, quantity.unit or "", unit) if dimension(quantity.unit) == dimension(unit) else None
+
+
+def powers_of_thousand(value: float, reference: float) -> int:
+    """Return the n for which a value is 1000ⁿ times a reference, to some 40 %: n other than 0 is most likely a slip of its unit."""
+    if not value or not reference or value * reference < 0:
+        return 0
+    decades = math.log10(abs(value)) - math.log10(abs(reference))
+    nearest = round(decades / 3)
+    return nearest if abs(decades - 3 * nearest) < NEAR_DECADES else 0
 
 
 def shown_unit(unit: str | None) -> str:

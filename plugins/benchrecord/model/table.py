@@ -39,6 +39,7 @@ class Column:
     ``unit`` is the unit that a plain number counts in; a quantity of the same dimension is converted to it.
     ``positive`` asks for more than zero, ``like`` for the quantity of another column of the row. ``choice`` lists the words possible for ``Holds.WORD``.
     In the tables of every job a name that ends in ``*`` stands for all columns that begin so.
+    ``near`` names another column that the value is of the same order as: a thousand times that is asked about.
     ``bounded`` lets a number be the most or the least that something is: ``<= 0.3``, ``> 200``.
     """
 
@@ -49,6 +50,7 @@ class Column:
     positive: bool = False
     choice: tuple[str, ...] = ()
     like: str = ""  # another column, whose quantity this one must share
+    near: str = ""
     bounded: bool = False
 
 
