@@ -74,10 +74,14 @@ def test_a_limit_counts_in_the_output_s_unit_or_in_parts_of_full_scale(worked: W
         assert left(finding).worst == "+0.1 V at 3 V, out of limits"
 
 
+def value_or_none(side: Side, name: str) -> object:
+    return side.results[name].value
+
+
 def test_an_even_gain_in_decibels(worked: Worked) -> None:
     """Ten times the voltage are 20 dB: output 10^(x − 5) V is a law of 20 dB/V; 0.01 V of 10 V when shut are 60 dB."""
     table = HEAD + "".join(f"{x},,{0.01 if x == 0 else 10 ** (x - 4)!r}\n" for x in range(6))
-    side = left(worked("kind: transfer, law: decibel, input_unit: V, output_unit: V", table))
+    side = left(worked("kind: transfer, law: decibel, input_unit: V, output_unit: V, off_at: 0", table))
     assert value(side, "slope") == pytest.approx(20.0)
     assert side.results["slope"].unit == "dB/V"
     assert value(side, "worst_departure") == pytest.approx(0.0, abs=1e-9)
@@ -92,7 +96,7 @@ def test_levels_written_in_decibels_are_taken_as_they_are(worked: Worked) -> Non
 
 
 def test_nothing_at_all_when_shut_is_no_isolation_but_no_fault(worked: Worked) -> None:
-    finding = worked("kind: transfer, law: decibel, output_unit: V", HEAD + "0,,0\n1,,0.1\n2,,1\n3,,10\n")
+    finding = worked("kind: transfer, law: decibel, output_unit: V, off_at: 0", HEAD + "0,,0\n1,,0.1\n2,,1\n3,,10\n")
     assert reason(left(finding), "isolation_db") == "nothing is left that the meter can tell"
     assert value(left(finding), "slope") == pytest.approx(20.0)
 
@@ -204,6 +208,24 @@ def test_a_nominal_slope_tells_a_meter_s_truth_and_a_gain_s_error(worked: Worked
     gain = worked(f"{LINEAR}, nominal_slope: 1", STRAIGHT)
     assert value(left(gain), "slope_error_percent") == pytest.approx(1.0)
     assert "differs from the nominal one by +1.00 %" in gain.method
+
+
+@pytest.mark.parametrize("law", ["linear", "decibel, output_unit: dB"])
+def test_a_slope_that_is_not_the_nominal_one_is_judged(worked: Worked, law: str) -> None:
+    """A perfectly straight output of 1.2 for 1 is 0.4 off at both ends of 0 to 4, where the mean lies in the middle."""
+    table = HEAD + "".join(f"{x},{x},{1.2 * x:.1f}\n" for x in range(5))
+    finding = worked(f"kind: transfer, law: {law}, nominal_slope: 1, limit: 0.1", table)
+    assert finding.found
+    assert [s.verdict for s in (finding.found, left(finding))] == [Verdict.IN, Verdict.OUT]
+    assert value(left(finding), "worst_departure") == pytest.approx(0.4)
+    assert value(left(finding), "slope") == pytest.approx(1.2)
+    assert "the line of the nominal slope, 1" in finding.method
+
+
+def test_an_input_of_zero_is_not_taken_for_shut(worked: Worked) -> None:
+    finding = worked("kind: transfer, law: linear, output_unit: V", HEAD + "0,,0.0001\n1,,1\n2,,2\n")
+    assert value_or_none(left(finding), "isolation_db") is None
+    assert "falls by" not in finding.plain
 
 
 def test_units_in_cells_are_brought_to_the_stated_ones(worked: Worked) -> None:

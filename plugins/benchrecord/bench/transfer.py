@@ -91,6 +91,29 @@ def straight_law(inputs: Sequence[float], outputs: Sequence[float], outputs_u: S
     return Law(slope, slope_u, offset, departures, departures_u)
 
 
+def departures_from_slope(
+    inputs: Sequence[float], outputs: Sequence[float], slope: float, outputs_u: Sequence[float] | None = None
+) -> tuple[tuple[float, ...], tuple[float, ...] | None]:
+    """Return what outputs depart from the line of a given slope through their mean, and the expanded uncertainty of that.
+
+    Of a mean of n readings each weighs 1/n: u² = Σ (δᵢⱼ − 1/n)²·uⱼ² (JCGM 100:2008, eq. (10)).
+
+    Parameters
+    ----------
+    inputs, outputs : (n,) n ≥ 1
+    slope : in the unit of the outputs per unit of the inputs
+    outputs_u : (n,) expanded uncertainty of each output
+
+    """
+    x, y = np.asarray(inputs, float), np.asarray(outputs, float)
+    with np.errstate(all="ignore"):  # what is endless is seen by who asks
+        departures: list[float] = (y - y.mean() - slope * (x - x.mean())).tolist()
+    if outputs_u is None:
+        return tuple(departures), None
+    own: list[float] = np.hypot.reduce((np.eye(len(x)) - 1 / len(x)) * np.asarray(outputs_u, float), axis=1).tolist()
+    return tuple(departures), tuple(own)
+
+
 def _departures_u(inputs: Sequence[float], outputs_u: Sequence[float]) -> tuple[float, ...]:
     x = np.asarray(inputs, float)
     away = x - x.mean()

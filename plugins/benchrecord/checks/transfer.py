@@ -34,6 +34,8 @@ LAWS = {
     "meter": "the true value",
 }
 
+SLOPED = ("linear", "decibel")  # laws that a nominal slope belongs to
+
 SCHEMA = KindSchema(
     "transfer",
     columns=(
@@ -65,8 +67,18 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         table=table,
         plain=_plain(terms, found, left),
         method=_method(check, bench, terms, found, left),
-        basis=_basis(terms, _channels(check, bench, terms, stage), left or found),
+        basis=_basis(check, terms, _channels(check, bench, terms, stage), left or found),
         curve=whole,
+    )
+
+
+def _law_words(check: Check, terms: Terms) -> str:
+    """Name what the readings are held to."""
+    nominal = check.keys.get("nominal_slope")
+    return (
+        LAWS[terms.law]
+        if nominal is None or terms.law not in SLOPED
+        else f"the line of the nominal slope, {nominal:g}, through their mean"
     )
 
 
@@ -157,7 +169,7 @@ def _had(side: Side, name: str) -> bool:
 
 def _method(check: Check, bench: Bench, terms: Terms, *sides: Side | None) -> str:
     span = f" from {terms.input(terms.span[0])} to {terms.input(terms.span[1])}" if terms.span else ""
-    said = [settled_by(check, bench, *sides), f"Departures are from {LAWS[terms.law]}{span}."]
+    said = [settled_by(check, bench, *sides), f"Departures are from {_law_words(check, terms)}{span}."]
     if terms.off_at is not None:
         said.append(f"It counts as shut at {terms.input(terms.off_at)}.")
     if check.limit and limit_of(check, terms, 1.0) is None:
@@ -184,7 +196,7 @@ def _told(side: Side) -> Iterator[str]:
         yield f"The slope differs from the nominal one by {shown(side.results['slope_error_percent'], sign=True)}."
 
 
-def _basis(terms: Terms, channels: Mapping[str, Sequence[Point]], side: Side | None) -> str:
+def _basis(check: Check, terms: Terms, channels: Mapping[str, Sequence[Point]], side: Side | None) -> str:
     """Tell how slope, departure and isolation came about, of the first channel where there are several."""
     if side is None or side.reason:
         return ""
@@ -192,9 +204,8 @@ def _basis(terms: Terms, channels: Mapping[str, Sequence[Point]], side: Side | N
     results = next((i.results for i in side.items if i.item == name), side.results)
     ends = f"between {terms.input(points[0].x)} and {terms.input(points[-1].x)}"
     of = f" of {name}" if side.items and name else ""
-    said = [
-        f"{LAWS[terms.law][:1].upper()}{LAWS[terms.law][1:]} is what {counted(len(points), 'reading')}{of} {ends} were held to."
-    ]
+    law = _law_words(check, terms)
+    said = [f"{law[:1].upper()}{law[1:]} is what {counted(len(points), 'reading')}{of} {ends} were held to."]
     slope, departure, isolation = (results[name] for name in ("slope", "worst_departure", "isolation_db"))
     scale = departure.uncertainty is not None and terms.unit != "dB"
     if slope.uncertainty:
@@ -268,7 +279,7 @@ def chart(finding: CheckFinding) -> Chart | None:
     )
     side = finding.now
     worst = f" Farthest off {'as left' if finding.left else 'as found'}: {side.worst}." if side and side.worst else ""
-    caption = f"{finding.plain} The curves are what the readings depart from {LAWS[terms.law]}.{worst}"
+    caption = f"{finding.plain} The curves are what the readings depart from {_law_words(check, terms)}.{worst}"
     alt = f"{check.title}: {what}{unit} over the input{in_unit}, {sides_said(finding)}. {caption}"
     return Chart(check.title, caption, alt, paint, left_margin=0.16)
 

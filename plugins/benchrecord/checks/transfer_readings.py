@@ -61,22 +61,12 @@ def terms_of(check: Check) -> Terms:
     input_unit = str(keys.get("input_unit") or next((u for row in rows if (u := row.unit("input"))), ""))
     law = str(keys.get("law") or ("decibel" if output_unit in LEVELS else "linear"))
     unit = "dB" if law in IN_DECIBELS or output_unit in LEVELS else output_unit
-    return Terms(law, input_unit, output_unit, unit, keys.get("range"), _off_at(check, law, input_unit))
+    return Terms(law, input_unit, output_unit, unit, keys.get("range"), keys.get("off_at"))
 
 
 def _in(value: float, own: str | None, unit: str) -> float:
     """Bring a number to a unit where it has another one of the same quantity."""
     return convert(value, own, unit) if own and unit and dimension(own) == dimension(unit) else value
-
-
-def _off_at(check: Check, law: str, unit: str) -> float | None:
-    """Return the input at which a gain is shut: the key, else an input of zero that all others lie above."""
-    if "off_at" in check.keys:
-        return float(check.keys["off_at"])
-    rows = check.table.rows if check.table else ()
-    inputs = [_in(x, row.unit("input"), unit) for row in rows if (x := row.number("input")) is not None]
-    gain = law in ("linear", "decibel") and not any(row.text("channel") in AXES for row in rows)
-    return 0.0 if gain and inputs and min(inputs) == 0 else None
 
 
 def channels_of(check: Check) -> tuple[str, ...]:

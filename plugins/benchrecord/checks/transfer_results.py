@@ -10,7 +10,17 @@ from itertools import pairwise
 from benchrecord.bench.conformity import verdict
 from benchrecord.bench.levels import db_uncertainty
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.transfer import TOO_FAR, DeadZone, Law, Pan, dead_zone, isolation_db, pan, straight_law
+from benchrecord.bench.transfer import (
+    TOO_FAR,
+    DeadZone,
+    Law,
+    Pan,
+    dead_zone,
+    departures_from_slope,
+    isolation_db,
+    pan,
+    straight_law,
+)
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.transfer_readings import AXES, LEVELS, Point, Terms, in_span
@@ -62,13 +72,18 @@ def limit_of(check: Check, terms: Terms, full_scale: float) -> float | None:
 
 
 def held(check: Check, terms: Terms, points: Sequence[Point]) -> Held | NotHad:
-    """Hold the readings of one channel to its law: the line of least squares, or for a meter the true value."""
+    """Hold the readings of one channel to its law: the true value for a meter, a line of the nominal slope, or that of least squares."""
     kept = in_span(points, terms)
     x, y = [p.x for p in kept], [p.y or 0.0 for p in kept]
     known = [p.u for p in kept if p.u is not None]
-    law, nominal = straight_law(x, y, known if len(known) == len(kept) else None), check.keys.get("nominal_slope")
+    each_u = known if len(known) == len(kept) else None
+    law, nominal = straight_law(x, y, each_u), check.keys.get("nominal_slope")
     if isinstance(law, NotHad):
         return law
+    if terms.law != "meter" and nominal is not None:
+        departures, departures_u = departures_from_slope(x, y, nominal, each_u)
+        own = Held(kept, departures, departures_u, law, max(map(abs, y)))
+        return own if all(map(math.isfinite, departures)) else NotHad(TOO_FAR)
     if terms.law != "meter" or (nominal is None and terms.input_unit != terms.output_unit):
         return Held(kept, law.departures, law.departures_u, law, max(map(abs, y)))
     true = [v * (1.0 if nominal is None else nominal) for v in x]
