@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from benchrecord.checks import all_kinds
 from benchrecord.findings import as_json, parts_finding, trim_results, work_out
 from benchrecord.findings.text import as_text
-from benchrecord.model.findings import Findings
+from benchrecord.model.findings import Findings, Verdict
 from benchrecord.model.job import PartWork, Trim
 from benchrecord.publish.work import read_all
 from folders import write
@@ -142,6 +142,27 @@ def test_turns_to_target_follow_from_the_logged_turns() -> None:
 def test_a_trim_whose_turns_were_not_logged_says_so() -> None:
     results = trim_results(Trim("", "RV1", as_found=8, as_left=9))
     assert all(v.value is None and v.reason for v in results.values())
+
+
+METERED = {
+    "job.yml": "title: T\ndecision_rule: guarded\n"
+    "meters: [{id: dmm, title: M, ranges: [{unit: V, up_to: 20, reading_percent: 0.05, counts: 3, resolution: 0.001}]}]\n",
+    "checks.yml": "- {id: rails, title: Rails, kind: readings, file: rails.csv, meter: dmm}\n",
+    "measurements/rails.csv": "item,unit,low,high,as_found,as_left\n+10 V,V,9.98,10.02,9.871,10.016\n",
+    "trims.csv": "ref,unit,low,high,as_found,as_left,check\nRV1,V,9.98,10.02,9.871,10.016,rails\nRV2,V,9.98,10.02,,10.016,\n",
+}
+
+
+def test_a_trim_and_its_check_reach_the_same_verdict(tmp_path: Path) -> None:
+    """10.016 V is 4 mV inside its limit and uncertain by 9.2 mV; without a check nothing tells how uncertain a reading is."""
+    known = findings(tmp_path, METERED)
+    rail = known.check("rails")
+    trims = {t.trim.ref: t for t in known.trims}
+    assert rail.found
+    assert rail.left
+    assert (trims["RV1"].verdict_found, trims["RV1"].verdict_left) == (rail.found.verdict, rail.left.verdict)
+    assert trims["RV1"].verdict_left is Verdict.TOO_CLOSE
+    assert trims["RV2"].verdict_left is Verdict.IN
 
 
 def test_trims_come_after_those_they_wait_for(tmp_path: Path) -> None:

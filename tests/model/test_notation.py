@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchrecord.model.notation import parse_quantity, split_bound
+from benchrecord.model.notation import in_range, is_out_of_range, parse_quantity, split_bound
 from benchrecord.model.quantity import SPELLINGS, UNITS, canonical_unit, convert, format_quantity
 from reference.published import rows
 
@@ -82,7 +82,10 @@ def test_the_decimals_are_those_written(text: str, decimals: int) -> None:
     assert found.decimals == decimals
 
 
-@given(st.floats(allow_nan=False, allow_infinity=False, min_value=-1e15, max_value=1e15), st.sampled_from([None, *UNITS]))
+IN_RANGE = st.floats(allow_nan=False, allow_infinity=False, min_value=-1e15, max_value=1e15).filter(in_range)
+
+
+@given(IN_RANGE, st.sampled_from([None, *UNITS]))
 def test_a_quantity_that_was_written_is_read_back(value: float, unit: str | None) -> None:
     found = parse_quantity(format_quantity(value, unit))
     assert found
@@ -127,3 +130,14 @@ def test_every_other_spelling_leads_to_a_unit() -> None:
 )
 def test_a_bound_is_split_from_its_number(text: str, bound: str, number: str) -> None:
     assert split_bound(text) == (bound, number)
+
+
+@pytest.mark.parametrize("text", ["1e20", "-1e308", "1e16 V", "1e-19", "123456789012345678", "2e400"])
+def test_a_number_that_nothing_can_measure_is_none(text: str) -> None:
+    assert parse_quantity(text) is None
+    assert is_out_of_range(text)
+
+
+@pytest.mark.parametrize("text", ["1e15", "-1e-18", "0", "0e99", "4k7", "12.5 V", "1 furlong", "words", "1e20 furlong", ""])
+def test_what_is_in_range_or_no_number_is_not_out_of_range(text: str) -> None:
+    assert not is_out_of_range(text)

@@ -11,6 +11,7 @@ from benchrecord.bench.conformity import verdict
 from benchrecord.bench.parts import counts_by_reason, rating_lowered
 from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
 from benchrecord.checks.kind import Bench, Kind, Sounds, no_recordings
+from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.model.costs import cost_of_parts
 from benchrecord.model.findings import (
     CheckFinding,
@@ -60,7 +61,7 @@ def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         made = {c.id: pool.submit(_examine, c, bench, kinds, keep) for c in job.checks if c.takes}
         checks = tuple(made[c.id].result() if c.takes else _examine(c, bench, kinds, anew) for c in job.checks)
-    return Findings(job.id, job.decision_rule.value, checks, parts_finding(job.parts, job.costs), trim_findings(job))
+    return Findings(job.id, job.decision_rule.value, checks, parts_finding(job.parts, job.costs), trim_findings(job, bench))
 
 
 def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) -> CheckFinding:
@@ -94,21 +95,14 @@ def _keys(parts: Iterable[PartWork]) -> tuple[str, ...]:
     return tuple(part_key(p.board, p.ref) for p in parts)
 
 
-def trim_findings(job: Job) -> tuple[TrimFinding, ...]:
-    """Work out each trim, in the order in which they are to be set."""
+def trim_findings(job: Job, bench: Bench) -> tuple[TrimFinding, ...]:
+    """Work out each trim, in the order in which they are to be set; a reading is as uncertain as the meter of the trim's check."""
     order = setting_order({t.key: [a for a in t.after if a in {o.key for o in job.trims}] for t in job.trims})
     keys = list(order) if isinstance(order, tuple) else [t.key for t in job.trims]
     by_key = {t.key: t for t in job.trims}
-    rule = job.decision_rule.value
     return tuple(
-        TrimFinding(
-            by_key[k],
-            n,
-            trim_results(by_key[k]),
-            _judge(by_key[k], by_key[k].as_found, rule),
-            _judge(by_key[k], by_key[k].as_left, rule),
-        )
-        for n, k in enumerate(keys, 1)
+        TrimFinding(trim, n, trim_results(trim), *(_judge(trim, reading, bench) for reading in (trim.as_found, trim.as_left)))
+        for n, trim in enumerate((by_key[k] for k in keys), 1)
     )
 
 
@@ -151,8 +145,12 @@ def _to_target(trim: Trim, sensitivity: float | None, reason: str) -> Value:
     return Value(number, "turns", None, 2, getattr(turns, "reason", ""))
 
 
-def _judge(trim: Trim, reading: float | None, rule: str) -> Verdict:
-    return Verdict.NOT_MEASURED if reading is None else Verdict(verdict(reading, None, trim.low, trim.high, rule=rule))
+def _judge(trim: Trim, reading: float | None, bench: Bench) -> Verdict:
+    if reading is None:
+        return Verdict.NOT_MEASURED
+    check = bench.checks.get(trim.check)
+    u = reading_uncertainty(check, bench, reading, trim.unit) if check else None
+    return Verdict(verdict(reading, u, trim.low, trim.high, rule=bench.rule.value))
 
 
 def as_json(findings: Findings, *, with_cost: bool) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from itertools import zip_longest
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
 from benchrecord.intake.yaml_file import NO, YES, Wrong, day_of
-from benchrecord.model.notation import capacitor_code, parse_quantity, split_bound, unit_of
+from benchrecord.model.notation import IN_RANGE, capacitor_code, is_out_of_range, parse_quantity, split_bound, unit_of
 from benchrecord.model.quantity import SPELLINGS, UNITS, Quantity, canonical_unit, convert, dimension, powers_of_thousand
 from benchrecord.model.table import Cell, Column, Holds, Row, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
@@ -191,6 +191,8 @@ def _no_number(column: Column, text: str, at: Place, wanted: str | None) -> Prob
             "a number without signs between its thousands",
             "write the digits alone, as 12345.6",
         )
+    if is_out_of_range(text):
+        return Problem("not-a-number", at, text[:SHORT], IN_RANGE, _for(column, f"mend the number{EMPTY}"))
     if unit and canonical_unit(unit) is None and column.holds is not Holds.PLAIN:
         expected += f", in a unit that is known here; {unit[:SHORT]} is none"
     return Problem("not-a-number", at, text[:SHORT], expected, _for(column, f"write a number such as {such_as}{EMPTY}"))

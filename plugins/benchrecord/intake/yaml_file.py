@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import yaml
 
 from benchrecord.intake.paths import below, escape_problem, outside
-from benchrecord.model.notation import parse_quantity
+from benchrecord.model.notation import IN_RANGE, is_out_of_range, parse_quantity
 from benchrecord.model.quantity import Quantity, in_unit
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
@@ -247,6 +247,7 @@ class Facts:
         found = parse_quantity(node.text) if node and node.text is not None else None
         if node is not None and found is None:
             remedy = f"write {key}: and a number, such as {such_as}"
+            expected = IN_RANGE if is_out_of_range(node.said()) else expected
             self.report.append(Problem("not-a-number", node.place, node.said()[:80], expected, remedy))
         return found
 

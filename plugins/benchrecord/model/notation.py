@@ -19,6 +19,8 @@ _PLAIN = re.compile(r"(?P<sign>±|\+/-|[-+])?\s*(?P<number>\d+(?:\.\d*)?|\.\d+)(
 _DASHES = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 _CAPACITOR = re.compile(rf"(?P<digits>[1-9]\d)(?P<power>[0-689])[{TOLERANCE_LETTERS}]?")
 MOST_DIGITS = 40
+SMALLEST, LARGEST = 1e-18, 1e15  # of the unit that a number counts in: sums of such numbers are finite
+IN_RANGE = f"zero, or a number from {SMALLEST:g} to {LARGEST:g}, with either sign"
 _BOUND = re.compile(r"(?:(?P<most><=|=<|[<≤]|at most\b|max\b\.?)|(?P<least>>=|=>|[>≥]|at least\b|min\b\.?))\s*(?P<rest>.+)")
 
 
@@ -55,8 +57,8 @@ def _number(text: str) -> Quantity | None:
     either = match["sign"] in ("±", "+/-")
     sign = "-" if match["sign"] == "-" else ""
     value = float(f"{sign}{match['number']}{match['exponent'] or ''}")
-    if math.isinf(value) or (not value and match["number"].strip("0.")):
-        return None  # more, or less, than a number can be
+    if not in_range(value) or (not value and match["number"].strip("0.")):
+        return None
     decimals = len(match["number"].partition(".")[2]) - int((match["exponent"] or "e0")[1:])
     return Quantity(value, unit, text, decimals, either)
 
@@ -71,6 +73,17 @@ def capacitor_code(text: str) -> Quantity | None:
         return None
     exponent = {"8": -2, "9": -1}.get(match["power"], int(match["power"]))
     return Quantity(float(f"{match['digits']}e{exponent - 12}"), "F", text.strip(), 12 - exponent)
+
+
+def in_range(value: float) -> bool:
+    """Return whether a number is of a size that anything here can measure: zero, or from 1e-18 to 1e15 of its unit."""
+    return value == 0 or SMALLEST <= abs(value) <= LARGEST
+
+
+def is_out_of_range(text: str) -> bool:
+    """Return whether a text is a number, with or without a unit, that is too large or too small to be a measurement."""
+    match = _PLAIN.fullmatch(text.strip().translate(_DASHES).replace(",", "."))
+    return bool(match) and parse_quantity(text) is None and parse_quantity(f"1{match['unit']}" if match else "") is not None
 
 
 def split_bound(text: str) -> tuple[str, str]:

@@ -54,6 +54,7 @@ def environment() -> Environment:
         "board_of": board_of,
         "name": words.instrument_name,
         "SHAPES": words.SHAPES,
+        "JUDGED": words.JUDGED,
         "STAGES": words.STAGES,
     }
     return env
