@@ -9,7 +9,9 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.model.findings import Value
 from benchrecord.model.numbers import shown
 
-WORTH_A_TRIM = 0.5  # of the limit: what a scale or a bend must bring at the far end (common practice, no source)
+WORTH_A_TRIM = (
+    0.5  # of the limit, and of the largest error: what a scale or a bend must bring at the far end (common practice, no source)
+)
 LEFT_OVER = 0.5  # of the largest error: beyond it neither scale nor bend explains the errors (common practice, no source)
 NO_TRIM = (
     "The errors follow neither the scale nor a bend at the top: no trim takes them away. Measure the readings that stand out again,"
@@ -23,10 +25,11 @@ def what_to_turn(octaves: Sequence[float], errors: Sequence[float], *, limit: fl
     if course is None:
         return NO_TRIM
     slope, bend = course
+    least = WORTH_A_TRIM * max(limit, *map(abs, errors))
     said = []
-    if abs(slope) * octaves[-1] > WORTH_A_TRIM * limit:
+    if abs(slope) * octaves[-1] > least:
         said.append(_scale_words(slope, trim))
-    if abs(bend) * octaves[-1] ** 2 > WORTH_A_TRIM * limit:
+    if abs(bend) * octaves[-1] ** 2 > least:
         said.append(_bend_words(bend * octaves[-1] ** 2, alone=not said))
     return " ".join(said) or NO_TRIM
 

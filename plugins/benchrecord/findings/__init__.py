@@ -12,6 +12,7 @@ from benchrecord.bench.parts import counts_by_reason, rating_lowered
 from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_left_turns, turns_to_target
 from benchrecord.checks.kind import Bench, Kind, Sounds, no_recordings
 from benchrecord.checks.meters import reading_uncertainty
+from benchrecord.findings.advice import with_job_advice
 from benchrecord.model.costs import cost_of_parts
 from benchrecord.model.findings import (
     CheckFinding,
@@ -60,8 +61,9 @@ def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings
     bench = bench_of(job, sounds)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         made = {c.id: pool.submit(_examine, c, bench, kinds, keep) for c in job.checks if c.takes}
-        checks = tuple(made[c.id].result() if c.takes else _examine(c, bench, kinds, anew) for c in job.checks)
-    return Findings(job.id, job.decision_rule.value, checks, parts_finding(job.parts, job.costs), trim_findings(job, bench))
+        checks = [made[c.id].result() if c.takes else _examine(c, bench, kinds, anew) for c in job.checks]
+    advised = tuple(with_job_advice(finding, job) for finding in checks)
+    return Findings(job.id, job.decision_rule.value, advised, parts_finding(job.parts, job.costs), trim_findings(job, bench))
 
 
 def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) -> CheckFinding:
