@@ -237,7 +237,10 @@ def test_the_worst_value_in_words(worked: Worked, reading: str, said: str) -> No
     ("readings", "said"),
     [
         ((",15", ",15", ",15"), "As left, 3 of 3 readings are within limits."),
-        (("16,15", "15,15", ",16"), "As left, 2 of 3 readings are within limits; as found it was 1 of 2."),
+        (
+            ("16,15", "15,15", ",16"),
+            "As left, 2 of 3 readings are within limits; of the 2 measured both times, 2 are, and 1 was as found.",
+        ),
         ((",15", ",15.1", ",16"), "As left, 1 of 3 readings is within limits and 1 is too close to call."),
         (("15,", "16,", ","), "As found, 1 of 2 readings is within limits; none of them is measured as left yet."),
         ((",", ",", ","), "Not measured yet."),

@@ -125,7 +125,7 @@ def test_what_is_only_ordered_counts_for_nothing_yet() -> None:
 
 def test_there_is_no_cost_where_a_new_part_has_no_price() -> None:
     found = parts_finding((part(unit_cost=2.0, qty=3.0), part(), part(action="cleaned")))
-    assert (found.cost, found.cost_reason) == (None, "no price is given for R1")
+    assert (found.cost, found.cost_reason) == (None, "at least 6.00; no price for 1: R1")
     assert parts_finding((part(unit_cost=2.0, qty=3.0), part(action="cleaned"))).cost == 6.0
     assert parts_finding((part(),)).cost_reason == "no prices are given"
 

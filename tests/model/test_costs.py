@@ -15,6 +15,6 @@ def test_quantity_times_price_of_what_was_fitted() -> None:
 def test_no_sum_where_a_new_part_has_no_price_or_none_has() -> None:
     assert cost_of_parts([PartWork("", "R1", "replaced", unit_cost=1.0), PartWork("", "R2", "added")]) == (
         None,
-        "no price is given for R2",
+        "at least 1.00; no price for 1: R2",
     )
     assert cost_of_parts([]) == (None, "no prices are given")

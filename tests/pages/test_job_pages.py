@@ -200,3 +200,45 @@ def test_dates_and_counts_are_written_out() -> None:
     assert words.day("2031-04") == "April 2031"
     assert words.plural(1, "part") == "1 part"
     assert words.plural(2.5, "hour") == "2.5 hours"
+
+
+def rails(as_found: list[str], as_left: list[str]) -> dict[str, str | bytes]:
+    """Return a check for each reading of +12 V."""
+    pairs_of = list(zip(as_found, as_left, strict=True))
+    checks = "".join(f"- {{id: r{n}, title: R{n}, kind: readings, file: r{n}.csv}}\n" for n in range(len(pairs_of)))
+    head = "item,unit,low,high,as_found,as_left\n"
+    tables = {f"measurements/r{n}.csv": f"{head}+12 V,V,11.5,12.5,{a},{b}\n" for n, (a, b) in enumerate(pairs_of)}
+    return {"checks.yml": checks, **tables}
+
+
+@pytest.mark.parametrize(
+    ("as_found", "as_left", "said"),
+    [
+        (["11", "11"], ["12", "12"], "2 of 2 checks are in limits as left; as found it was 0 of 2."),
+        (
+            ["11", ""],
+            ["12", "12"],
+            "2 of 2 checks are in limits as left; of the 1 measured both times, 1 is, and 0 were as found.",
+        ),
+        (["11", ""], ["", "12"], "1 of 1 check is in limits as left; none of them was measured as found."),
+        (["", ""], ["12", "11"], "1 of 2 checks are in limits as left; none of them was measured as found."),
+    ],
+)
+def test_found_and_left_are_counted_over_the_same_checks(
+    tmp_path: Path, as_found: list[str], as_left: list[str], said: str
+) -> None:
+    assert said in pages_of(tmp_path / "x", rails(as_found, as_left))["index.md"]
+
+
+def test_a_sum_of_hours_says_which_notes_give_none(tmp_path: Path) -> None:
+    notes: dict[str, str | bytes] = {f"notes/{n}.md": f"---\nhours: {n}\n---\nWork.\n" for n in (1, 2)}
+    assert "3 hours in all." in pages_of(tmp_path / "all", notes)["index.md"]
+    partly = pages_of(tmp_path / "partly", {**notes, "notes/3.md": "More work.\n"})["index.md"]
+    assert "At least 3 hours; 1 note gives none." in partly
+
+
+def test_a_sum_of_prices_says_which_are_missing(tmp_path: Path) -> None:
+    head = "ref,action,now,unit_cost\nR1,replaced,1k,0.10\nC1,replaced,10u,10\n"
+    assert "Parts cost 10.10." in pages_of(tmp_path / "all", {"parts.csv": head})["parts.md"]
+    partly = pages_of(tmp_path / "partly", {"parts.csv": f"{head}U1,replaced,XY,\n"})["parts.md"]
+    assert "Parts cost at least 10.10; no price for 1: U1." in partly

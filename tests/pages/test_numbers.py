@@ -88,3 +88,10 @@ def test_ranges_are_written_without_powers_of_ten(reach: MeterRange, said: str) 
 @pytest.mark.parametrize(("seconds", "said"), [(4.24, "4.2 s"), (59.9, "59.9 s"), (123, "2 min 3 s"), (3600, "60 min 0 s")])
 def test_playing_times_are_told_in_minutes_from_one_on(seconds: float, said: str) -> None:
     assert words.playing(seconds) == said
+
+
+def test_no_page_claims_an_uncertainty_that_no_check_states(tmp_path: Path) -> None:
+    lede = page(view_of(tmp_path, "title: T\nmeters: [{id: m, title: M}]\n"), "numbers").split("br-lede")[1].split("</p>")[0]
+    assert "is not known: no meter with its limits of error is given" in lede
+    assert "comes with an uncertainty" not in lede
+    assert "Each number below comes with an uncertainty" in page(view_of(tmp_path / "metered"), "numbers")

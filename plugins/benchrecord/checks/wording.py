@@ -26,11 +26,23 @@ def found_and_left(found: Side | None, left: Side | None, what: str) -> str:
         return _of_one(found, left)
     before, now = judged(found), judged(left)
     if now:
-        then = f"; as found it was {_count(before)}" if before else ""
-        return f"As left, {_are_within(now, what)}{then}."
+        return f"As left, {_are_within(now, what)}{_compared(before, now)}."
     if before:
         return f"As found, {_are_within(before, what)}; none of them is measured as left yet."
     return f"These {what} are for information: there is no limit to hold them against."
+
+
+def _compared(before: Sequence[Item], now: Sequence[Item]) -> str:
+    """Count both stages over the items that were measured both times: ``; as found it was 0 of 2``."""
+    both = {(i.item, i.ref) for i in before} & {(i.item, i.ref) for i in now}
+    was, are = ([i for i in items if (i.item, i.ref) in both] for items in (before, now))
+    if not both:
+        return ""
+    if len(are) == len(now):
+        return f"; as found it was {_count(was)}"
+    inside, before_it = (sum(i.verdict is Verdict.IN for i in items) for items in (are, was))
+    now_in, was_in = f"{inside} {'is' if inside == 1 else 'are'}", f"{before_it} {'was' if before_it == 1 else 'were'}"
+    return f"; of the {len(are)} measured both times, {now_in}, and {was_in} as found"
 
 
 def _count(items: Sequence[Item]) -> str:

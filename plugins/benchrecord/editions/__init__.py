@@ -44,7 +44,7 @@ def published(jobs: Iterable[Job], reader: Edition) -> tuple[Job, ...]:
 def _sum_of_parts(job: Job) -> dict[str, Any]:
     if job.costs.parts is not None or job.costs.parts_reason:
         return {}
-    cost, reason = cost_of_parts(job.parts)
+    cost, reason = cost_of_parts(job.parts, job.costs.currency)
     return {"parts": cost, "parts_reason": reason}
 
 

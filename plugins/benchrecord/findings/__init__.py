@@ -81,7 +81,7 @@ def parts_finding(parts: tuple[PartWork, ...], costs: Costs = UNSUMMED) -> Parts
     fitted = [p for p in parts if p.status == "fitted"]
     replaced = [p for p in fitted if p.action == "replaced"]
     summed = costs.parts is not None or costs.parts_reason
-    cost, reason = (costs.parts, costs.parts_reason) if summed else cost_of_parts(parts)
+    cost, reason = (costs.parts, costs.parts_reason) if summed else cost_of_parts(parts, costs.currency)
     return PartsFinding(
         replaced=int(sum(p.qty for p in replaced)),
         by_reason=counts_by_reason((p.reason or "no reason given", int(p.qty)) for p in replaced),

@@ -75,17 +75,23 @@ def _read(entry: Entry[DateCode], year: int | None) -> Dated:
 def account(job: Job) -> Account:
     """Return what a job took; the total is known where every share of it is.
 
-    Hours are those of the notes. Without parts that were fitted, parts cost nothing; without an hourly rate, nobody knows what hours cost.
+    Hours are those of the notes, and at least that where a note gives none. Without parts that were fitted, parts cost nothing; without an hourly rate, nobody knows what hours cost.
     """
     given = [n.hours for n in job.notes if n.hours is not None]
     hours = sum(given) if given else None
     rate = job.costs.hourly_rate
     labour = hours * rate if hours is not None and rate is not None else None
     bought = [p for p in job.parts if p.status == "fitted" and (p.unit_cost is not None or p.action in ("replaced", "added"))]
-    parts, why = cost_of_parts(job.parts) if bought else (0.0, "")
-    missing = [why, "no hours are given" if hours is None else "", "no hourly rate is given" if rate is None else ""]
+    parts, why = cost_of_parts(job.parts, job.costs.currency) if bought else (0.0, "")
+    without = len(job.notes) - len(given) if given else 0
+    missing = [
+        why,
+        "no hours are given" if hours is None else "",
+        f"no hours in {without} of {len(job.notes)} notes" if without else "",
+        "no hourly rate is given" if rate is None else "",
+    ]
     total = labour + parts if labour is not None and parts is not None else None
-    return Account(job, hours, labour, parts, total, "; ".join(m for m in missing if m))
+    return Account(job, hours, labour, parts, total, "; ".join(m for m in missing if m), at_least=without > 0)
 
 
 def dues(jobs: Sequence[Job], as_of: date) -> Dues:

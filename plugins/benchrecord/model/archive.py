@@ -38,7 +38,10 @@ class Dated:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """What a job took: hours, their price and the price of the parts in its currency. None is not known; ``reason`` says why."""
+    """What a job took: hours, their price and the price of the parts in its currency. None is not known; ``reason`` says why.
+
+    ``at_least`` says that hours are missing from the notes: hours, labour and total are no less than they are here.
+    """
 
     job: Job
     hours: float | None = None
@@ -46,6 +49,7 @@ class Account:
     parts: float | None = None
     total: float | None = None
     reason: str = ""
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,6 +128,24 @@ class CheckFinding:
         return self.now.verdict if self.now else Verdict.NOT_MEASURED
 
     @property
+    def warnings(self) -> tuple[tuple[str, ResultWarning], ...]:
+        """Every warning with where it belongs: ``As left at 5``."""
+        stages = (("As found", self.found), ("As left", self.left))
+        return tuple(
+            (f"{stage} at {items}" if items else stage, warning)
+            for stage, side in stages
+            if side
+            for items, warning in side.all_warnings
+        )
+
+    @property
+    def has_uncertainty(self) -> bool:
+        """Whether the uncertainty of any of its results is known."""
+        sides = [side for side in (self.found, self.left) if side]
+        every = [results for side in sides for results in (side.results, *(item.results for item in side.items))]
+        return any(value.uncertainty is not None for results in every for value in results.values())
+
+    @property
     def now(self) -> Side | None:
         """The side as things stand."""
         return self.left or self.found

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from benchrecord.model.archive import Account, Archive, Entry
+from benchrecord.model.costs import AT_LEAST
 from benchrecord.model.job import Document, Edition, Job, PartWork
 from benchrecord.pages import addresses
 from benchrecord.pages.archive_index import (
@@ -223,7 +224,13 @@ def _sums(accounts: Sequence[Account]) -> dict[str, Any]:
         name: [a for x in accounts if (a := getattr(x, name)) is not None] for name in ("hours", "labour", "parts", "total")
     }
     sums = {name: (sum(values) if values else None, len(values)) for name, values in known.items()}
-    return {"kind": job.instrument.kind or "No kind named", "currency": job.costs.currency, "jobs": len(accounts), **sums}
+    return {
+        "at_least": any(a.at_least for a in accounts),
+        "kind": job.instrument.kind or "No kind named",
+        "currency": job.costs.currency,
+        "jobs": len(accounts),
+        **sums,
+    }
 
 
 def _initial(text: str) -> str:
@@ -269,9 +276,9 @@ def by_job(line: Line) -> list[tuple[Job, list[Entry[PartWork]]]]:
     return [(own[0].job, own) for own in grouped(line.entries, lambda e: e.job.id).values()]
 
 
-def money(amount: float | None, currency: str) -> str:
+def money(amount: float | None, currency: str, *, at_least: bool = False) -> str:
     """Write an amount with its currency; empty for none."""
-    return "" if amount is None else f"{amount:.2f} {currency}".strip()
+    return "" if amount is None else f"{AT_LEAST if at_least else ''}{amount:.2f} {currency}".strip()
 
 
 def sum_of(sums: Mapping[str, Any], name: str) -> str:
@@ -280,6 +287,7 @@ def sum_of(sums: Mapping[str, Any], name: str) -> str:
     if amount is None:
         return ""
     text = f"{amount:g}" if name == "hours" else money(amount, sums["currency"])
+    text = f"{AT_LEAST}{text}" if sums["at_least"] and name != "parts" else text
     return text if count == sums["jobs"] else f"{text} (of {count})"
 
 

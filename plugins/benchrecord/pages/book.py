@@ -13,6 +13,7 @@ from benchrecord.model.job import Job, Note
 from benchrecord.model.prose import OPENING
 from benchrecord.pages import addresses, cautions, words
 from benchrecord.pages.job_pages import (
+    cost_words,
     cover,
     dates_of,
     facts_of,
@@ -65,7 +66,7 @@ def book(view: View, notes: Mapping[str, str], beside: Beside) -> str:
     context = {
         "cover": cover(view), "imprint": _imprint(job), "story": story(view), "facts": facts_of(job), "pair": front_pair(view), "alarms": alarms(view),
         "cautions_of": cautions.for_job(job), "dates": dates_of(job), "watch": watch,
-        "undone": [m for m in matters(view) if m not in watched], "groups": worked_parts(view), "cost": _cost(view),
+        "undone": [m for m in matters(view) if m not in watched], "groups": worked_parts(view), "cost": cost_words(view),
         "entries": {b.id: _entries(view, b.id) for b in job.boards}, "checks": _by_module(view), "pictures": [(t, pairs(g)) for t, g in photo_sections(view)],
         "most": MOST_ROWS, "number": trim_number, "limits": trim_limits, "range_words": words.range_words, "place": place, "notes": {name: text.replace(OPENING, "&lt;") for name, text in notes.items()},
         "day": beside.day, "attached": beside.attached, "follows": beside.follows,
@@ -133,11 +134,6 @@ class _Headings(HTMLParser):
 def _imprint(job: Job) -> list[tuple[str, str]]:
     told = (("Serial number", job.instrument.serial), ("Owner", job.owner.name), ("Work by", job.technician.name))
     return [(what, said) for what, said in told if said]
-
-
-def _cost(view: View) -> str:
-    cost = view.findings.parts.cost
-    return f"{cost:.2f} {view.job.costs.currency}".strip() if cost is not None else ""
 
 
 def _entries(view: View, board: str) -> list[dict[str, object]]:

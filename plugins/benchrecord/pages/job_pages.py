@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from typing import Any
 
+from benchrecord.model.costs import AT_LEAST
 from benchrecord.model.findings import DataTable, Value
 from benchrecord.model.job import Board, Job, Module, Note, PartWork, Photo, Trim
 from benchrecord.model.numbers import rounded
@@ -69,6 +70,7 @@ def overview(view: View) -> Iterator[Page]:
         if any(n.date for n in job.notes)
         else job.notes,
         hours=hours,
+        hours_missing=sum(n.hours is None for n in job.notes),
         cautions_of=cautions.for_job(job),
     )
 
@@ -225,7 +227,9 @@ def numbers(view: View) -> Iterator[Page]:
     """How each number and its uncertainty came about, with this job's own figures."""
     if view.job.checks:
         told = [f for f in view.findings.checks if f.basis]
-        yield _page(view, "numbers", "numbers.md.j2", example=example(view), told=told, range_words=words.range_words)
+        uncertain = sum(f.has_uncertainty for f in told)
+        context = {"told": told, "uncertain": uncertain, "example": example(view), "range_words": words.range_words}
+        yield _page(view, "numbers", "numbers.md.j2", **context)
 
 
 def parts(view: View) -> Iterator[Page]:
@@ -233,8 +237,6 @@ def parts(view: View) -> Iterator[Page]:
     homeless = _homeless(view)
     if not view.job.parts and not homeless:
         return
-    cost = view.findings.parts.cost
-    money = f"{cost:.2f} {view.job.costs.currency}".strip() if cost is not None else ""
     yield _page(
         view,
         "parts",
@@ -242,10 +244,18 @@ def parts(view: View) -> Iterator[Page]:
         sums=view.findings.parts,
         groups=worked_parts(view),
         homeless=homeless,
-        cost=money,
+        cost=cost_words(view),
         prices=any(p.unit_cost is not None for p in view.job.parts),
         suppliers=any(p.supplier or p.order_code for p in view.job.parts),
     )
+
+
+def cost_words(view: View) -> str:
+    """Write what the parts cost, or what at least and which prices are missing; empty where no price is given."""
+    sums = view.findings.parts
+    if sums.cost is not None:
+        return f"{sums.cost:.2f} {view.job.costs.currency}".strip()
+    return sums.cost_reason if sums.cost_reason.startswith(AT_LEAST) else ""
 
 
 def worked_parts(view: View) -> list[tuple[str, list[tuple[str, PartWork]]]]:

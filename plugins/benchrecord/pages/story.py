@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from benchrecord.model.findings import CheckFinding, Value, Verdict
@@ -25,13 +26,24 @@ def story(view: View) -> str:
 def in_limits(view: View) -> str:
     """Say how many checks are in limits, as found and as left."""
     judged = (Verdict.IN, Verdict.OUT, Verdict.TOO_CLOSE)
-    left = [f.left.verdict for f in view.findings.checks if f.left and f.left.verdict in judged]
-    found = [f.found.verdict for f in view.findings.checks if f.found and f.found.verdict in judged]
+    left = {f.check.id: f.left.verdict for f in view.findings.checks if f.left and f.left.verdict in judged}
+    found = {f.check.id: f.found.verdict for f in view.findings.checks if f.found and f.found.verdict in judged}
     if left:
-        before = f"; as found it was {found.count(Verdict.IN)} of {len(found)}" if found else ""
-        return f"{left.count(Verdict.IN)} of {words.plural(len(left), 'check is', 'checks are')} in limits as left{before}."
+        now = f"{_in(left.values())} of {words.plural(len(left), 'check is', 'checks are')} in limits as left"
+        both = left.keys() & found.keys()
+        if not both:
+            return f"{now}; none of them was measured as found."
+        if len(both) == len(left):
+            return f"{now}; as found it was {_in(found[i] for i in both)} of {len(both)}."
+        in_now, in_before = _in(left[i] for i in both), _in(found[i] for i in both)
+        are, were = "is" if in_now == 1 else "are", "was" if in_before == 1 else "were"
+        return f"{now}; of the {len(both)} measured both times, {in_now} {are}, and {in_before} {were} as found."
     was = words.plural(len(found), "check was", "checks were")
-    return f"{found.count(Verdict.IN)} of {was} in limits as found; the work goes on." if found else ""
+    return f"{_in(found.values())} of {was} in limits as found; the work goes on." if found else ""
+
+
+def _in(verdicts: Iterable[Verdict]) -> int:
+    return sum(verdict is Verdict.IN for verdict in verdicts)
 
 
 def alarms(view: View) -> list[CheckFinding]:
