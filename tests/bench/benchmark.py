@@ -72,7 +72,17 @@ def plain_site(folder: Path) -> Path:
 def build(config: Path, scratch: Path) -> tuple[float, float]:
     """Build a site in a process of its own; return its seconds and its peak of memory in MB."""
     env = {**os.environ, "BENCHRECORD_CACHE": str(scratch / "cache"), "NO_MKDOCS_2_WARNING": "1"}
-    words = [sys.executable, "-m", "mkdocs", "build", "-q", "-f", str(config), "-d", str(scratch / "site")]
+    words = [
+        sys.executable,
+        "-m",
+        "mkdocs",
+        "build",
+        "-q",
+        "-f",
+        str(config),
+        "-d",
+        str(scratch / f"site-of-{config.parent.name}"),
+    ]
     started = time.perf_counter()
     peak = peak_mb(words, env)
     return time.perf_counter() - started, peak

@@ -12,6 +12,7 @@ from PIL import ExifTags, Image
 
 from benchrecord.model.findings import DataTable, Value
 from benchrecord.pages.job_pages import data_csv
+from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.markup import read, scripts_of
 from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.rule import Reach, Sought
@@ -26,7 +27,11 @@ def site(folder: Path, body: str, **more: str) -> list[str]:
     (folder / "a" / "other.html").write_text('<p id="here">x</p>', "utf-8")
     for name, text in more.items():
         (folder / name.replace("_", ".")).write_text(text, "utf-8")
-    return list(complaints(folder))
+    found = list(complaints(folder))
+    cache = Cache(folder.with_name(f"{folder.name}-cache"))
+    for _ in range(2):  # read now, and as it was kept
+        assert list(complaints(folder, cache=cache)) == found
+    return found
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ from benchrecord.findings import work_out
 from benchrecord.intake import read_job
 from benchrecord.model.findings import CheckFinding, DataTable, Side, Value, Verdict
 from benchrecord.model.job import Check, Job, Meter
-from benchrecord.model.table import KindSchema
+from benchrecord.model.table import Column, Holds, KindSchema
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.hearing import _digest_of, findings_of
 from folders import write
@@ -123,3 +123,36 @@ def _reason(check: Check, bench: Bench) -> CheckFinding:
     sound = bench.open(check.takes[0].file)
     reason = sound.reason if isinstance(sound, NotHad) else ""
     return CheckFinding(check, "", None, Side(Verdict.NOT_MEASURED, reason=reason), DataTable((), ()))
+
+
+TABLES = "- {id: one, title: One, kind: pair, file: one.csv}\n- {id: two, title: Two, kind: pair, file: two.csv}\n"
+
+
+def of_a_pair(check: Check, bench: Bench) -> CheckFinding:
+    """Add up the first reading of every check of the job."""
+    heard.append(check.id)
+    total = sum(row.number("volts") or 0.0 for c in bench.checks.values() if c.table for row in c.table.rows)
+    return CheckFinding(check, "", None, Side(Verdict.INFORMATION, {"level": Value(total)}), DataTable((), ()))
+
+
+def test_a_table_is_worked_out_once_and_anew_when_anything_that_it_can_see_changes(tmp_path: Path) -> None:
+    columns = (Column("volts", Holds.NUMBER, unit="V"),)
+    kinds = {"pair": Kind(KindSchema("pair", columns=columns), "Pair", of_a_pair, lambda _: None)}
+    files: dict[str, str | bytes] = {
+        "checks.yml": TABLES,
+        "measurements/one.csv": "volts\n1\n",
+        "measurements/two.csv": "volts\n2\n",
+    }
+    cache = Cache(tmp_path / "cache")
+
+    def totals(name: str) -> list[object]:
+        job, problems = read_job(write(tmp_path / name, files), schemas(kinds))
+        assert job
+        assert not problems
+        heard.clear()
+        return [f.left.results["level"].value for f in findings_of(tmp_path / name, job, kinds, cache).checks if f.left]
+
+    assert (totals("a"), heard) == ([3, 3], ["one", "two"])
+    assert (totals("a"), heard) == ([3, 3], [])
+    files["measurements/two.csv"] = "volts\n5\n"
+    assert (totals("b"), heard) == ([6, 6], ["one", "two"])

@@ -49,8 +49,8 @@ def margin(value: float, low: float | None, high: float | None) -> float | None:
 
 def conformance_probability(value: float, standard_uncertainty: float, low: float | None, high: float | None) -> float:
     """Return the probability that the true value lies within limits, for a normal distribution (JCGM 106:2012, 7)."""
-    upper = 1.0 if high is None else float(scipy.stats.norm.cdf(high, value, standard_uncertainty))
-    lower = 0.0 if low is None else float(scipy.stats.norm.cdf(low, value, standard_uncertainty))
+    upper = 1.0 if high is None else float(scipy.special.ndtr((high - value) / standard_uncertainty))
+    lower = 0.0 if low is None else float(scipy.special.ndtr((low - value) / standard_uncertainty))
     return upper - lower
 
 
@@ -61,7 +61,7 @@ def acceptance_limits(low: float | None, high: float | None, guard: float) -> tu
 
 def false_accept_probability(guard_over_u: float, k: float = 2.0) -> float:
     """Return the highest probability of accepting what is outside one limit, with a guard band of r·U: 1 − Φ(k·r)."""
-    return float(scipy.stats.norm.sf(k * guard_over_u))
+    return float(scipy.special.ndtr(-k * guard_over_u))
 
 
 def uncertainty_ratio(low: float, high: float, expanded_uncertainty: float) -> float:
@@ -84,7 +84,7 @@ def consumer_risk(density: Callable[[float], float], standard_uncertainty: float
     """
 
     def missed(true: float) -> float:
-        return density(true) * float(scipy.stats.norm.cdf((accept_to - true) / standard_uncertainty))
+        return density(true) * float(scipy.special.ndtr((accept_to - true) / standard_uncertainty))
 
     end = max(limit, accept_to) + 12 * standard_uncertainty  # beyond it nothing is accepted
     return float(scipy.integrate.quad(missed, limit, end, epsabs=1e-13, limit=200)[0])

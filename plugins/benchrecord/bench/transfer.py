@@ -22,17 +22,23 @@ FLAT = 0.01  # of all that the output moves: readings that differ by less stand 
 
 @dataclass(frozen=True, slots=True)
 class Law:
-    """A straight law: slope and its expanded uncertainty from scatter alone (None of two readings), output at input 0, departures.
+    """A straight law: slope with its standard error and degrees of freedom (0 of two readings), output at input 0, departures.
 
     ``departures`` are (n,) readings less the law, in the unit of the output; ``departures_u`` their expanded uncertainty, where that of
     every reading is known.
     """
 
     slope: float
-    slope_u: float | None
+    slope_error: float
+    freedom: int
     offset: float
     departures: tuple[float, ...]
     departures_u: tuple[float, ...] | None = None
+
+    @property
+    def slope_u(self) -> float | None:
+        """The expanded uncertainty of the slope from scatter alone; None of two readings."""
+        return coverage_factor(COVERED, self.freedom) * self.slope_error if self.freedom else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +89,11 @@ def straight_law(inputs: Sequence[float], outputs: Sequence[float], outputs_u: S
     if isinstance(fit, NotHad):
         return NotHad("fewer than two readings at different inputs")
     offset, slope = fit.coefficients
-    freedom = fit.degrees_of_freedom
-    slope_u = coverage_factor(COVERED, freedom) * fit.standard_errors[1] if freedom else None
+    error = fit.standard_errors[1] if fit.degrees_of_freedom else 0.0
     departures = tuple(y - offset - slope * x for x, y in zip(inputs, outputs, strict=True))
-    if not all(map(math.isfinite, (slope, slope_u or 0.0, offset, *departures, *(departures_u or ())))):
+    if not all(map(math.isfinite, (slope, error, offset, *departures, *(departures_u or ())))):
         return NotHad(TOO_FAR)
-    return Law(slope, slope_u, offset, departures, departures_u)
+    return Law(slope, error, fit.degrees_of_freedom, offset, departures, departures_u)
 
 
 def departures_from_slope(

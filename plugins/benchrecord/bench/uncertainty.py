@@ -90,4 +90,4 @@ def effective_degrees_of_freedom(standard: Sequence[float], freedom: Sequence[fl
 def coverage_factor(probability: float, freedom: float = math.inf) -> float:
     """Return the two-sided coverage factor k of Student's distribution (JCGM 100:2008, table G.2)."""
     tail = (1 + probability) / 2
-    return float(scipy.stats.norm.ppf(tail) if math.isinf(freedom) else scipy.stats.t.ppf(tail, freedom))
+    return float(scipy.special.ndtri(tail) if math.isinf(freedom) else scipy.special.stdtrit(freedom, tail))

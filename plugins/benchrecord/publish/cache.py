@@ -54,13 +54,20 @@ class Cache:
 
     def made(self, *key: str | bytes, make: Callable[[], bytes]) -> bytes:
         """Return what ``make`` makes, from the cache where it is there and sound."""
-        name = _digest(code_version(), *key)
-        kept = self._read(name)
+        kept = self.get(*key)
         if kept is not None:
             return kept
         content = make()
-        self._write(name, content)
+        self.put(*key, content=content)
         return content
+
+    def get(self, *key: str | bytes) -> bytes | None:
+        """Return the entry of a key; None where there is none, or where it is damaged."""
+        return self._read(_digest(code_version(), *key))
+
+    def put(self, *key: str | bytes, content: bytes) -> None:
+        """Keep the entry of a key."""
+        self._write(_digest(code_version(), *key), content)
 
     def _read(self, name: str) -> bytes | None:
         try:

@@ -28,14 +28,24 @@ class GuardPlugin(BasePlugin[GuardConfig]):
         """Read every file of the site."""
         themes = [Path(folder) for folder in config.theme.dirs]
         installed = [folder for folder in themes if str(folder) != config.theme.custom_dir]  # the user's own is not
-        found = list(complaints(Path(config.site_dir), _private(config, themes), scripts_of(themes), installed))
+        private, cache = _private(config, themes), _cache(config)
+        found = list(complaints(Path(config.site_dir), private, scripts_of(themes), installed, cache))
         if found:
             more = [f"and {len(found) - TOLD} more"] if len(found) > TOLD else []
             raise PluginError("The site was refused:\n" + "\n".join(f"  {line}" for line in (*found[:TOLD], *more)) + "\n")
 
 
+def _jobs_plugin(config: MkDocsConfig) -> JobsPlugin | None:
+    return next((p for p in config.plugins.values() if isinstance(p, JobsPlugin)), None)
+
+
+def _cache(config: MkDocsConfig) -> Cache:
+    jobs = _jobs_plugin(config)
+    return Cache(Path(jobs.config.cache) if jobs and jobs.config.cache else default_folder())
+
+
 def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
-    jobs = next((p for p in config.plugins.values() if isinstance(p, JobsPlugin)), None)
+    jobs = _jobs_plugin(config)
     folders = [folder for folder, _ in jobs.site.read] if jobs and jobs.site else []
     machine = of_this_machine([*folders, Path(config.docs_dir), Path(config.site_dir)])
     if jobs is None or jobs.site is None:
@@ -43,8 +53,7 @@ def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
     reader = jobs.site.reader  # what this reader may see is settled anew, whatever became pages
     shown = [for_reader(job, reader) for job in published([job for _, job in jobs.site.read], reader)]
     used = used_by(shown, _pages(Path(config.docs_dir), folders), themes)
-    cache = Cache(Path(jobs.config.cache) if jobs.config.cache else default_folder())
-    found = private(jobs.site.read, shown, reader, used=used, cache=cache)
+    found = private(jobs.site.read, shown, reader, used=used, cache=_cache(config))
     return Private((*machine, *found.things), found.files)
 
 

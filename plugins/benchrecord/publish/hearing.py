@@ -32,9 +32,17 @@ def findings_of(folder: Path, job: Job, kinds: Mapping[str, Kind], cache: Cache)
 
 
 def _keep(folder: Path, kinds: Mapping[str, Kind], cache: Cache) -> Keep:
-    """Return what looks a finding up by all that it rests on: the check, its meter, its twin, the rule and what was recorded."""
+    """Return what looks a finding up by all that it rests on.
+
+    Of a recording, which takes seconds, that is the check, its meter, its twin, the rule and what was recorded. Of tables it is all
+    that a check can see of its job: working one of them out again costs little.
+    """
 
     def keep(check: Check, bench: Bench, make: Make) -> CheckFinding:
+        if not check.takes:
+            seen = bench.once("all that a table can see", lambda: _seen(bench))
+            made = cache.made("finding", check.id, source_of(kinds[check.kind]), seen, make=lambda: as_bytes(make()))
+            return from_bytes(made, check)
         twin = bench.checks.get(str(check.keys.get("tracks_with")))
         checks = [check, *([twin] if twin else [])]
         meters = [bench.meters.get(c.meter) for c in checks]
@@ -45,6 +53,10 @@ def _keep(folder: Path, kinds: Mapping[str, Kind], cache: Cache) -> Keep:
         return from_bytes(made, check)
 
     return keep
+
+
+def _seen(bench: Bench) -> str:
+    return repr((bench.rule, bench.meters, bench.checks, bench.year, bench.date_codes, sorted(bench.lossy)))
 
 
 def _digest(path: Path, cache: Cache) -> bytes:

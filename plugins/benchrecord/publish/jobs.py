@@ -9,6 +9,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from jinja2 import Environment
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
@@ -18,10 +19,12 @@ from mkdocs.structure.pages import Page
 from benchrecord.editions.table import ORDER, alike, may_see
 from benchrecord.model.job import Edition
 from benchrecord.pages.readers import READERS_HERE, Seen, readers_table
+from benchrecord.pages.render import environment
 from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
 from benchrecord.problems import Problem, Severity, as_text, has_errors
 from benchrecord.publish.build_beside import DIRTY, BuildBeside
 from benchrecord.publish.cache import Cache, default_folder
+from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_apart, set_aside
 from benchrecord.publish.progress import on_terminal
@@ -80,8 +83,18 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         gc.freeze()  # all that was read and drawn stays to the end: looking through it again and again takes a fifth of a build
         return files
 
+    def on_env(self, env: Environment, /, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002  # mkdocs calls by name
+        """Keep the theme's compiled templates."""
+        env.bytecode_cache = CompiledTemplates(self._cache)
+        return env
+
+    @property
+    def _cache(self) -> Cache:
+        return Cache(Path(self.config.cache) if self.config.cache else default_folder())
+
     def _made(self, config: MkDocsConfig) -> Outcome:
-        cache = Cache(Path(self.config.cache) if self.config.cache else default_folder())
+        cache = self._cache
+        environment().bytecode_cache = CompiledTemplates(cache)
         kinds = [_root(config) / k for k in self.config.kinds]
         try:
             return make_site(

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
 
+from benchrecord.publish.cache import Cache
+
+SOURCE = Path(__file__).read_bytes()  # what is kept of a page depends on how it was read
 LOADED = {("img", "src"), ("img", "srcset"), ("script", "src"), ("source", "src"), ("source", "srcset"), ("video", "src"), ("video", "poster"), ("audio", "src"), ("track", "src"), ("input", "src"), ("image", "href"), ("image", "xlink:href"), ("use", "href"), ("use", "xlink:href"), ("feimage", "href"), ("feimage", "xlink:href"), ("script", "href"), ("script", "xlink:href"), ("body", "background"), ("table", "background"), ("td", "background")}  # fmt: skip
 FETCHING_RELS = {
     "stylesheet",
@@ -110,6 +114,21 @@ def read(text: str, own_scripts: tuple[re.Pattern[str], ...] = ()) -> Read:
     page.feed(text)
     page.close()
     return page
+
+
+def read_cached(text: bytes, own_scripts: tuple[re.Pattern[str], ...], cache: Cache) -> Read:
+    """Read one page or one drawing; what was read of the very same bytes before is taken from the cache."""
+    allowed = "\0".join(pattern.pattern for pattern in own_scripts)
+    read_before = cache.made(
+        "markup", SOURCE, allowed, text, make=lambda: _as_bytes(read(text.decode("utf-8", "replace"), own_scripts))
+    )
+    ids, *found = json.loads(read_before)
+    links, loads, complaints = ([(int(line), str(words)) for line, words in pairs] for pairs in found)
+    return Read(own_scripts, set(ids), links, loads, complaints)
+
+
+def _as_bytes(page: Read) -> bytes:
+    return json.dumps([sorted(page.ids), page.links, page.loads, page.complaints]).encode("ascii")
 
 
 def scripts_of(theme_folders: Iterable[Path]) -> tuple[re.Pattern[str], ...]:

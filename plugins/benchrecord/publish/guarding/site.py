@@ -10,8 +10,9 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from benchrecord.intake.picture_tags import told_by
+from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
-from benchrecord.publish.guarding.markup import FOLLOWED, Read, is_foreign, read, scheme, style_complaints
+from benchrecord.publish.guarding.markup import FOLLOWED, Read, is_foreign, read, read_cached, scheme, style_complaints
 from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.spreadsheets import formulas
 
@@ -38,6 +39,7 @@ def complaints(
     private: Private = Private(),  # noqa: B008  # it never changes
     own_scripts: tuple[re.Pattern[str], ...] = (),
     installed: Sequence[Path] = (),
+    cache: Cache | None = None,
 ) -> Iterator[str]:
     """Yield all that is wrong with a built site, of which each file is read once.
 
@@ -49,7 +51,7 @@ def complaints(
     for name in files:
         data = (site / name).read_bytes()
         if name.endswith((*PAGES, *DRAWINGS)):
-            pages[name] = read(data.decode("utf-8", "replace"), own_scripts)
+            pages[name] = read_cached(data, own_scripts, cache) if cache else read(data.decode("utf-8", "replace"), own_scripts)
         yield from _file_complaints(name, data)
         yield from () if _lies_in(installed, name, data) else looked.in_file(name, data)
     yield from looked.in_names(files)
