@@ -18,6 +18,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from sizes import TINY
+
 from benchrecord.checks import all_kinds
 from benchrecord.editions import for_reader
 from benchrecord.model.job import Edition
@@ -29,7 +31,7 @@ from benchrecord.publish.guarding.private import Private, private, used_by
 from benchrecord.publish.work import read_all
 
 ROOT = Path(__file__).parents[2]
-FOLDERS = [ROOT / "sample_job", ROOT / "site_src/loopwell-2"]
+FOLDERS = [ROOT / "site_src/loopwell-2"] if TINY else [ROOT / "sample_job", ROOT / "site_src/loopwell-2"]
 
 
 def main() -> None:
@@ -40,7 +42,7 @@ def main() -> None:
         spent = {"guard": 0.0}
         guard.GuardPlugin.on_post_build = counted(guard.GuardPlugin.on_post_build, spent)  # type: ignore[method-assign]
         started = time.process_time()
-        site = build([], edition="portfolio", site_dir=Path(scratch) / "site", kinds=[])
+        site = build(FOLDERS if TINY else [], edition="portfolio", site_dir=Path(scratch) / "site", kinds=[])
         whole = time.process_time() - started
         search, editions = searching(Path(scratch) / "cache")
         files = [(p.relative_to(site).as_posix(), p.read_bytes()) for p in sorted(site.rglob("*")) if p.is_file()]

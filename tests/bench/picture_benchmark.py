@@ -25,17 +25,18 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PIL import Image
+from sizes import TINY, sizes
 
 ROOT = Path(__file__).parents[2]
 GOALS = {"reduced": 1.3, "peak": 150.0, "cold": 240.0, "warm": 3.0, "warped": 1.0}
 UNITS = {"reduced": " × pyvips", "peak": " MB", "cold": " s", "warm": " s", "warped": " s"}
-RUNS, BASES, PHOTOGRAPHS = 7, 8, 400
-LARGE, USUAL = (6000, 4000), (4000, 3000)
+RUNS, BASES, PHOTOGRAPHS = 1 if TINY else 7, 8, 400
+LARGE, USUAL = ((600, 400), (400, 300)) if TINY else ((6000, 4000), (4000, 3000))
 
 
 def main() -> None:
     """Measure and print."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else PHOTOGRAPHS
+    (count,) = sizes(PHOTOGRAPHS, tiny=(2,))
     with tempfile.TemporaryDirectory() as scratch:
         here = Path(scratch)
         (here / "large.jpg").write_bytes(photograph(0, LARGE))

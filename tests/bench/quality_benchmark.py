@@ -18,13 +18,14 @@ from pathlib import Path
 import numpy as np
 import skimage
 from PIL import Image
+from sizes import TINY
 from skimage.metrics import structural_similarity
 
 from benchrecord.figures.photo import JPEG_QUALITY, LEAST_SSIM, LONGEST, WEBP_METHOD, WEBP_QUALITY, encoded
 
 ROOT = Path(__file__).parents[2]
 PHOTOGRAPHS = ("astronaut.png", "chelsea.png", "coffee.png", "motorcycle_left.png", "rocket.jpg")
-QUALITIES = tuple(range(60, 96, 5))
+QUALITIES = (75, 85) if TINY else tuple(range(60, 96, 5))
 
 
 def main() -> None:
@@ -42,6 +43,7 @@ def main() -> None:
 def reduced(longest: int) -> Iterator[Image.Image]:
     """Yield each picture at a width; pictures that are smaller stay as they are, where they are not much smaller."""
     demo = sorted((ROOT / "sample_job/photos").glob("*.jpg"))
+    demo = demo[:2] if TINY else demo
     others = [Path(skimage.__file__).parent / "data" / name for name in PHOTOGRAPHS]
     for path in (*demo, *others):
         with Image.open(path) as image:

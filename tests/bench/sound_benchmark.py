@@ -27,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))  # the helpers of the tests, 
 import numpy as np
 import scipy
 import soundfile
+from sizes import TINY, sizes
 
 from benchrecord.bench.fits import Floats
 from benchrecord.checks import all_kinds, schemas
@@ -38,6 +39,7 @@ from peaks import peak_mb
 from sounds import noise, seconds, write_sound
 
 RATE = 48_000
+CHECKS, MINUTES = (7, 1) if TINY else (40, 60)
 ONE_CORE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 GOALS = {"share": 2.0, "ratio": 1.5, "cold": 60.0, "warm": 1.1, "hour": 300.0}
 
@@ -49,7 +51,7 @@ class Case:
     check: str
     record: Callable[[float], Floats]
     bare: Callable[[Floats], object]
-    length_s: float = 60.0
+    length_s: float = 10.0 if TINY else 60.0
 
 
 def tone(length_s: float) -> Floats:
@@ -143,7 +145,7 @@ CASES = {
 
 def main() -> None:
     """Measure and print."""
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 7
+    (runs,) = sizes(7, tiny=(1,))
     with tempfile.TemporaryDirectory() as scratch:
         for name, case in CASES.items():
             by_kind(name, case, Path(scratch) / name, runs)
@@ -182,7 +184,7 @@ def spent(do: Callable[[], object]) -> float:
 def whole_job(folder: Path, runs: int) -> None:
     """Measure the builds of a job with 40 checks, of 30 minutes of recordings and of tables."""
     lines = []
-    for n in range(40):
+    for n in range(CHECKS):
         case = [*CASES.values()][n % len(CASES)]
         length = 45.0 if case.length_s > 45 else case.length_s  # so that all come to half an hour
         write_sound(folder / f"heard/recordings/{n}.wav", case.record(length)[: round(45 * RATE)])
@@ -191,8 +193,10 @@ def whole_job(folder: Path, runs: int) -> None:
     heard = write(folder / "heard", {"checks.yml": "".join(lines)})
     hz = np.geomspace(20, 20_000, 10)  # so many rows make pages as long as those of what is heard (0.7 MB)
     rows = "".join(f"{f:.6g},{-10 * np.log10(1 + (f / 1000) ** 2):.2f}\n" for f in hz)
-    listed = "".join(f"- {{id: c{n}, title: Check {n}, kind: response, low_pass: 1000, file: {n}.csv}}\n" for n in range(40))
-    tables = {f"measurements/{n}.csv": f"hz,as_left_db\n{rows}" for n in range(40)}
+    listed = "".join(
+        f"- {{id: c{n}, title: Check {n}, kind: response, low_pass: 1000, file: {n}.csv}}\n" for n in range(CHECKS)
+    )
+    tables = {f"measurements/{n}.csv": f"hz,as_left_db\n{rows}" for n in range(CHECKS)}
     read = write(folder / "read", {"checks.yml": listed, **tables})
     say("40 checks of recordings, cold", build(heard, folder), "cold", " s")
     build(read, folder)
@@ -215,7 +219,7 @@ def an_hour(folder: Path) -> None:
     (folder / "recordings").mkdir()
     with soundfile.SoundFile(folder / "recordings/a.wav", "w", 2 * RATE, 2, "PCM_16") as file:
         minute = np.column_stack([noise(60, 0.05, rate=2 * RATE), 0.4 * np.sin(2 * np.pi * 220 * seconds(60, 2 * RATE))])
-        for _ in range(60):
+        for _ in range(MINUTES):
             file.write(minute)
     checks = [case.check for case in CASES.values()]
     lines = [f"- {{id: c{n}, title: C, {check}, as_left: a.wav}}\n" for n, check in enumerate(checks)]

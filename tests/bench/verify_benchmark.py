@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import statistics
 import subprocess
-import sys
 import tempfile
 import time
 from pathlib import Path
 
 import numpy as np
+from sizes import sizes
 
 from benchrecord.record.bag import bag
 from benchrecord.record.verify import verify
@@ -25,7 +25,7 @@ SMALL, PICTURE = 8_000, 3_000_000
 
 def main() -> None:
     """Measure and print."""
-    megabytes, runs = (int(a) for a in [*sys.argv[1:], *("600", "5")[len(sys.argv) - 1 :]])
+    megabytes, runs = sizes(600, 5, tiny=(1, 1))
     with tempfile.TemporaryDirectory() as scratch:
         folder, zipped = Path(scratch) / "record", Path(scratch) / "record.zip"
         files = bag(payload(megabytes * 1_000_000), (), {})
