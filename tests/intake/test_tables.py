@@ -142,3 +142,14 @@ def test_a_bound_is_read_only_where_a_column_takes_one() -> None:
     assert (first.number("as_left"), first.unit("as_left"), first.bound("as_left")) == (200, "Mohm", "least")
     assert (second.number("as_left"), second.unit("as_left"), second.text("as_left")) == (5, "mA", "< 5 mA")
     assert [p.code for p in typed("item,as_left,mm\na,> 5,1\n")[1]] == ["not-a-number"]
+
+
+@pytest.mark.parametrize("limit", [10, 10_000_000])
+def test_another_library_s_limit_of_cells_changes_nothing(limit: int) -> None:
+    csv.field_size_limit(limit)
+    found, report = raw(f"one,two\n{'x' * 100_000},b\n")
+    assert report == []
+    assert len(found.rows[0][1][0]) == 100_000
+    csv.field_size_limit(limit)
+    _, report = raw(f"one,two\n{'x' * 200_000},b\n")
+    assert [p.code for p in report] == ["csv-syntax"]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import re
+from _csv import Reader
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +17,7 @@ LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")  # as editors count them: 
 SEPARATOR_LINE = re.compile(r"\A[\"']?sep=.[\"']?(?=[\r\n])")  # some spreadsheets write it before the header
 NO_DELIMITER = re.compile(r"[|:]|\s{2}|\S\s+\S")
 DELIMITERS = ("\t", ";", ",")
+CELL_CHARACTERS = 131_072
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,18 @@ def open_after(line: str, delimiter: str, *, is_open: bool) -> bool:
     return is_open
 
 
+def records(lines: Iterable[str], delimiter: str) -> Reader:
+    """Read the cells of each record, of up to ``CELL_CHARACTERS`` each.
+
+    Raises
+    ------
+    csv.Error : while they are read, where a cell is longer or a line cannot be read
+
+    """
+    csv.field_size_limit(CELL_CHARACTERS)  # one for the whole process, which other libraries change
+    return csv.reader(lines, delimiter=delimiter, skipinitialspace=delimiter != "\t")
+
+
 def read_table(folder: Path, name: str, report: list[Problem]) -> RawTable | None:
     """Read a table's text; None where it cannot be read at all."""
     text, problem = read_text(folder, name, TABLE_BYTES)
@@ -79,7 +93,7 @@ def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
     feed = _Lines(lines, delimiter)
     rows: list[tuple[int, tuple[str, ...]]] = []
     try:
-        for record in csv.reader(feed, delimiter=delimiter, skipinitialspace=delimiter != "\t"):
+        for record in records(feed, delimiter):
             if any(cell.strip() for cell in record):
                 rows.append((feed.started, tuple(cell.strip() for cell in record)))
     except csv.Error as error:

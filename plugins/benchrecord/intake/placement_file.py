@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import zip_longest
 
+from benchrecord.intake.csv_file import records
 from benchrecord.problems import Place, Problem
 
 # An inch is 25.4 mm by definition (international yard and pound agreement of 1959); a mil is a thousandth of it.
@@ -259,7 +260,7 @@ def _head(number: int, line: str) -> Head | None:
 def _split(line: str, split: str) -> list[str]:
     if split.isspace() and split != "\t":
         return [cell.strip('"') for cell in re.split(r"\s{2,}" if split == "  " else r"\s+", line.strip())]
-    return [cell.strip() for cell in next(csv.reader([line], delimiter=split, skipinitialspace=split != "\t"), [])]
+    return [cell.strip() for cell in next(records([line], split), [])]
 
 
 def _rows(lines: Sequence[str], head: Head) -> Iterator[tuple[int, tuple[str, ...]]]:
@@ -272,7 +273,7 @@ def _rows(lines: Sequence[str], head: Head) -> Iterator[tuple[int, tuple[str, ..
                 yield number, tuple(next((cells for cells in ways if len(cells) == len(head.cells)), ways[1]))
         return
     body = ["" if line.lstrip().startswith("#") else line for line in lines[first:]]
-    reader = csv.reader(body, delimiter=head.split, skipinitialspace=head.split != "\t")
+    reader = records(body, head.split)
     for cells in reader:
         yield first + reader.line_num, tuple(cell.strip() for cell in cells)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import yaml
 
-from benchrecord.intake.csv_file import LINE, RawTable, parse_table
+from benchrecord.intake.csv_file import LINE, RawTable, parse_table, records
 from benchrecord.intake.note_file import HEAD
 from benchrecord.intake.paths import TABLE_BYTES, read_text
 from benchrecord.intake.yaml_file import composed
@@ -66,7 +66,7 @@ def _in_table(text: str, place: Place, sign: Sign) -> Place:
     start = place.line or table.header_line
     rest = iter(lines[start - 1 :])
     try:
-        cells = next(csv.reader(rest, delimiter=table.delimiter, skipinitialspace=table.delimiter != "\t"), [])
+        cells = next(records(rest, table.delimiter), [])
     except csv.Error:
         cells = []
     fits = [n for n, cell in enumerate(cells[: len(table.header)]) if cell.strip() == sign.value]

@@ -17,6 +17,7 @@ NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 def formulas(data: bytes) -> Iterator[int]:
     """Yield the line of each cell of a table that a spreadsheet may take for a formula."""
     text = data.decode("utf-8-sig", "replace")
+    csv.field_size_limit(max(len(text), 1))  # one for the whole process, which other libraries change
     for separator in (",", ";", "\t"):  # which one a spreadsheet takes depends on where its user lives
         rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
         first = 0 if separator == "," else 1  # a line begins with the same cell, whatever ends that
