@@ -15,6 +15,7 @@ from functools import cached_property
 from pathlib import Path
 
 from benchrecord import __version__
+from benchrecord.disk import why
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages.view import Pictures, View
 from benchrecord.problems import Problem, as_text
@@ -275,7 +276,7 @@ def _written(files: dict[str, Content], target: Path, *, zipped: bool) -> None:
         write(files, target, zipped=zipped, prove=prove)
     except (OSError, shutil.Error) as error:
         raise Refused(
-            f"{target} cannot be written: {getattr(error, 'strerror', '') or error}. Nothing is left of it."
+            f"{target} cannot be written: {why(error) if isinstance(error, OSError) else error}. Nothing is left of it."
         ) from error
 
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import re
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path, PurePosixPath
 
+from benchrecord.disk import why, write_whole
 from benchrecord.intake.fixed_tables import LAYOUT
 from benchrecord.intake.placement_file import IN_MM, Found, Placements, read_placements
 from benchrecord.model.annotations import NoMarkError, Size, annotations_in, mark_of
@@ -203,11 +202,6 @@ def _put(path: Path, text: str, *, replace: bool) -> None:
         raise RefusedError(f"{path} is there already: say --replace to write over it, or write to another file.")
     try:
         path.parent.mkdir(exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", newline="", dir=path.parent, prefix=".", delete=False) as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(file.name).chmod(0o644)
-        Path(file.name).replace(path)
+        write_whole(path, text.encode("utf-8"))
     except OSError as error:
-        raise RefusedError(f"{path}: {error.strerror or error}") from error
+        raise RefusedError(f"{path}: {why(error)}") from error

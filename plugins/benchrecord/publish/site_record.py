@@ -15,7 +15,7 @@ NAMED = 3  # files that a message names
 def write_record(site: Path) -> None:
     """Write down every file of a site with its SHA-256."""
     lines = [f"{_mark(name)}{_digest(site / name)}  {_escaped(name)}\n" for name in _entries(site) if name != RECORD]
-    (site / RECORD).write_text("".join(lines), "utf-8", "surrogateescape")
+    (site / RECORD).write_text("".join(lines), "utf-8", "surrogateescape", newline="\n")
 
 
 def foreign(site: Path) -> Iterator[str]:

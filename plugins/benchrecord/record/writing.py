@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from zipfile import ZIP_STORED, ZipFile, ZipInfo
 
+from benchrecord.disk import rename
 from benchrecord.record.bag import Content
 
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the first moment that a ZIP can tell
@@ -30,7 +31,7 @@ def write(files: Mapping[str, Content], target: Path, *, zipped: bool, prove: Ca
         else:
             _write_folder(files, made)
         prove(made)
-        made.rename(target)
+        rename(made, target)
 
 
 def _write_folder(files: Mapping[str, Content], folder: Path) -> None:
