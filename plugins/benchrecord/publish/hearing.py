@@ -13,6 +13,7 @@ from benchrecord.bench.sound import Sound
 from benchrecord.checks.kind import Bench, Kind, source_of
 from benchrecord.findings import Keep, Make, work_out
 from benchrecord.findings.kept import as_bytes, from_bytes
+from benchrecord.intake.paths import on_disk
 from benchrecord.intake.sound_file import opener
 from benchrecord.model.findings import CheckFinding, Findings
 from benchrecord.model.job import Check, Job
@@ -40,7 +41,7 @@ def _keep(folder: Path, kinds: Mapping[str, Kind], cache: Cache) -> Keep:
         meters = [bench.meters.get(c.meter) for c in checks]
         files = dict.fromkeys(take.file for c in checks for take in c.takes)
         about = repr((checks, meters, bench.rule, bench.year, sorted(bench.lossy & files.keys())))
-        heard = [_digest(folder / file, cache) for file in files]
+        heard = [_digest(on_disk(folder, file), cache) for file in files]
         made = cache.made("finding", about, source_of(kinds[check.kind]), *heard, make=lambda: as_bytes(make()))
         return from_bytes(made, check)
 

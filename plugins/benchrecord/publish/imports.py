@@ -15,6 +15,7 @@ from benchrecord.disk import why, write_whole
 from benchrecord.intake.fixed_tables import LAYOUT
 from benchrecord.intake.placement_file import IN_MM, Found, Placements, read_placements
 from benchrecord.model.annotations import NoMarkError, Size, annotations_in, mark_of
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Job, Mark
 from benchrecord.pages import addresses
 from benchrecord.problems import Place, Problem, as_text, in_one_line
@@ -151,8 +152,8 @@ def marks_in(data: object, job: Job, name: str) -> tuple[list[Mark], list[Proble
     by_anchor = {addresses.photo_anchor(p.file): p for p in job.photos}
 
     def find(source: str, scope: str) -> tuple[str, Size] | None:
-        path = PurePosixPath(source)
-        photo = by_name.get(source) or by_name.get(path.name) or by_anchor.get(scope.rpartition("#")[2])
+        path = PurePosixPath(nfc(source))
+        photo = by_name.get(str(path)) or by_name.get(path.name) or by_anchor.get(scope.rpartition("#")[2])
         return (photo.file, (photo.width, photo.height)) if photo else None
 
     marks, problems = [], []

@@ -14,7 +14,7 @@ from pathlib import Path
 from benchrecord.disk import part_of, remove, retry, why, write_new
 from benchrecord.intake.crosscheck import NOT_SAVED
 from benchrecord.intake.edits import CannotChangeError
-from benchrecord.intake.paths import TABLE_BYTES, unfit
+from benchrecord.intake.paths import TABLE_BYTES, on_disk, unfit
 
 Change = Callable[[bytes], bytes]
 MOST_STEPS, MOST_SEEN = 200, 40
@@ -101,7 +101,7 @@ class Files:
 
     def _path(self, name: str) -> Path:
         """Return a file's place on the disk, behind links; one that leaves the folder is refused."""
-        path = self.folder / name
+        path = on_disk(self.folder, name)
         problem = unfit(self.folder, name)
         if problem or not path.parent.resolve().is_relative_to(self.folder.resolve()):
             raise CannotChangeError(f"{name}: {problem.got if problem else 'a folder outside of the job'}")
