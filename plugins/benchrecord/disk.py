@@ -9,9 +9,10 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
+import tempfile
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
@@ -34,6 +35,25 @@ def remove(path: Path) -> None:
 def remove_tree(folder: Path) -> None:
     """Remove a folder with all that it holds."""
     retry(lambda: shutil.rmtree(folder))
+
+
+@contextmanager
+def scratch(above: Path | None = None, prefix: str = "benchrecord-") -> Iterator[Path]:
+    """Make a folder for a while, in ``above`` or where the system keeps such, and remove it with all that it holds."""
+    made = Path(tempfile.mkdtemp(prefix=prefix, dir=above))
+    try:
+        yield made
+    finally:
+        remove_tree(made)
+
+
+def is_inside(path: Path, folder: Path) -> bool:
+    """Say whether a path, which need not be there, lies in a folder or is it; on some disks capitals do not count."""
+    for above in (path, *path.parents):
+        with suppress(OSError):  # what is not there is not that folder
+            if above.samefile(folder):
+                return True
+    return False
 
 
 def write_whole(path: Path, content: bytes) -> None:

@@ -210,12 +210,6 @@ def test_a_former_site_that_cannot_be_put_back_is_kept_and_put_back_by_the_next_
     assert pauses
 
 
-def test_a_lasting_refusal_of_another_system_is_not_waited_for(tmp_path: Path, pauses: list[float]) -> None:
-    with pytest.raises(FileNotFoundError):
-        disk.rename(tmp_path / "gone", tmp_path / "there")
-    assert pauses == []
-
-
 def test_a_lock_on_windows_is_read_past_its_first_byte_and_removed_when_closed(tmp_path: Path, windows: Windows) -> None:
     held = site_lock.take(tmp_path / "lock", "this site")
     assert (tmp_path / "lock").read_bytes()[1:].split() == [str(os.getpid()).encode()]
@@ -330,7 +324,7 @@ def test_a_lock_that_was_let_go_while_it_was_awaited_is_asked_for_anew(tmp_path:
 
     monkeypatch.setattr(site_lock, "lock_descriptor", late)
     with closing(begin(tmp_path / "site")):
-        assert path.read_text() == f" {os.getpid()}\n"
+        assert path.read_text().split() == [str(os.getpid())]
     assert len(seen) == 2
 
 

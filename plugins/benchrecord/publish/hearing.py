@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import time
 from collections.abc import Mapping
 from functools import lru_cache
@@ -19,6 +20,9 @@ from benchrecord.model.findings import CheckFinding, Findings
 from benchrecord.model.job import Check, Job
 from benchrecord.publish.cache import Cache
 
+CHANGES_ARE_DATED = (
+    os.name != "nt"
+)  # there st_ctime is the day a file was made: a program that keeps its date and size goes unseen
 JUST_NOW_NS = 3_000_000_000  # a file that was written so shortly ago may be written once more and look the same
 
 
@@ -52,12 +56,16 @@ def _digest(path: Path, cache: Cache) -> bytes:
     """Return a digest of a recording, which is read once for as long as its file lies there untouched."""
     state = path.stat()
     lies = (state.st_ino, state.st_size, state.st_mtime_ns, state.st_ctime_ns)
-    if time.time_ns() - max(state.st_mtime_ns, state.st_ctime_ns) < JUST_NOW_NS:
-        return _digest_of(path, lies)
+    if not CHANGES_ARE_DATED or time.time_ns() - max(state.st_mtime_ns, state.st_ctime_ns) < JUST_NOW_NS:
+        return _read_digest(path)
     return cache.made("recording", repr((path.resolve(), lies)), make=lambda: _digest_of(path, lies))
 
 
 @lru_cache(maxsize=4096)  # several checks hear one recording, and a preview builds again and again
 def _digest_of(path: Path, _lies: tuple[int, ...]) -> bytes:
+    return _read_digest(path)
+
+
+def _read_digest(path: Path) -> bytes:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").digest()

@@ -11,6 +11,8 @@ from filelock import lock_descriptor, unlock_descriptor
 
 from benchrecord.disk import remove
 
+DIGITS = 20  # room for the number of a process: nothing is left of a longer one that was there before
+
 
 class Refused(Exception):  # noqa: N818  # what happened to the site, in a word
     """The site was not built; the message says why."""
@@ -55,8 +57,7 @@ def take(path: Path, what: str) -> Lock:
             os.close(handle)
             raise Refused(f"{what} is being built by {holder}: wait until that has ended, or choose another folder.")
         if _is_still(path, handle):
-            os.truncate(handle, 0)
-            os.write(handle, f" {os.getpid()}\n".encode())
+            os.write(handle, f" {os.getpid():<{DIGITS}}\n".encode())
             return Lock(path, handle)
         os.close(handle)  # whoever held it took it away meanwhile
 

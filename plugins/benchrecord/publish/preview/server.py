@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import gc
 import logging
+import os
 import shutil
 import signal
 import socket
-import tempfile
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
@@ -18,6 +18,7 @@ from pathlib import Path
 from mkdocs.livereload import LiveReloadServer
 
 from benchrecord.checks import all_kinds
+from benchrecord.disk import scratch
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.preview.app import Place
@@ -66,6 +67,7 @@ class PreviewServer(LiveReloadServer):
     """The reloading server of mkdocs, that says where it is once it listens."""
 
     ready: Tell
+    allow_reuse_address = os.name == "posix"  # on Windows that would let another program listen on the same port
 
     def server_activate(self) -> None:
         """Listen, and say where."""
@@ -97,8 +99,8 @@ def preview(folder: Path, *, port: int, edition: str, kinds: Sequence[Path], tel
     place = Place(folder.resolve(), all_kinds(kinds), Cache(default_folder()))
     with socket.create_server((NAMES[0], port)):  # a taken port is told of before anything is built
         pass
-    with _ended_as_by_hand(), tempfile.TemporaryDirectory(prefix="benchrecord-preview-") as scratch:
-        builder = Builder(folder.resolve(), Path(scratch) / "site", edition, kinds, tell)
+    with _ended_as_by_hand(), scratch(prefix="benchrecord-preview-") as room:
+        builder = Builder(folder.resolve(), room / "site", edition, kinds, tell)
         builder()
         server = server_of(
             builder, place, port=port, ready=lambda url: tell(f"Open {url} in a browser; Ctrl+C ends the preview.")
