@@ -109,7 +109,7 @@ def _config(folders: Sequence[Path]) -> Iterator[Path]:
     with scratch() as room:
         (room / "docs").mkdir()
         config = room / "mkdocs.yml"
-        config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8")
+        config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8", newline="\n")
         yield config
 
 

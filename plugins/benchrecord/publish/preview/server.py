@@ -5,20 +5,19 @@ from __future__ import annotations
 import gc
 import logging
 import os
-import shutil
 import signal
 import socket
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from mkdocs.livereload import LiveReloadServer
 
 from benchrecord.checks import all_kinds
-from benchrecord.disk import scratch
+from benchrecord.disk import remove_tree, scratch
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.preview.app import Place
@@ -48,7 +47,8 @@ class Builder:
         gc.unfreeze()  # each build freezes what it made, and the next would never let go of it
         gc.collect()
         if not self.made:
-            shutil.rmtree(self.site, ignore_errors=True)
+            with suppress(OSError):
+                remove_tree(self.site)
         try:
             build([self.folder], edition=self.edition, site_dir=self.site, kinds=self.kinds)
         except Refused as refused:
@@ -59,7 +59,7 @@ class Builder:
             self.made, self.problems = True, ""
         if not self.made:
             self.site.mkdir(exist_ok=True)
-            (self.site / "index.html").write_text(NOT_YET, "utf-8")
+            (self.site / "index.html").write_text(NOT_YET, "utf-8", newline="\n")
         self.tell(self.problems or f"Built in {time.monotonic() - started:.1f} s.")
 
 
