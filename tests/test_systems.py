@@ -23,7 +23,7 @@ from folders import contents, picture, sound
 from forked import READY
 from once import DEMO_EPOCH
 from small_jobs import SMALL_JOB, write_job
-from systems import PLAIN_OPEN, Windows
+from systems import PLAIN_OPEN, Windows, place_of
 
 Form = Literal["NFC", "NFD"]
 
@@ -62,6 +62,14 @@ def test_a_record_is_handed_over_by_the_rules_of_windows(tmp_path: Path, form: s
     made = hand_over(job, Wish(tmp_path / "stick", zipped=form == "zip", with_pdf=False))
     assert verify(made).faults == ()
     assert [p.name for p in (tmp_path / "stick").iterdir()] == [made.name]
+
+
+@pytest.mark.slow
+def test_every_name_of_the_demo_is_one_that_windows_can_hold(demo_site: Path) -> None:
+    rules, names = Windows(demo_site), [path.relative_to(demo_site).as_posix() for path in demo_site.rglob("*")]
+    for name in names:
+        rules.may_be_made(demo_site / name)
+    assert len({place_of(name) for name in names}) == len(names) > 100
 
 
 # --- Accents, in either form, on disks of either kind ---
