@@ -19,6 +19,7 @@ import tempfile
 import types
 import unicodedata
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -194,11 +195,11 @@ def place_of(name: str) -> str:
 
 
 class OneForAll:
-    """A disk below ``root`` that keeps a name as it was made, and finds it in capitals or small letters, its accents in any form."""
+    """A disk below ``root`` that stores names in NFD, and finds them in capitals or small letters, their accents in any form."""
 
     def __init__(self, root: Path) -> None:
         self.root = str(root.resolve())
-        self.listdir = os.listdir
+        self.listdir, self.lstat = os.listdir, os.lstat
 
     def found(self, path: Any) -> Any:
         """Return a path as the disk has it, as far as it does."""
@@ -207,6 +208,9 @@ class OneForAll:
         whole = os.path.abspath(os.fsdecode(path))
         if not whole.startswith(self.root + os.sep):
             return path
+        with suppress(OSError):
+            self.lstat(whole)
+            return path  # as it is stored
         at = self.root
         for name in whole.removeprefix(self.root + os.sep).split(os.sep):
             at = f"{at}{os.sep}{self._entry(at, name)}"
@@ -217,7 +221,11 @@ class OneForAll:
             names = self.listdir(folder)
         except OSError:
             return name
-        return name if name in names else next((n for n in names if place_of(n) == place_of(name)), name)
+        return (
+            name
+            if name in names
+            else next((n for n in names if place_of(n) == place_of(name)), unicodedata.normalize("NFD", name))
+        )
 
     def one(self, plain: Callable[..., Any]) -> Callable[..., Any]:
         """Return a function of one path, as it is on such a disk."""
@@ -235,7 +243,7 @@ ONE_PATH = (
 
 @pytest.fixture
 def one_for_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Give a folder on a disk that takes capitals and accents for one, as those of macOS and Windows do."""
+    """Give a folder on a disk that takes capitals and accents for one, and stores accents apart, as HFS+ of macOS does."""
     folder = tmp_path / "disk"
     folder.mkdir()
     disk, sound = OneForAll(folder), soundfile.SoundFile.__init__

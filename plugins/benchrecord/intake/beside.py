@@ -13,6 +13,7 @@ from benchrecord.intake.picture_file import ENDINGS as PICTURES
 from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
 from benchrecord.intake.sound_file import tags_of
+from benchrecord.model.file_names import nfc
 
 TEXTS = (".yml", ".yaml", ".csv", ".tsv", ".md", ".txt", ".json", ".jsonld", ".html", ".htm", ".svg", ".xml")
 BLOCK = re.compile(r"<!--(?P<words>.*?)-->", re.DOTALL)
@@ -54,7 +55,7 @@ def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
         if name not in KNOWN:
             yield Beside(name, NAME, Path(name).stem)
         if ending in TEXTS and path.stat().st_size <= TABLE_BYTES:
-            yield from _of_a_text(name, path.read_text("utf-8", "replace"))
+            yield from _of_a_text(name, nfc(path.read_text("utf-8", "replace")))
         elif ending in PICTURES:
             yield from _of_a_picture(name, look(path))
         elif ending in SOUNDS:

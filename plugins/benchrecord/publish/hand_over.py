@@ -16,6 +16,7 @@ from pathlib import Path
 
 from benchrecord import __version__
 from benchrecord.disk import is_inside, scratch, why
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages.view import Pictures, View
 from benchrecord.problems import Problem, as_text
@@ -200,7 +201,7 @@ def _site(work: Work, site_dir: Path) -> dict[str, Path]:
     made = site, (*work.problems, *clashes)
     with _stated_clock(work.job):
         built = build([work.folder], edition=Edition.OWNER.value, site_dir=site_dir, kinds=(), made=made)
-    return {p.relative_to(built).as_posix(): p for p in sorted(built.rglob("*")) if p.is_file()}
+    return {nfc(p.relative_to(built).as_posix()): p for p in sorted(built.rglob("*")) if p.is_file()}
 
 
 def _search(payload: Mapping[str, Content], work: Work) -> None:
