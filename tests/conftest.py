@@ -12,6 +12,7 @@ from hypothesis import settings
 from browsing import browser, narrow, wide  # noqa: F401  # one browser for all tests: two cannot run in one process
 from firefox import firefox  # noqa: F401
 from once import DEMO_EPOCH, once, shared_by_all
+from systems import one_for_all, windows  # noqa: F401  # other systems, imitated
 
 settings.register_profile("untimed", deadline=None)  # other work on the machine is no fault of a test's
 settings.load_profile("untimed")
@@ -21,7 +22,8 @@ ROOT = Path(__file__).parent.parent
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
     """Run one process more than there are cores: one of them often waits for a site that another builds."""
-    return len(os.sched_getaffinity(0)) + 1
+    own = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return own + 1
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -7,8 +7,11 @@ import runpy
 import sys
 from collections.abc import Sequence
 from multiprocessing import get_context
-from multiprocessing.context import ForkServerProcess
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from multiprocessing.context import ForkServerProcess  # not on every system
 
 READY = ["benchrecord.cli", "benchrecord.checks", "benchrecord.publish.build", "benchrecord.figures.chart", "mkdocs.__main__"]
 READY += ["material.plugins.search.plugin", "forked"]

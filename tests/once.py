@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 DEMO_EPOCH = "1767225600"  # the clock that the demo site is built by
 
@@ -22,8 +22,7 @@ def once(temporary: pytest.TempPathFactory, name: str, make: Callable[[Path], ob
     """Return the folder of this name, which the first process that asks for it lets ``make`` make, while others wait."""
     root = shared_by_all(temporary)
     folder, whole = root / name, root / f"{name}.whole"
-    with (root / f"{name}.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with FileLock(root / f"{name}.lock"):
         if not whole.exists():
             make(folder)
             whole.touch()

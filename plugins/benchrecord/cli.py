@@ -16,6 +16,7 @@ import click
 from benchrecord import __version__
 from benchrecord.model.job import Edition, Job
 from benchrecord.problems import Problem, Severity, as_text, has_errors, in_order
+from benchrecord.terminal import accept_every_encoding, json_for_output
 
 EDITIONS = click.Choice([e.value for e in Edition])
 NOT_ALL = click.Choice([e.value for e in Edition if e is not Edition.ARCHIVE])  # who does not see all
@@ -26,7 +27,16 @@ KINDS = click.option(
 )
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """The commands; what they print is fit for every stream."""
+
+    def main(self, *words: Any, **named: Any) -> Any:
+        """Run a command."""
+        accept_every_encoding()
+        return super().main(*words, **named)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, package_name="benchrecord")
 def main() -> None:
     """Turn a job folder of notes, photos, trims and measurements into a finished, cross-linked site."""
@@ -98,7 +108,7 @@ def check(folder: Path, kinds: tuple[Path, ...], edition: str | None, *, as_json
     if edition:
         problems = in_order([*problems, *(p for where, job in jobs for p in _private_words(where, job, Edition(edition)))])
     if as_json:
-        click.echo(json.dumps([p.as_json() for p in problems], indent=1, ensure_ascii=False))
+        click.echo(json_for_output(json.dumps([p.as_json() for p in problems], indent=1, ensure_ascii=False)))
     else:
         click.echo(as_text(problems) + "\n\n" + _count(problems) if problems else "Nothing is wrong.")
     sys.exit(1 if has_errors(problems) else 0)
@@ -128,7 +138,7 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
         click.echo(as_text(problems), err=True)
         sys.exit(1)
     found = findings_of(folder, for_reader(jobs[0][1], Edition(edition)), known, Cache(default_folder()))
-    click.echo(findings_json(found, Edition(edition)) if as_json else findings_text(found), nl=not as_json)
+    click.echo(json_for_output(findings_json(found, Edition(edition))) if as_json else findings_text(found), nl=not as_json)
 
 
 @main.command()

@@ -74,6 +74,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "unit-slip": (Severity.WARNING, "a value that is a thousand times, or a thousandth of, the one it is compared with"),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
+    "name-clash": (Severity.WARNING, "two files whose names differ only in capitals, which some systems take for one"),
     "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),
     "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),
     "several-pictures": (Severity.HINT, "a file that holds several pictures, of which the first is shown"),

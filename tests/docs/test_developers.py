@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "plugins" / "benchrecord"
 TEXT = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 TOP_LEVEL = {
-    ".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "mkdocs.yml", "plugins", "pyproject.toml", "sample_job", "site_src", "tests",
+    ".ci", ".gitattributes", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "mkdocs.yml", "plugins", "pyproject.toml", "sample_job", "site_src", "tests",
 }  # fmt: skip
 
 

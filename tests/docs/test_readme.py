@@ -29,6 +29,13 @@ def test_there_are_just_two_commands_to_begin_with() -> None:
     assert len(COMMANDS) == 2
 
 
+def test_windows_gets_the_same_commands() -> None:
+    steps = [step for command in COMMANDS for step in command.split(" && ")]
+    (block,) = re.findall(r"```powershell\n(.+?)\n```", README, re.DOTALL)
+    there = [step.replace("python3", "py").replace(".venv/bin/", ".venv\\Scripts\\").replace("'", "") for step in steps]
+    assert [line for line in block.splitlines() if line] == there
+
+
 def test_ci_runs_the_same_test_command() -> None:
     assert COMMANDS[1] in (ROOT / ".ci/run").read_text("utf-8").splitlines()
 

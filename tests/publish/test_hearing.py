@@ -19,6 +19,7 @@ from benchrecord.intake import read_job
 from benchrecord.model.findings import CheckFinding, DataTable, Side, Value, Verdict
 from benchrecord.model.job import Check, Job, Meter
 from benchrecord.model.table import Column, Holds, KindSchema
+from benchrecord.publish import hearing
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.hearing import _digest_of, findings_of
 from folders import write
@@ -93,6 +94,21 @@ def test_a_recording_that_lies_untouched_is_not_read_again(
     os.utime(path, ns=(lay.st_atime_ns, lay.st_mtime_ns))
     assert path.stat().st_size == lay.st_size
     assert levels(folder, cache)[0] == pytest.approx(0.2 / 2**0.5, rel=1e-3)
+
+
+@pytest.mark.parametrize("dated", [True, False])
+def test_where_a_change_is_not_dated_a_recording_is_read_every_time(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, dated: bool
+) -> None:
+    """Windows dates when a file was made and written to, and a program may set both back."""
+    path, cache, later = folder / "recordings/a.wav", Cache(tmp_path / "cache"), time.time_ns() + 10**10
+    monkeypatch.setattr("time.time_ns", lambda: later)
+    monkeypatch.setattr(hearing, "CHANGES_ARE_DATED", dated)
+    untouched = path.stat()
+    monkeypatch.setattr(Path, "stat", lambda *_, **__: untouched)
+    before = hearing._digest(path, cache)
+    path.write_bytes(bytes(reversed(path.read_bytes())))
+    assert (hearing._digest(path, cache) == before) is dated
 
 
 def test_another_meter_or_limit_is_worked_out_anew(folder: Path, tmp_path: Path) -> None:

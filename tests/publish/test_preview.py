@@ -387,7 +387,7 @@ def test_of_two_pages_that_write_at_once_one_is_refused(page: Page, folder: Path
 
 
 def test_a_change_in_the_last_moment_is_seen(page: Page, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shown, path, whole = page.state(), folder / "boards/psu.csv", saving._write
+    shown, path, whole = page.state(), folder / "boards/psu.csv", saving.write_new
     edited = (TABLE + "R9;1;2;by hand\r\n").encode()
 
     def slow(target: Path, content: bytes, *, like: Path) -> None:
@@ -395,7 +395,7 @@ def test_a_change_in_the_last_moment_is_seen(page: Page, folder: Path, monkeypat
         if target.name.startswith("."):
             path.write_bytes(edited)
 
-    monkeypatch.setattr(saving, "_write", slow)
+    monkeypatch.setattr(saving, "write_new", slow)
     assert page.change(shown, do="place part", ref="R12", px=[150, 25])[0] == 409
     assert path.read_bytes() == edited
     assert (folder / "boards/psu.csv.not-saved").read_bytes() == (TABLE + "R12;75;37,5;\r\n").encode()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
 import random
 import shutil
@@ -14,11 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from benchrecord.publish import site_folder
+from benchrecord import disk
+from benchrecord.publish import site_folder, site_lock
 from benchrecord.publish.site_folder import begin, exchange
 from benchrecord.publish.site_lock import Refused
 from benchrecord.publish.site_record import RECORD, foreign
 from folders import contents, write
+from systems import Windows
 
 PAGES = 40
 # Puts a site of many pages in place, again and again, each time another one; every page of a site says the same.
@@ -51,9 +52,11 @@ def beside(wanted: Path) -> list[str]:
     return sorted(p.name for p in wanted.parent.iterdir() if p != wanted)
 
 
-@pytest.fixture(params=["one step", "two renames"])
+@pytest.fixture(params=["one step", "two renames", "Windows"])
 def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     """Exchange as systems do that can do it in one step, and as others do."""
+    if request.param == "Windows":
+        request.getfixturevalue("windows")
     if request.param == "two renames":
         monkeypatch.setattr(site_folder, "exchange", lambda *_: False)
     return str(request.param)
@@ -66,11 +69,12 @@ def test_a_new_site_takes_the_place_of_the_former_one_and_nothing_else_is_left(t
     make(wanted, {"index.html": "two"})
     assert pages(wanted) == {"index.html": b"two"}
     assert beside(wanted) == []
+    assert b"\r" not in (wanted / RECORD).read_bytes()
 
 
 @pytest.mark.usefixtures("way")
 def test_a_site_that_is_not_finished_leaves_the_former_one_as_it_was(tmp_path: Path) -> None:
-    wanted = tmp_path / "site"
+    wanted = tmp_path / "deep/site"
     make(wanted, {"index.html": "one"})
     before = contents(wanted)
     with closing(begin(wanted)) as site:
@@ -135,6 +139,85 @@ def test_something_else_in_the_place_of_our_own_is_not_taken_away(tmp_path: Path
     with pytest.raises(Refused, match="not empty"):
         begin(tmp_path / "site")
     assert contents(tmp_path / ".site.benchrecord-build")["letter.txt"] == b"dear"
+
+
+# --- By the rules of Windows, where another program has something open ---
+
+
+def changed(wanted: Path, windows: Windows, **held: int) -> Refused | None:
+    """Exchange a site for another one while a program holds what is named, so many times; return what refused it."""
+    make(wanted, {"index.html": "one"})
+    places = {"site": wanted, "made": new_one(wanted) / "new", "former": new_one(wanted) / "former"}
+    try:
+        with closing(begin(wanted)) as site:
+            (site.made / "index.html").write_text("two")
+            for name, times in held.items():
+                windows.hold(places[name], times)
+            site.put_in_place()
+    except Refused as refused:
+        return refused
+    return None
+
+
+def new_one(wanted: Path) -> Path:
+    return wanted.with_name(f".{wanted.name}.benchrecord-build")
+
+
+@pytest.fixture
+def pauses(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """Write down the pauses between attempts instead of making them."""
+    made: list[float] = []
+    monkeypatch.setattr(disk.time, "sleep", made.append)
+    return made
+
+
+@pytest.mark.parametrize("held", [{"site": 1}, {"made": 3}, {"site": 2, "made": 5}, {"former": 4}])
+def test_what_another_program_looks_at_for_a_moment_is_exchanged_after_it(
+    tmp_path: Path, windows: Windows, pauses: list[float], held: dict[str, int]
+) -> None:
+    wanted = tmp_path / "deep/site"
+    assert changed(wanted, windows, **held) is None
+    assert pages(wanted) == {"index.html": b"two"}
+    assert beside(wanted) == []
+    assert len(pauses) >= sum(held.values())
+
+
+@pytest.mark.parametrize("held", ["site", "made"])
+def test_what_another_program_does_not_let_go_of_refuses_the_build_and_the_former_site_stays(
+    tmp_path: Path, windows: Windows, pauses: list[float], held: str
+) -> None:
+    wanted = tmp_path / "deep/site"
+    refused = changed(wanted, windows, **{held: 1000})
+    assert "another program has it open" in str(refused)
+    assert str(refused).endswith("The former one is as it was.")
+    assert pages(wanted) == {"index.html": b"one"}
+    assert 2 < sum(pauses) < 20
+
+
+def test_a_former_site_that_cannot_be_put_back_is_kept_and_put_back_by_the_next_build(
+    tmp_path: Path, windows: Windows, pauses: list[float]
+) -> None:
+    wanted = tmp_path / "deep/site"
+    refused = changed(wanted, windows, made=1000, former=1000)
+    former = new_one(wanted) / "former"
+    assert str(former) in str(refused)
+    assert str(refused).endswith("The next build puts it back.")
+    assert pages(former) == {"index.html": b"one"}
+    windows.held.clear()
+    make(wanted, {"index.html": "three"})
+    assert pages(wanted) == {"index.html": b"three"}
+    assert beside(wanted) == []
+    assert pauses
+
+
+def test_a_lock_on_windows_is_read_past_its_first_byte_and_removed_when_closed(tmp_path: Path, windows: Windows) -> None:
+    held = site_lock.take(tmp_path / "lock", "this site")
+    assert (tmp_path / "lock").read_bytes()[1:].split() == [str(os.getpid()).encode()]
+    with pytest.raises(Refused, match=f"by process {os.getpid()}"):
+        site_lock.take(tmp_path / "lock", "this site")
+    held.release()
+    assert not (tmp_path / "lock").exists()
+    assert windows.refused == [str(tmp_path / "lock")]
 
 
 # --- What no build wrote ---
@@ -218,7 +301,7 @@ def test_two_builds_at_once_are_told_of_each_other(tmp_path: Path) -> None:
     )
     try:
         lock = tmp_path / ".site.benchrecord-lock"
-        while not (lock.exists() and lock.read_text() and (tmp_path / ".site.benchrecord-build/new/0.html").exists()):
+        while not (lock.exists() and lock.read_text().strip() and (tmp_path / ".site.benchrecord-build/new/0.html").exists()):
             time.sleep(0.02)
         with pytest.raises(Refused, match=f"is being built by process {holder.pid}: wait"):
             begin(wanted)
@@ -231,17 +314,17 @@ def test_two_builds_at_once_are_told_of_each_other(tmp_path: Path) -> None:
 
 
 def test_a_lock_that_was_let_go_while_it_was_awaited_is_asked_for_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path, flock, seen = tmp_path / ".site.benchrecord-lock", fcntl.flock, []
+    path, lock, seen = tmp_path / ".site.benchrecord-lock", site_lock.lock_descriptor, []
 
-    def late(handle: int, how: int) -> None:
+    def late(handle: int, *, blocking: bool) -> bool:
         if not seen:
             path.unlink()  # its holder ends between our opening and our locking
         seen.append(handle)
-        flock(handle, how)
+        return lock(handle, blocking=blocking)
 
-    monkeypatch.setattr(fcntl, "flock", late)
+    monkeypatch.setattr(site_lock, "lock_descriptor", late)
     with closing(begin(tmp_path / "site")):
-        assert path.read_text() == f"{os.getpid()}\n"
+        assert path.read_text().split() == [str(os.getpid())]
     assert len(seen) == 2
 
 

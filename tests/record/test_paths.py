@@ -37,6 +37,11 @@ def test_capitals_and_ways_to_write_accents_make_no_other_place() -> None:
     [
         ("photos/a:b?.jpg", "photos/a_b_.jpg"),
         ("photos/con.jpg", "photos/_con.jpg"),
+        ("photos/COM1", "photos/_COM1"),
+        ("photos/aux.front.jpg", "photos/_aux.front.jpg"),
+        ("photos/falcon.jpg", "photos/falcon.jpg"),
+        ("photos/faux.jpg", "photos/faux.jpg"),
+        ("photos/com12.jpg", "photos/com12.jpg"),
         ("photos/ends.", "photos/ends"),
         ("photos/\u202egpj.exe", "photos/_gpj.exe"),
         ("photos/a b.jpg", "photos/a b.jpg"),

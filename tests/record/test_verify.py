@@ -10,10 +10,12 @@ import unicodedata
 import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import bagit
 import pytest
 
+from benchrecord.record import shelves
 from benchrecord.record.verify import verify
 from folders import contents
 from reference import published
@@ -42,6 +44,13 @@ def one_bit_off(content: bytes) -> Iterator[bytes]:
     for at in range(len(content)):
         for bit in range(8):
             yield content[:at] + bytes([content[at] ^ 1 << bit]) + content[at + 1 :]
+
+
+def test_a_folder_of_windows_that_stands_for_another_is_no_folder_of_a_record() -> None:
+    plain = SimpleNamespace(st_mode=0o40755)
+    assert not shelves._is_junction(plain)  # type: ignore[arg-type]  # as Windows gives it
+    assert shelves._is_junction(SimpleNamespace(st_mode=0o40777, st_reparse_tag=0xA0000003))  # type: ignore[arg-type]
+    assert not shelves._is_junction(SimpleNamespace(st_mode=0o40777, st_reparse_tag=0))  # type: ignore[arg-type]
 
 
 def test_a_record_is_whole_as_a_folder_and_as_a_zip(folder: Path, zipped: Path) -> None:

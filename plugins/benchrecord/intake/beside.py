@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchrecord.intake.paths import TABLE_BYTES, files_of
+from benchrecord.intake.paths import TABLE_BYTES, files_of, on_disk
 from benchrecord.intake.picture_file import ENDINGS as PICTURES
 from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.intake.sound_file import ENDINGS as SOUNDS
 from benchrecord.intake.sound_file import tags_of
+from benchrecord.model.file_names import nfc
 
 TEXTS = (".yml", ".yaml", ".csv", ".tsv", ".md", ".txt", ".json", ".jsonld", ".html", ".htm", ".svg", ".xml")
 BLOCK = re.compile(r"<!--(?P<words>.*?)-->", re.DOTALL)
@@ -50,11 +51,11 @@ def look(path: Path) -> Told:
 def beside(folder: Path, look: Look = look) -> Iterator[Beside]:
     """Yield everything that the files of a folder hold beside what a job is made of."""
     for name in files_of(folder)[0]:
-        path, ending = folder / name, Path(name).suffix.lower()
+        path, ending = on_disk(folder, name), Path(name).suffix.lower()
         if name not in KNOWN:
             yield Beside(name, NAME, Path(name).stem)
         if ending in TEXTS and path.stat().st_size <= TABLE_BYTES:
-            yield from _of_a_text(name, path.read_text("utf-8", "replace"))
+            yield from _of_a_text(name, nfc(path.read_text("utf-8", "replace")))
         elif ending in PICTURES:
             yield from _of_a_picture(name, look(path))
         elif ending in SOUNDS:
@@ -67,7 +68,7 @@ def places(folder: Path, look: Look = look) -> Iterator[Beside]:
     """Yield where the pictures of a folder were taken; nothing else is read."""
     for name in files_of(folder)[0]:
         if Path(name).suffix.lower() in PICTURES:
-            yield from _place(name, look(folder / name))
+            yield from _place(name, look(on_disk(folder, name)))
 
 
 def _of_a_text(name: str, text: str) -> Iterator[Beside]:

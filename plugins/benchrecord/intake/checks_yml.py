@@ -9,8 +9,10 @@ from pathlib import Path, PurePosixPath
 from benchrecord.intake.check_keys import read_keys
 from benchrecord.intake.csv_file import meant, read_table
 from benchrecord.intake.job_yml import read_list
+from benchrecord.intake.paths import find
 from benchrecord.intake.tables import typed_table
 from benchrecord.intake.yaml_file import Facts, Node, only_once
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Check, Edition, Take
 from benchrecord.model.quantity import Quantity, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Table
@@ -150,7 +152,7 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
     file, name = facts.text("file"), facts.path("file", "measurements")
     if not file or not name or not schema.columns:
         return None
-    if not (folder / name).is_file():
+    if find(folder, name) is None:
         guess = _nearest_file(folder, name)
         remedy = f"write {guess}" if guess else "put the table into measurements/"
         report.append(Problem("file-missing", facts.at("file"), file, f"a table {name}", remedy))
@@ -172,7 +174,9 @@ def _table(folder: Path, facts: Facts, schema: KindSchema, report: list[Problem]
 def _nearest_file(folder: Path, name: str) -> str | None:
     """Return the table of the folder that a misspelt one was most likely meant to be."""
     tables = {
-        p.stem: p.name for p in sorted((folder / "measurements").glob("*")) if p.suffix.lower() in (".csv", ".tsv", ".txt")
+        nfc(p.stem): nfc(p.name)
+        for p in sorted((folder / "measurements").glob("*"))
+        if p.suffix.lower() in (".csv", ".tsv", ".txt")
     }
     guess = nearest(PurePosixPath(name).stem, tables)
     return tables[guess] if guess else None

@@ -8,10 +8,10 @@ from datetime import date
 from itertools import combinations
 from math import hypot
 from pathlib import PurePosixPath
-from unicodedata import normalize
 
 from benchrecord.intake.boards import LEAST_POINTS
 from benchrecord.intake.crosscheck_notes import ambiguous, note_problems
+from benchrecord.model.file_names import folded
 from benchrecord.model.job import Board, BoardPhoto, Check, Job, Mark, Note, PartRow, Photo, Trim
 from benchrecord.model.references import Ambiguous, Index, index_of
 from benchrecord.problems import Place, Problem, nearest
@@ -51,7 +51,7 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
     whole = Whole(job, index_of(job), frozenset(files))
     rules: tuple[Callable[[Whole], Iterator[Problem]], ...] = (
         _boards_named, _modules_named, _checks_named, _parts_named, _photos_named, _board_photos, _off_photo, _limits, _trim_order, _note_dates,
-        _missing_files, _lossy_recordings, _unused_files,
+        _missing_files, _lossy_recordings, _unused_files, _name_clashes,
     )  # fmt: skip
     for rule in rules:
         yield from rule(whole)
@@ -215,9 +215,6 @@ def _file_remedy(file: str, have: Iterable[str]) -> str:
     """Word what to do about a file that is not there; a name that is nearly the same is most likely meant."""
     folder = PurePosixPath(file).parent
     beside = [f for f in have if PurePosixPath(f).parent == folder]
-    same = next((f for f in beside if normalize("NFC", f) == normalize("NFC", file)), None)
-    if same:
-        return f"type the name of the file anew, as {PurePosixPath(file).name}; its letters are stored in another way"
     by_stem = {PurePosixPath(f).stem: f for f in beside}
     guess = nearest(PurePosixPath(file).stem, by_stem)
     return f"write {by_stem[guess]}" if guess else f"put the file into {folder}/, or take this out"
@@ -390,6 +387,15 @@ def _unused_files(whole: Whole) -> Iterator[Problem]:
         if file not in used and not note and not file.startswith(FOLDERS_LISTED):
             remedy = _refused(file) or _home_of(file)
             yield Problem("unused-file", Place(file), file, "a file that something in the job mentions", remedy)
+
+
+def _name_clashes(whole: Whole) -> Iterator[Problem]:
+    first: dict[str, str] = {}
+    for file in sorted(whole.files):
+        other = first.setdefault(folded(file), file)
+        if other != file:
+            remedy = "rename one of the two: on Windows or macOS one would replace the other"
+            yield Problem("name-clash", Place(file), f"{other} and {file}", "names that differ in more than capitals", remedy)
 
 
 def _refused(file: str) -> str:

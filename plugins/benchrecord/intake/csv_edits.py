@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from benchrecord.intake.csv_file import LINE, SEPARATOR_LINE, RawTable, open_after, parse_table
 from benchrecord.intake.edits import CannotChangeError, Text, number
 from benchrecord.intake.tables import decimal_comma
+from benchrecord.model.file_names import nfc
 from benchrecord.model.table import Column
 from benchrecord.problems import Problem
 
@@ -48,7 +49,7 @@ class Written:
     def words(self, value: str | float) -> str:
         """Write a value as the table's reader gives it back."""
         if isinstance(value, str):
-            return value.strip()
+            return nfc(value.strip())
         return number(value).replace(".", ",") if self.comma else number(value)
 
     def cell(self, value: str | float, column: int) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchrecord.intake.paths import TABLE_BYTES, TABLE_ROWS, read_text
+from benchrecord.model.file_names import nfc
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
 LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")  # as editors count them: a form feed ends no line
@@ -95,7 +96,7 @@ def parse_table(text: str, name: str, report: list[Problem]) -> RawTable:
     try:
         for record in records(feed, delimiter):
             if any(cell.strip() for cell in record):
-                rows.append((feed.started, tuple(cell.strip() for cell in record)))
+                rows.append((feed.started, tuple(nfc(cell.strip()) for cell in record)))
     except csv.Error as error:
         report.append(
             Problem("csv-syntax", Place(name, feed.started), str(error)[:80], "cells between delimiters", "mend this line")

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from benchrecord.intake.csv_file import read_table
-from benchrecord.intake.paths import below
+from benchrecord.intake.paths import below, find
 from benchrecord.intake.tables import typed_table
 from benchrecord.model.job import BoardPart, DateCode, Document, Edition, Fault, Mark, PartWork, PhotoStage, TakenBy, Trim
 from benchrecord.model.table import Column, Holds, Row, Table
@@ -77,7 +77,7 @@ Item = TypeVar("Item")
 
 def read_rows(folder: Path, name: str, columns: tuple[Column, ...], report: list[Problem]) -> Table:
     """Read a fixed table; an empty one where the file is not there."""
-    if not (folder / name).exists():
+    if find(folder, name) is None:
         return Table(name)
     raw = read_table(folder, name, report)
     return typed_table(raw, _named_by(raw.header, columns), report) if raw else Table(name)

@@ -6,8 +6,9 @@ import re
 from itertools import pairwise
 from pathlib import Path
 
-from benchrecord.intake.paths import TEXT_BYTES, read_text
+from benchrecord.intake.paths import TEXT_BYTES, find, read_text
 from benchrecord.intake.yaml_file import Facts, Node, day_of, only_once, parse_yaml
+from benchrecord.model.file_names import DEVICE, nfc
 from benchrecord.model.job import (
     Control,
     Costs,
@@ -47,7 +48,7 @@ FIRST_YEAR, LAST_YEAR = 1850, 2100
 
 def read_yaml(folder: Path, name: str, report: list[Problem]) -> Node | None:
     """Read a YAML file; None where it is not there or cannot be read."""
-    if not (folder / name).exists():
+    if find(folder, name) is None:
         return None
     text, problem = read_text(folder, name, TEXT_BYTES)
     node, wrong = parse_yaml(text, name) if text is not None else (None, [])
@@ -111,7 +112,7 @@ def _no_job(folder: Path) -> Problem | None:
 
 
 def _slug(name: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    return DEVICE.sub(r"\1-job", re.sub(r"[^a-z0-9]+", "-", nfc(name).lower()).strip("-"))
 
 
 def _group(facts: Facts, key: str, known: tuple[str, ...], report: list[Problem]) -> Facts:

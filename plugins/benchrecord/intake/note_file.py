@@ -7,6 +7,7 @@ from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, read_text
 from benchrecord.intake.yaml_file import Facts, parse_yaml
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Edition, Note, NoteStage
 from benchrecord.problems import Place, Problem
 
@@ -25,7 +26,7 @@ def read_note(folder: Path, name: str, report: list[Problem]) -> Note | None:
 
 def parse_note(text: str, name: str, report: list[Problem]) -> Note:
     """Split a note into its facts and its words."""
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    text = nfc(text.replace("\r\n", "\n").replace("\r", "\n"))
     match = HEAD.match(text)
     if not match and re.match(r"---[ \t]*(?:\n|\Z)", text):
         report.append(

@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
+from benchrecord.model.file_names import nfc
 from benchrecord.problems import Place, Problem, in_one_line
 
 IGNORED = {"Thumbs.db", "desktop.ini"}
@@ -27,7 +28,31 @@ def below(folder: str, name: str) -> str:
     """Return the path of a file that may be named with or without its folder, also as Windows writes it."""
     parts = PurePosixPath(name.replace("\\", "/")).parts
     inside = parts[1:] if len(parts) > 1 and parts[0].lower() == folder.lower() else parts
-    return str(PurePosixPath(folder, *inside))
+    return nfc(str(PurePosixPath(folder, *inside)))
+
+
+def find(folder: Path, name: str) -> Path | None:
+    """Return where a file or folder of a job is; None where there is none of that name.
+
+    Its accents may be stored in either form; capitals count, also where the disk takes them for small letters, so that a folder
+    reads alike on every system.
+    """
+    at = folder
+    for part in PurePosixPath(name).parts:
+        try:
+            names = {nfc(entry.name): entry for entry in at.iterdir()}
+        except OSError:
+            return None
+        if nfc(part) not in names:
+            return None
+        at = names[nfc(part)]
+    return at if at.exists() else None
+
+
+def on_disk(folder: Path, name: str) -> Path:
+    """Return the path of a file that is known to be in a job: its accents may be stored in another form than its name has here."""
+    path = folder / name
+    return path if name.isascii() or os.path.lexists(path) else find(folder, name) or path
 
 
 def escape_problem(path: str, place: Place) -> Problem:
@@ -43,7 +68,7 @@ def escape_problem(path: str, place: Place) -> Problem:
 
 def unfit(folder: Path, name: str) -> Problem | None:
     """Return the problem of what cannot be a file of a job: a link that leaves the folder or leads nowhere, a pipe, a strange name."""
-    path = folder / name
+    path = on_disk(folder, name)
     if any(ord(char) < FIRST_PRINTED or "\ud800" <= char <= "\udfff" for char in name):
         return unread(
             in_one_line(name), "a name with signs that are no letters", "a name of letters, digits and -", "rename the file"
@@ -68,15 +93,21 @@ def unread(name: str, said: str, expected: str, remedy: str) -> Problem:
 
 
 def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
-    """Return every file of the folder by its path inside it; what cannot be a file of a job is a problem and not listed."""
-    names: list[str] = []
+    """Return every file of the folder by its path inside it, in NFC; what cannot be a file of a job is a problem and not listed."""
+    found: set[str] = set()
     problems: list[Problem] = []
     for path in _walk(folder, problems):
-        name = path.relative_to(folder).as_posix()
-        problem = unfit(folder, name)
+        stored = path.relative_to(folder).as_posix()
+        name = nfc(stored)
+        problem = unfit(folder, stored) or (_twin(name) if name in found else None)
         problems += [problem] if problem else []
-        names += [] if problem else [name]
-    return sorted(names), problems
+        found |= set() if problem else {name}
+    return sorted(found), problems
+
+
+def _twin(name: str) -> Problem:
+    said = "two files whose names differ only in how their accents are stored"
+    return unread(name, said, "a name that no other file has", "rename one of the two")
 
 
 def _walk(folder: Path, problems: list[Problem]) -> Iterator[Path]:
@@ -92,7 +123,7 @@ def _walk(folder: Path, problems: list[Problem]) -> Iterator[Path]:
 
 def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem | None]:
     """Return a text file without its byte-order mark, or the problem that it cannot be read."""
-    path = folder / name
+    path = on_disk(folder, name)
     if problem := unfit(folder, name):
         return None, problem
     try:

@@ -16,7 +16,7 @@ from typing import Any, Protocol
 
 from PIL import Image, ImageFile, UnidentifiedImageError
 
-from benchrecord.intake.paths import MB, PICTURE_BYTES, PICTURE_PIXELS
+from benchrecord.intake.paths import MB, PICTURE_BYTES, PICTURE_PIXELS, on_disk
 from benchrecord.model.job import DatedBy
 from benchrecord.problems import Place, Problem
 
@@ -90,7 +90,7 @@ def unwarned() -> Iterator[None]:
 
 def read_picture(folder: Path, name: str, looking: Looking = ONCE) -> tuple[PictureFacts | None, Problem | None]:
     """Make sure that a picture can be decoded, and read its facts; a picture of several has facts, and a problem that is a hint."""
-    path = folder / name
+    path = on_disk(folder, name)
     try:
         if path.stat().st_size > PICTURE_BYTES:
             said = f"{path.stat().st_size / MB:.0f} MB"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from benchrecord.intake.paths import MB, RECORDING_BYTES, unread
+from benchrecord.intake.paths import MB, RECORDING_BYTES, on_disk, unread
 from benchrecord.model.job import Recording
 from benchrecord.problems import Place, Problem
 
@@ -29,7 +29,7 @@ A_RECORDING, AGAIN = "a recording in WAV, FLAC, AIFF, Ogg or MP3", "copy it from
 
 def read_recording(folder: Path, name: str) -> tuple[Recording | None, Problem | None]:
     """Read the head of a recording and make sure that it is whole."""
-    path = folder / name
+    path = on_disk(folder, name)
     size = path.stat().st_size
     if not size:
         return None, unread(name, "an empty file", "a recording", "copy the recording again")
@@ -139,6 +139,6 @@ def opener(folder: Path, recordings: tuple[Recording, ...]) -> Callable[[str], F
 
     def open_sound(file: str) -> FileSound | None:
         facts = known.get(file)
-        return FileSound(folder / file, facts.rate, facts.frames, facts.channels) if facts else None
+        return FileSound(on_disk(folder, file), facts.rate, facts.frames, facts.channels) if facts else None
 
     return open_sound

@@ -15,6 +15,7 @@ from benchrecord.intake.csv_file import LINE, RawTable, parse_table, records
 from benchrecord.intake.note_file import HEAD
 from benchrecord.intake.paths import TABLE_BYTES, read_text
 from benchrecord.intake.yaml_file import composed
+from benchrecord.model.file_names import nfc
 from benchrecord.model.prose import line_and_column, with_blank_comments
 from benchrecord.problems import Place
 
@@ -42,6 +43,7 @@ def written_at(folder: Path, place: Place, sign: Sign) -> Place:
     known = place if isinstance(place.column, int) else replace(place, column=None)
     if text is None:
         return known
+    text = nfc(text)  # as its readers read it
     if ending in (".csv", ".tsv"):
         return _in_table(text, place, sign)
     text = BREAK.sub("\n", text)
@@ -52,10 +54,10 @@ def written_at(folder: Path, place: Place, sign: Sign) -> Place:
 
 def written_in_words(folder: Path, place: Place, sign: Sign) -> Place:
     """Return where the sign of a note's words stands in its file; ``place`` is the line where they begin."""
-    text, _ = read_text(folder, place.file, TABLE_BYTES)
+    text = nfc(read_text(folder, place.file, TABLE_BYTES)[0] or "")
     line, column = line_and_column(sign.value, sign.at)
     said = sign.value.split("\n")[line - 1]
-    lines = with_blank_comments("\n".join(BREAK.sub("\n", text or "").split("\n")[(place.line or 1) - 1 :])).split("\n")
+    lines = with_blank_comments("\n".join(BREAK.sub("\n", text).split("\n")[(place.line or 1) - 1 :])).split("\n")
     found = _same_word(said, column - 1, lines[line - 1]) if line <= len(lines) else None
     return Place(place.file, (place.line or 1) + line - 1, column if found is None else found + 1)
 

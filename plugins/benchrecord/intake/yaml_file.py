@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 import yaml
 
 from benchrecord.intake.paths import below, escape_problem, outside
+from benchrecord.model.file_names import nfc
 from benchrecord.model.notation import IN_RANGE, is_out_of_range, parse_quantity
 from benchrecord.model.quantity import Quantity, in_unit
 from benchrecord.problems import Place, Problem, nearest, write_one_of
@@ -147,7 +148,7 @@ class _Tree:
             raise ValueError("more values than a job can have")
         place = Place(self.file, raw.start_mark.line + self.first_line, raw.start_mark.column + 1)
         if isinstance(raw, yaml.ScalarNode):
-            return Node(place, text=str(raw.value))
+            return Node(place, text=nfc(str(raw.value)))
         if isinstance(raw, yaml.SequenceNode):
             return Node(place, items=[self.node(n) for n in raw.value])
         return Node(place, keys=self._keys([(self.node(key), self.node(value)) for key, value in raw.value]))

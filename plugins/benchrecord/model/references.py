@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Job
 from benchrecord.model.prose import links, running_words
 
@@ -68,7 +69,7 @@ class Index:
 
     def link(self, text: str, own_board: str = "") -> Target | Ambiguous | None:
         """Resolve the target of ``[words](check:rails)`` and its sisters; None where it leads nowhere."""
-        kind, _, rest = text.partition(":")
+        kind, _, rest = nfc(text).partition(":")
         if kind in self.ids["board"] and kind not in LINKED:
             return self.part(text)
         if kind in ("part", "trim"):

@@ -6,6 +6,7 @@ import hashlib
 import re
 from collections.abc import Callable
 
+from benchrecord.model.file_names import DEVICE, nfc
 from benchrecord.model.job import Job, Note
 from benchrecord.model.references import Target
 
@@ -16,13 +17,19 @@ GIVEN_BY_A_CAMERA = re.compile(r"\d{4}")  # a number, or a date
 
 def slug(text: str) -> str:
     """Return a text as it may stand in an address or an anchor; of a long one the beginning, told from others by a digest."""
-    name = re.sub(r"[^\w.-]+", "-", text).strip("-.") or "x"
+    name = re.sub(r"[^\w.-]+", "-", nfc(text)).strip("-.") or "x"
     return name if len(name) <= LONGEST else f"{name[: LONGEST - 11]}-{hashlib.sha256(text.encode()).hexdigest()[:10]}"
 
 
+def file_name(text: str) -> str:
+    """Return a slug that may be the name of a file on every system."""
+    return DEVICE.sub(r"\1_", slug(text))
+
+
 def page(job_id: str, name: str) -> str:
-    """Return the source path of a page of a job."""
-    return f"jobs/{job_id}/{name}.md"
+    """Return the source path of a page of a job; ``name`` is a slug, or one in a folder."""
+    folder, slash, last = name.rpartition("/")
+    return f"jobs/{job_id}/{folder}{slash}{file_name(last)}.md"
 
 
 def to_page(job_id: str, name: str, anchor: str = "") -> str:
@@ -42,7 +49,7 @@ def data(job_id: str, name: str) -> str:
 
 def readings(job_id: str, check_id: str) -> str:
     """Return the source path of the readings of a check."""
-    return data(job_id, f"{slug(check_id)}.csv")
+    return data(job_id, f"{file_name(check_id)}.csv")
 
 
 def points(job_id: str, check_id: str) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import os
-import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import date
@@ -16,6 +15,7 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException
 
+from benchrecord.disk import scratch
 from benchrecord.model.job import Edition
 from benchrecord.publish.site_folder import begin, worded
 from benchrecord.publish.site_lock import Refused
@@ -106,10 +106,10 @@ def _config(folders: Sequence[Path]) -> Iterator[Path]:
             raise Refused("There is no mkdocs.yml here: name a job folder, or go where mkdocs.yml is.")
         yield here
         return
-    with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
-        (Path(scratch) / "docs").mkdir()
-        config = Path(scratch) / "mkdocs.yml"
-        config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8")
+    with scratch() as room:
+        (room / "docs").mkdir()
+        config = room / "mkdocs.yml"
+        config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8", newline="\n")
         yield config
 
 

@@ -6,6 +6,7 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -88,8 +89,9 @@ class Cache:
                 file.write(_seal(name, content) + content)
             part.replace(path)
         except OSError:
-            if part:
-                part.unlink(missing_ok=True)  # on a full disk it would only take room
+            with suppress(OSError):
+                if part:
+                    part.unlink(missing_ok=True)  # on a full disk it would only take room
 
 
 def _seal(name: str, content: bytes) -> bytes:

@@ -15,6 +15,8 @@ from functools import cached_property
 from pathlib import Path
 
 from benchrecord import __version__
+from benchrecord.disk import is_inside, scratch, why
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages.view import Pictures, View
 from benchrecord.problems import Problem, as_text
@@ -103,8 +105,8 @@ def hand_over(folder: Path, wish: Wish) -> Path:
         work = _work(folder, wish)
         target = _target(record_name(work.job, follows), wish)
         _ready_to_print(printer)
-        with _scratch() as scratch:
-            payload, told = _payload(work, wish, printer, scratch)
+        with _scratch() as room:
+            payload, told = _payload(work, wish, printer, room)
             told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
             info = bag_info(work.job, f"benchrecord {__version__}", follows)
             files = bag(payload, info, {"README.txt": readme(work.job, told)})
@@ -136,7 +138,7 @@ def _ready_to_print(printer: Press | None) -> None:
 def _may_be_written(to: Path, folder: Path) -> None:
     """Refuse a place in the job folder, which would be read as part of the job, and one that cannot be written, before any work."""
     place = to.resolve()
-    if place.is_relative_to(folder.resolve()):
+    if is_inside(place, folder):
         raise Refused(f"{place} lies in the job folder, which nothing is written to. Choose another folder with --to.")
     try:
         above = next(p for p in (place, *place.parents) if p.exists())
@@ -165,8 +167,8 @@ def _target(name: str, wish: Wish) -> Path:
 def _scratch() -> Iterator[Path]:
     """Give room for what is made before it is handed over; where that runs out, say so."""
     try:
-        with tempfile.TemporaryDirectory(prefix="benchrecord-") as scratch:
-            yield Path(scratch)
+        with scratch() as room:
+            yield room
     except OSError as error:
         said = f"{error.strerror or error} ({error.filename or tempfile.gettempdir()})"
         raise Refused(f"The record was not made: {said}. Nothing is left of it.") from error
@@ -199,7 +201,7 @@ def _site(work: Work, site_dir: Path) -> dict[str, Path]:
     made = site, (*work.problems, *clashes)
     with _stated_clock(work.job):
         built = build([work.folder], edition=Edition.OWNER.value, site_dir=site_dir, kinds=(), made=made)
-    return {p.relative_to(built).as_posix(): p for p in sorted(built.rglob("*")) if p.is_file()}
+    return {nfc(p.relative_to(built).as_posix()): p for p in sorted(built.rglob("*")) if p.is_file()}
 
 
 def _search(payload: Mapping[str, Content], work: Work) -> None:
@@ -275,7 +277,7 @@ def _written(files: dict[str, Content], target: Path, *, zipped: bool) -> None:
         write(files, target, zipped=zipped, prove=prove)
     except (OSError, shutil.Error) as error:
         raise Refused(
-            f"{target} cannot be written: {getattr(error, 'strerror', '') or error}. Nothing is left of it."
+            f"{target} cannot be written: {why(error) if isinstance(error, OSError) else error}. Nothing is left of it."
         ) from error
 
 

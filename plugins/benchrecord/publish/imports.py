@@ -5,17 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import re
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path, PurePosixPath
 
+from benchrecord.disk import why, write_whole
 from benchrecord.intake.fixed_tables import LAYOUT
 from benchrecord.intake.placement_file import IN_MM, Found, Placements, read_placements
 from benchrecord.model.annotations import NoMarkError, Size, annotations_in, mark_of
+from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Job, Mark
 from benchrecord.pages import addresses
 from benchrecord.problems import Place, Problem, as_text, in_one_line
@@ -152,8 +152,8 @@ def marks_in(data: object, job: Job, name: str) -> tuple[list[Mark], list[Proble
     by_anchor = {addresses.photo_anchor(p.file): p for p in job.photos}
 
     def find(source: str, scope: str) -> tuple[str, Size] | None:
-        path = PurePosixPath(source)
-        photo = by_name.get(source) or by_name.get(path.name) or by_anchor.get(scope.rpartition("#")[2])
+        path = PurePosixPath(nfc(source))
+        photo = by_name.get(str(path)) or by_name.get(path.name) or by_anchor.get(scope.rpartition("#")[2])
         return (photo.file, (photo.width, photo.height)) if photo else None
 
     marks, problems = [], []
@@ -203,11 +203,6 @@ def _put(path: Path, text: str, *, replace: bool) -> None:
         raise RefusedError(f"{path} is there already: say --replace to write over it, or write to another file.")
     try:
         path.parent.mkdir(exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", newline="", dir=path.parent, prefix=".", delete=False) as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(file.name).chmod(0o644)
-        Path(file.name).replace(path)
+        write_whole(path, text.encode("utf-8"))
     except OSError as error:
-        raise RefusedError(f"{path}: {error.strerror or error}") from error
+        raise RefusedError(f"{path}: {why(error)}") from error

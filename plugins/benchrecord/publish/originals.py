@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from benchrecord.intake.paths import on_disk
 from benchrecord.model.job import Job, Photo, TakenBy
 from benchrecord.record.bag import Content
 from benchrecord.record.bare_pictures import bare_picture
@@ -33,16 +34,17 @@ def originals(folder: Path, job: Job, scratch: Path) -> Originals:
     """Gather the originals of a job as its owner may have them; what is taken out of them is so in copies, in ``scratch``."""
     found = Originals()
     for number, photo in enumerate(job.photos):
-        content = _photograph(folder / photo.file, scratch / f"photograph-{number}", photo, job)
+        content = _photograph(on_disk(folder, photo.file), scratch / f"photograph-{number}", photo, job)
         if path := _taken(found, photo.file, "data/photographs/", content):
             found.photographs[photo.file] = path
             found.own |= {path} if photo.taken_by is TakenBy.OWNER else set()
     for number, recording in enumerate(job.recordings):
-        content = _recording(folder / recording.file, scratch / f"recording-{number}")
+        content = _recording(on_disk(folder, recording.file), scratch / f"recording-{number}")
         _taken(found, recording.file, "data/recordings/", content)
     for document in job.documents:
-        if (folder / document.file).is_file():
-            _taken(found, document.file, "data/documents/", folder / document.file)
+        original = on_disk(folder, document.file)
+        if original.is_file():
+            _taken(found, document.file, "data/documents/", original)
     return found
 
 

@@ -13,6 +13,7 @@ from itertools import accumulate, count
 from pathlib import Path
 from typing import Any, Protocol
 
+from benchrecord.intake.paths import on_disk
 from benchrecord.intake.picture_file import Looking, unwarned
 from benchrecord.model.job import Photo
 from benchrecord.pages import addresses
@@ -70,7 +71,7 @@ def _for_print(folder: Path, photo: Photo, cache: Cache) -> bytes:
     def make() -> bytes:
         from benchrecord.figures.photo import for_print  # noqa: PLC0415  # only where a picture must be made
 
-        return for_print((folder / photo.file).read_bytes())
+        return for_print(on_disk(folder, photo.file).read_bytes())
 
     return cache.made("print", photo.content, _decoders(), make=make)
 
@@ -94,7 +95,7 @@ def looking_to_publish(folders: Sequence[Path], cache: Cache, progress: Progress
 
 def _photo(folder: Path, photo: Photo, cache: Cache) -> Made:
     """Return what is published of one photograph; its file is only read where that is not in the cache."""
-    return _unpacked(_packed(folder / photo.file, photo.content, cache))
+    return _unpacked(_packed(on_disk(folder, photo.file), photo.content, cache))
 
 
 def _packed(path: Path, content: str, cache: Cache) -> bytes:

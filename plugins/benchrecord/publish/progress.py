@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 
 
@@ -10,5 +11,6 @@ def on_terminal(what: str, done: int, of: int) -> None:
     if not sys.stderr.isatty():
         return
     text = "" if done >= of else f"{what} {done} of {of}"
-    sys.stderr.write(f"\r\x1b[K{text}")
+    blank = " " * (shutil.get_terminal_size().columns - 1)  # not every terminal knows a code that clears a line
+    sys.stderr.write(f"\r{blank}\r{text}")
     sys.stderr.flush()

@@ -12,6 +12,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchrecord.disk import remove_tree, rename, why
 from benchrecord.publish.site_lock import Lock, Refused, take
 from benchrecord.publish.site_record import RECORD, foreign, some_of, write_record
 
@@ -48,7 +49,7 @@ class NewSite:
             write_record(self.made)
             _refuse_foreign(self.wanted)
             if not self.wanted.exists():
-                self.made.rename(self.wanted)
+                rename(self.made, self.wanted)
                 return
             shutil.copymode(self.wanted, self.made)
             if not exchange(self.made, self.wanted):
@@ -57,6 +58,7 @@ class NewSite:
     def close(self) -> None:
         """Let go of everything but the site itself, whatever has happened."""
         with suppress(OSError):  # what cannot be taken away now, the next build tries again
+            _put_back(self)
             _clear(self)
         self.lock.release()
 
@@ -93,8 +95,7 @@ def worded() -> Iterator[None]:
         yield
     except OSError as error:
         at = f" ({error.filename})" if error.filename else ""
-        why = os.strerror(error.errno) if error.errno else str(error)
-        raise Refused(f"The site was not built: {why}{at}. The former one is as it was.") from error
+        raise Refused(f"The site was not built: {why(error)}{at}. The former one is as it was.") from error
 
 
 def exchange(one: Path, other: Path) -> bool:
@@ -118,16 +119,20 @@ def exchange(one: Path, other: Path) -> bool:
 
 def _rename_twice(site: NewSite) -> None:
     """Exchange by two renames: whatever comes between them, the former site is put back, now or by the next build."""
-    site.wanted.rename(site.former)
+    rename(site.wanted, site.former)
     try:
-        site.made.rename(site.wanted)
+        rename(site.made, site.wanted)
     finally:
-        _put_back(site)
+        try:
+            _put_back(site)
+        except OSError as error:
+            where = f"The site was not built. The former one is whole, in {site.former}: {why(error)}."
+            raise Refused(f"{where} The next build puts it back.") from error
 
 
 def _put_back(site: NewSite) -> None:
     if site.former.is_dir() and not site.wanted.exists():
-        site.former.rename(site.wanted)
+        rename(site.former, site.wanted)
 
 
 def _workshop(wanted: Path) -> Path:
@@ -138,7 +143,7 @@ def _clear(site: NewSite) -> None:
     """Take away what builds leave: nothing but the two folders of our own."""
     for folder in (site.made, site.former):
         if folder.exists():
-            shutil.rmtree(folder)
+            remove_tree(folder)
     if _workshop(site.wanted).exists():
         _workshop(site.wanted).rmdir()
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-try:
-    import fcntl
-except ModuleNotFoundError:  # a system without such locks: two builds at once are then the user's own care
-    fcntl = None  # type: ignore[assignment]
+from filelock import lock_descriptor, unlock_descriptor
+
+from benchrecord.disk import remove
+
+DIGITS = 20  # room for the number of a process: nothing is left of a longer one that was there before
 
 
 class Refused(Exception):  # noqa: N818  # what happened to the site, in a word
@@ -24,9 +26,20 @@ class Lock:
     handle: int
 
     def release(self) -> None:
-        """Take the file away while it is still locked, so that nobody else's is."""
-        self.path.unlink(missing_ok=True)
+        """Remove the file and unlock it.
+
+        Where an open file may be removed, it is removed while it is still locked, so that it cannot be another build's by then.
+        Windows removes no open file: there it is closed first, and stays where another build has opened it by then.
+        """
+        removed = False
+        with suppress(OSError):
+            self.path.unlink(missing_ok=True)
+            removed = True
+        unlock_descriptor(self.handle)
         os.close(self.handle)
+        if not removed:
+            with suppress(OSError):
+                remove(self.path)
 
 
 def take(path: Path, what: str) -> Lock:
@@ -39,19 +52,23 @@ def take(path: Path, what: str) -> Lock:
     """
     while True:
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
-        try:
-            if fcntl:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            said = os.read(handle, 100).decode(errors="replace").strip()
+        if not lock_descriptor(handle, blocking=False):
+            holder = _holder(handle)
             os.close(handle)
-            holder = f"process {said}" if said else "another process"
-            raise Refused(f"{what} is being built by {holder}: wait until that has ended, or choose another folder.") from None
+            raise Refused(f"{what} is being built by {holder}: wait until that has ended, or choose another folder.")
         if _is_still(path, handle):
-            os.truncate(handle, 0)
-            os.write(handle, f"{os.getpid()}\n".encode())
+            os.write(handle, f" {os.getpid():<{DIGITS}}\n".encode())
             return Lock(path, handle)
         os.close(handle)  # whoever held it took it away meanwhile
+
+
+def _holder(handle: int) -> str:
+    """Name the process that holds a lock. Windows lets nobody else read the first byte, which is what is locked there."""
+    with suppress(OSError):
+        os.lseek(handle, 1, os.SEEK_SET)
+        if number := os.read(handle, 100).decode(errors="replace").strip():
+            return f"process {number}"
+    return "another process"
 
 
 def _is_still(path: Path, handle: int) -> bool:

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
+from benchrecord.model.file_names import nfc
+
 RECORD = "benchrecord-files.sha256"  # as sha256sum writes and checks it
 NAMED = 3  # files that a message names
 
@@ -15,7 +17,7 @@ NAMED = 3  # files that a message names
 def write_record(site: Path) -> None:
     """Write down every file of a site with its SHA-256."""
     lines = [f"{_mark(name)}{_digest(site / name)}  {_escaped(name)}\n" for name in _entries(site) if name != RECORD]
-    (site / RECORD).write_text("".join(lines), "utf-8", "surrogateescape")
+    (site / RECORD).write_text("".join(lines), "utf-8", "surrogateescape", newline="\n")
 
 
 def foreign(site: Path) -> Iterator[str]:
@@ -27,7 +29,7 @@ def foreign(site: Path) -> Iterator[str]:
     known = _read(record) if record.is_file() and not record.is_symlink() else {}
     written = record.stat().st_mtime_ns if known else 0
     names = (name for name in _entries(site) if name != RECORD)
-    yield from (name for name in names if not _as_written(site / name, known.get(_escaped(name)), written))
+    yield from (name for name in names if not _as_written(site / name, known.get(nfc(_escaped(name))), written))
 
 
 def some_of(names: Iterable[str]) -> str:
@@ -38,7 +40,7 @@ def some_of(names: Iterable[str]) -> str:
 
 def _read(record: Path) -> dict[str, str]:
     lines = record.read_text("utf-8", "surrogateescape").split("\n")
-    return {name: digest.lstrip("\\") for digest, _, name in (line.partition("  ") for line in lines)}
+    return {nfc(name): digest.lstrip("\\") for digest, _, name in (line.partition("  ") for line in lines)}
 
 
 def _mark(name: str) -> str:

@@ -17,6 +17,7 @@ from benchrecord.findings.archive import gather
 from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
 from benchrecord.intake.picture_file import ONCE, Looking
+from benchrecord.model.file_names import folded
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Edition, Job
 from benchrecord.model.references import Index, index_of
@@ -150,7 +151,8 @@ def site_of(worked: Worked, *, cache: Cache, progress: Progress, as_of: date | N
         views.append(View(job, findings, pictures, worked.reader))
         files |= drawn | _data(views[-1])
     made = [p for view in views for p in job_pages(view)]
-    if clashes := _same_addresses(made):
+    readings = [addresses.readings(view.job.id, f.check.id) for view in views for f in view.findings.checks if f.table.rows]
+    if clashes := _same_addresses([*(p.src for p in made), *readings]):
         return None, tuple(clashes)
     pages = {p.src: p.markdown for p in (*made, *_across(views, worked.reader, as_of))}
     whole = {job.id: index_of(job) for _, job in worked.read}
@@ -163,9 +165,10 @@ def _across(views: Sequence[View], edition: Edition, as_of: date | None) -> list
     return [jobs_index(views), *(archive_pages(archive, views) if archive else [])]
 
 
-def _same_addresses(pages: Sequence[Page]) -> list[Problem]:
-    """Two ids that differ only in what an address cannot hold would share a page, and one be lost."""
-    twice = [src for src, count in Counter(p.src for p in pages).items() if count > 1]
+def _same_addresses(sources: Sequence[str]) -> list[Problem]:
+    """Two ids that differ only in what an address cannot hold, or in capitals, would share a file, and one be lost."""
+    count = Counter(map(folded, sources))
+    twice = [src for src in dict.fromkeys(sources) if count[folded(src)] > 1]
     return [
         Problem(
             "duplicate-id",

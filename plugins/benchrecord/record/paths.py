@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable
+
+from benchrecord.model.file_names import DEVICE, folded, nfc
 
 DRIVE = re.compile(r"[A-Za-z]:")
 UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff]")
 NOT_ON_EVERY_STICK = re.compile(r'[<>:"|?*\\]')
-DEVICE = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(?=\.|$)", re.IGNORECASE)
 LONGEST = 120  # characters of one name
 
 
@@ -30,12 +30,12 @@ def fault_of(path: str) -> str:
 
 def form_of(path: str) -> str:
     """Return a path with its accents written in one way: some sticks write them in another."""
-    return unicodedata.normalize("NFC", path)
+    return nfc(path)
 
 
 def place_of(path: str) -> str:
     """Return what two paths share that some computers take for one: capitals and the ways to write accents make no difference."""
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFD", path).casefold())
+    return folded(path)
 
 
 def clashes(paths: Iterable[str]) -> list[str]:

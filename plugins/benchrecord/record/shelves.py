@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Protocol
 
 WHOLE = "."  # names the record itself, where no single file of it is at fault
+JUNCTION = 0xA0000003  # IO_REPARSE_TAG_MOUNT_POINT, ntifs.h
 LARGEST_TAG = 64 << 20  # bytes of a manifest: one of a quarter of a million files
 
 
@@ -67,6 +68,11 @@ class FolderShelf:
             return hashlib.file_digest(file, "sha512").hexdigest()
 
 
+def _is_junction(state: os.stat_result) -> bool:
+    """Say whether a folder of Windows stands for another one, outside of the record or not."""
+    return getattr(state, "st_reparse_tag", 0) == JUNCTION
+
+
 def _entries(folder: Path, above: str) -> Iterator[tuple[str, int | str]]:
     """Yield each file below a folder with its size, or what it is instead of a file."""
     try:
@@ -78,7 +84,9 @@ def _entries(folder: Path, above: str) -> Iterator[tuple[str, int | str]]:
         yield above.rstrip("/"), "an empty folder, which the record does not have"
     for entry in entries:
         path, state = above + entry.name, entry.stat(follow_symlinks=False)
-        if stat.S_ISDIR(state.st_mode):
+        if _is_junction(state):
+            yield path, "a link, not a file"
+        elif stat.S_ISDIR(state.st_mode):
             yield from _entries(Path(entry.path), f"{path}/")
         elif stat.S_ISREG(state.st_mode):
             yield path, state.st_size

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from zipfile import ZIP_STORED, ZipFile, ZipInfo
 
+from benchrecord.disk import rename, scratch
 from benchrecord.record.bag import Content
 
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the first moment that a ZIP can tell
@@ -23,14 +23,14 @@ def write(files: Mapping[str, Content], target: Path, *, zipped: bool, prove: Ca
     OSError
         Where it cannot be written; nothing is left then.
     """
-    with tempfile.TemporaryDirectory(prefix=f".{target.name}-", dir=target.parent) as making:
-        made = Path(making) / target.name
+    with scratch(target.parent, f".{target.name}-") as making:
+        made = making / target.name
         if zipped:
             _write_zip(files, made, target.stem)
         else:
             _write_folder(files, made)
         prove(made)
-        made.rename(target)
+        rename(made, target)
 
 
 def _write_folder(files: Mapping[str, Content], folder: Path) -> None:

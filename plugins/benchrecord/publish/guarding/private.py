@@ -12,6 +12,7 @@ from pathlib import Path
 
 from benchrecord.editions.traces import Trace, every, traces
 from benchrecord.intake.beside import WORDS, Beside, beside
+from benchrecord.intake.paths import on_disk
 from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.model.job import Edition, Job
 from benchrecord.publish.cache import Cache
@@ -38,7 +39,7 @@ def private(read: Sequence[tuple[Path, Job]], shown: Sequence[Job], reader: Edit
     of_jobs = traces([job for _, job in read], shown, reader)
     of_folders = [b for folder, _ in read for b in beside(folder, lambda path: told_of(path, cache))]
     things = dict.fromkeys((*sought(of_jobs, used), *(s for b in of_folders for s in _of_a_folder(b, used))))
-    originals = [(folder / name, what) for folder, job in read for name, what in _originals(job)]
+    originals = [(on_disk(folder, name), what) for folder, job in read for name, what in _originals(job)]
     return Private(tuple(things), tuple(_digest(path, what) for path, what in originals if path.is_file()))
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from benchrecord.intake.picture_tags import told_by
+from benchrecord.model.file_names import nfc
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.markup import FOLLOWED, Read, is_foreign, read, read_cached, scheme, style_complaints
@@ -54,9 +55,10 @@ def complaints(
             pages[name] = read_cached(data, own_scripts, cache) if cache else read(data.decode("utf-8", "replace"), own_scripts)
         yield from _file_complaints(name, data)
         yield from () if _lies_in(installed, name, data) else looked.in_file(name, data)
-    yield from looked.in_names(files)
-    built = Built(frozenset(files), pages)
-    for name, page in pages.items():
+    names = [nfc(name) for name in files]  # as links name them
+    yield from looked.in_names(names)
+    built = Built(frozenset(names), {nfc(name): page for name, page in pages.items()})
+    for name, page in built.pages.items():
         yield from (f"{name}:{line}: {what}" for line, what in _page_complaints(built, name, page))
 
 

@@ -17,11 +17,11 @@ from urllib.parse import parse_qs
 from benchrecord.checks import schemas
 from benchrecord.checks.kind import Kind
 from benchrecord.intake.edits import CannotChangeError
-from benchrecord.intake.paths import files_of
+from benchrecord.intake.paths import files_of, on_disk
 from benchrecord.intake.picture_file import read_picture
 from benchrecord.intake.placing import read_named, with_places
 from benchrecord.model.job import Board, Job, Photo
-from benchrecord.pages.addresses import slug
+from benchrecord.pages.addresses import file_name
 from benchrecord.problems import Problem
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.photos import largest, looking
@@ -170,7 +170,7 @@ class Place:
 
     def _scene(self, job: Job, board: str | None, photo: str) -> Scene | None:
         """Return the scene of a board (empty: none; None: whichever suits) and a photo (empty: the first that suits)."""
-        own = next((b for b in job.boards if board and board in (b.id, slug(b.id))), None)
+        own = next((b for b in job.boards if board and board in (b.id, file_name(b.id))), None)
         shown = _photo_of(job, own, photo)
         if shown is None:
             return None
@@ -197,12 +197,12 @@ class Place:
 
     def _digests(self) -> list[tuple[str, str]]:
         names = [n for n in files_of(self.folder)[0] if n.startswith("boards/") or n == MARKS_FILE]
-        return [(n, hashlib.sha256((self.folder / n).read_bytes()).hexdigest()) for n in names]
+        return [(n, hashlib.sha256(on_disk(self.folder, n).read_bytes()).hexdigest()) for n in names]
 
     def _job(self) -> Job:
         """Return what names parts and photographs, read anew where a file of it has changed."""
         names = [n for n in files_of(self.folder)[0] if not n.startswith("boards/") and n != MARKS_FILE]
-        told = [(n, s.st_mtime_ns, s.st_size) for n in names if (s := (self.folder / n).stat())]
+        told = [(n, s.st_mtime_ns, s.st_size) for n in names if (s := on_disk(self.folder, n).stat())]
         with self._lock:
             if self._named is None or self._named[0] != told:
                 self._named = told, read_named(self.folder, schemas(self.kinds))
@@ -212,7 +212,7 @@ class Place:
         """Return another table, best one beside it, that a new one is to be written like."""
         tables = [n for n in files_of(self.folder)[0] if n.endswith(".csv") and n != name]
         first = min(tables, key=lambda n: PurePath(n).parent != PurePath(name).parent, default="")
-        return (self.folder / first).read_bytes() if first else b""
+        return on_disk(self.folder, first).read_bytes() if first else b""
 
 
 def _photo_of(job: Job, board: Board | None, file: str) -> Photo | None:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import secrets
-import shutil
 import threading
 from collections.abc import Callable
 from contextlib import suppress
@@ -13,9 +11,10 @@ from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 
+from benchrecord.disk import part_of, remove, retry, why, write_new
 from benchrecord.intake.crosscheck import NOT_SAVED
 from benchrecord.intake.edits import CannotChangeError
-from benchrecord.intake.paths import TABLE_BYTES, unfit
+from benchrecord.intake.paths import TABLE_BYTES, on_disk, unfit
 
 Change = Callable[[bytes], bytes]
 MOST_STEPS, MOST_SEEN = 200, 40
@@ -102,7 +101,7 @@ class Files:
 
     def _path(self, name: str) -> Path:
         """Return a file's place on the disk, behind links; one that leaves the folder is refused."""
-        path = self.folder / name
+        path = on_disk(self.folder, name)
         problem = unfit(self.folder, name)
         if problem or not path.parent.resolve().is_relative_to(self.folder.resolve()):
             raise CannotChangeError(f"{name}: {problem.got if problem else 'a folder outside of the job'}")
@@ -117,31 +116,36 @@ class Files:
         except FileNotFoundError:
             return None
         except OSError as error:
-            raise CannotChangeError(f"{name} cannot be read: {error.strerror}") from error
+            raise CannotChangeError(f"{name} cannot be read: {why(error)}") from error
 
     def _replace(self, name: str, before: bytes | None, after: bytes | None) -> bool:
         """Put other bytes in a file's place, by a file beside it; not where it is no longer what it was ``before``."""
         path = self._path(name)
         if path.exists() and not os.access(path, os.W_OK):
             raise CannotChangeError(f"{name} may not be written: give yourself the right to")
-        beside = path.with_name(f".{path.name}-{secrets.token_hex(8)}")
-        try:
-            path.parent.mkdir(exist_ok=True)
-            if after is not None:
-                _write(beside, after, like=path)
-            if self._read(name) != before:
+        part = part_of(path)
+
+        def exchange() -> bool:
+            if self._read(name) != before:  # whoever held the file a moment ago may have written to it
                 return False
             if after is None:
                 path.unlink()
             else:
-                beside.replace(path)
+                part.replace(path)
+            return True
+
+        try:
+            path.parent.mkdir(exist_ok=True)
+            if after is not None:
+                write_new(part, after, like=path)
+            done = retry(exchange)
             _settle(path.parent)
         except OSError as error:
-            raise CannotChangeError(f"{name} cannot be written: {error.strerror}") from error
+            raise CannotChangeError(f"{name} cannot be written: {why(error)}") from error
         finally:
             with suppress(OSError):
-                beside.unlink(missing_ok=True)
-        return True
+                remove(part)
+        return done
 
     def _keep(self, name: str, change: Change, seen: bytes | None) -> str:
         """Write what a change would have made of the version it was made for beside the file; return its name."""
@@ -150,23 +154,13 @@ class Files:
             for number in count(1):
                 kept = f"{name}{NOT_SAVED}{'' if number == 1 else f'-{number}'}"
                 with suppress(FileExistsError):
-                    _write(self._path(kept), content, like=self._path(name))
+                    write_new(self._path(kept), content, like=self._path(name))
                     return kept
         return ""
 
 
 def _digest(data: bytes | None) -> str:
     return "" if data is None else hashlib.sha256(data).hexdigest()
-
-
-def _write(path: Path, content: bytes, *, like: Path) -> None:
-    """Write a new file to the disk itself, with the rights of another one."""
-    with path.open("xb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    if like.exists():
-        shutil.copymode(like, path)
 
 
 def _settle(folder: Path) -> None:

@@ -12,7 +12,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.findings.placements import UNIT, placement_of
 from benchrecord.model.job import Board, BoardPhoto, Job, Photo
 from benchrecord.model.table import Row
-from benchrecord.pages.addresses import slug
+from benchrecord.pages.addresses import file_name
 from benchrecord.pages.words import natural
 
 Point = tuple[float, float]
@@ -58,7 +58,7 @@ def as_json(scene: Scene) -> dict[str, object]:
         "photos": [{"file": p.file, "words": _photo_words(p), "board": p.board} for p in scene.job.photos],
         "board": scene.board.id if scene.board else "",
         "back": f"/jobs/{quote(scene.job.id)}/"
-        + (f"boards/{quote(slug(scene.board.id))}.html" if scene.board else "photos.html"),
+        + (f"boards/{quote(file_name(scene.board.id))}.html" if scene.board else "photos.html"),
         "photo": scene.photo.file,
         "width": scene.photo.width,
         "height": scene.photo.height,

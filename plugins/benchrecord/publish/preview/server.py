@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import gc
 import logging
-import shutil
+import os
 import signal
 import socket
-import tempfile
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from mkdocs.livereload import LiveReloadServer
 
 from benchrecord.checks import all_kinds
+from benchrecord.disk import remove_tree, scratch
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.preview.app import Place
@@ -47,7 +47,8 @@ class Builder:
         gc.unfreeze()  # each build freezes what it made, and the next would never let go of it
         gc.collect()
         if not self.made:
-            shutil.rmtree(self.site, ignore_errors=True)
+            with suppress(OSError):
+                remove_tree(self.site)
         try:
             build([self.folder], edition=self.edition, site_dir=self.site, kinds=self.kinds)
         except Refused as refused:
@@ -58,7 +59,7 @@ class Builder:
             self.made, self.problems = True, ""
         if not self.made:
             self.site.mkdir(exist_ok=True)
-            (self.site / "index.html").write_text(NOT_YET, "utf-8")
+            (self.site / "index.html").write_text(NOT_YET, "utf-8", newline="\n")
         self.tell(self.problems or f"Built in {time.monotonic() - started:.1f} s.")
 
 
@@ -66,6 +67,7 @@ class PreviewServer(LiveReloadServer):
     """The reloading server of mkdocs, that says where it is once it listens."""
 
     ready: Tell
+    allow_reuse_address = os.name == "posix"  # on Windows that would let another program listen on the same port
 
     def server_activate(self) -> None:
         """Listen, and say where."""
@@ -97,8 +99,8 @@ def preview(folder: Path, *, port: int, edition: str, kinds: Sequence[Path], tel
     place = Place(folder.resolve(), all_kinds(kinds), Cache(default_folder()))
     with socket.create_server((NAMES[0], port)):  # a taken port is told of before anything is built
         pass
-    with _ended_as_by_hand(), tempfile.TemporaryDirectory(prefix="benchrecord-preview-") as scratch:
-        builder = Builder(folder.resolve(), Path(scratch) / "site", edition, kinds, tell)
+    with _ended_as_by_hand(), scratch(prefix="benchrecord-preview-") as room:
+        builder = Builder(folder.resolve(), room / "site", edition, kinds, tell)
         builder()
         server = server_of(
             builder, place, port=port, ready=lambda url: tell(f"Open {url} in a browser; Ctrl+C ends the preview.")
