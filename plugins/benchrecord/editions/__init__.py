@@ -23,7 +23,7 @@ ORDERING = re.compile(r"^\d+[a-z]?(?:[-_. ]+|$)")
 
 # The rows that may change a part: fields that not everyone sees, and what holds items.
 LOOKED_AT: Mapping[type, Mapping[str, Rule]] = {
-    kind: {n: r for n, r in rules.items() if r.least is not Edition.PORTFOLIO or r.way in (Way.ITEMS, Way.UNUSED)}
+    kind: {n: r for n, r in rules.items() if r.least is not Edition.PORTFOLIO or r.way in (Way.ITEMS, Way.UNUSED, Way.USED)}
     for kind, rules in TABLE.items()
 }
 
@@ -33,7 +33,7 @@ def for_reader(job: Job, reader: Edition) -> Job:
     if reader is Edition.ARCHIVE:
         return job
     left = replace(job, costs=replace(job.costs, **_sum_of_parts(job)))
-    return _addressed(_without_names(_seen(left, reader), whole=job))
+    return _addressed(_without_names(_seen(left, reader), whole=job, reader=reader))
 
 
 def published(jobs: Iterable[Job], reader: Edition) -> tuple[Job, ...]:
@@ -66,9 +66,9 @@ def _emptied(kind: type, name: str) -> Any:
     return next(f.default for f in fields(kind) if f.name == name)
 
 
-def _without_names(job: Job, *, whole: Job) -> Job:
+def _without_names(job: Job, *, whole: Job, reader: Edition) -> Job:
     """Take out what names something that is left out: names alone, items that hang on it, links in words."""
-    gone = names_left_out(job, whole)
+    gone = names_left_out(job, whole, reader)
     index, all_of_it = index_of(job), index_of(whole)
     return replace(
         job,
