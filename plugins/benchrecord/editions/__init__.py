@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
+from benchrecord.editions.comments import without_comments_anywhere
 from benchrecord.editions.names import names_left_out
 from benchrecord.editions.table import TABLE, Rule, Way, least_reader, may_see
 from benchrecord.editions.words import without_links
@@ -29,7 +30,8 @@ LOOKED_AT: Mapping[type, Mapping[str, Rule]] = {
 
 
 def for_reader(job: Job, reader: Edition) -> Job:
-    """Return the job with nothing in it that the reader may not see; of prices that are left out, the sum where that may be seen."""
+    """Return the job with nothing in it that the reader may not see, and no comment; of prices that are left out, the sum where it may be seen."""
+    job = without_comments_anywhere(job)
     if reader is Edition.ARCHIVE:
         return job
     left = replace(job, costs=replace(job.costs, **_sum_of_parts(job)))
