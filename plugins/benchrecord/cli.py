@@ -245,10 +245,14 @@ def import_marks(file: Path, folder: Path, *, replace: bool) -> None:
 
 
 def _private_words(folder: Path, job: Job, reader: Edition) -> list[Problem]:
-    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415  # only where it is asked for
+    """Return what a reader's texts tell, and the owner's documents that cannot be searched for it."""
+    from benchrecord.editions import for_reader  # noqa: PLC0415  # only where it is asked for
+    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
+    from benchrecord.publish.documents import unsearchable  # noqa: PLC0415
     from benchrecord.publish.telling import private_words  # noqa: PLC0415
 
-    return private_words(folder, job, reader, Cache(default_folder()))
+    documents = unsearchable(folder, for_reader(job, reader)) if reader is Edition.OWNER else ()
+    return [*private_words(folder, job, reader, Cache(default_folder())), *documents]
 
 
 def _import(write: Callable[[], str]) -> None:

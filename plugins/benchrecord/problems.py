@@ -72,6 +72,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "trim-circle": (Severity.ERROR, "a trim that waits for itself through others"),
     "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
+    "unsearchable-document": (Severity.ERROR, "a document for the owner is locked, or packed so that it cannot be searched"),
     "unit-slip": (Severity.WARNING, "a value that is a thousand times, or a thousandth of, the one it is compared with"),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
     "name-clash": (Severity.WARNING, "two files whose names differ only in capitals, which some systems take for one"),

@@ -67,11 +67,12 @@ def folder(canaries: Canaries, *, publish: bool) -> dict[str, str | bytes]:
         "notes/40-last.md": "The last of it.\n",
         "parts.csv": f"# {w('comment in a table', NOBODY)}\nref,action,now,supplier,order_code,unit_cost,note\n"
         f"R1,replaced,10k,{w('supplier', A)} Ltd,{w('order code', A)},{n('price', A)},{w('remark on a part', A)}\nR2,replaced,1k,,,1.25,\n",
-        "faults.csv": f"symptom,remedy,hours\nhum,mended,{n('hours of a fault', A)}\n",
-        "boards/b.yml": f"title: Board\nphotos: [{{file: {board_pic}.jpg}}]\n",
+        "faults.csv": f"symptom,remedy,hours\nhum <!-- {w('comment in a cell', NOBODY)} -->,mended,{n('hours of a fault', A)}\n",
+        "boards/b.yml": f"title: Board <!-- {w('comment in a title', NOBODY)} -->\nphotos: [{{file: {board_pic}.jpg}}]\n",
         "boards/b.csv": f"ref,x_mm,y_mm,layout_{w('name of a column', NOBODY)}\nR1,1,1,{w('column of others', NOBODY)}\nR9,20,30,\n",
-        "photos.csv": f"file,caption,edition\n{pic}.jpg,{w('caption', A)} seen,archive\n{board_pic}.jpg,,owner\nopen.jpg,For all,\n",
-        "marks.csv": f"photo,shape,x,y,text\n{pic}.jpg,point,1,1,{w('mark', A)}\n",
+        "photos.csv": f"file,caption,edition\n{pic}.jpg,{w('caption', A)} seen,archive\n{board_pic}.jpg,,owner\n"
+        f"open.jpg,For all <!-- {w('comment in a caption', NOBODY)} --> who look,\n",
+        "marks.csv": f"photo,shape,x,y,text\n{pic}.jpg,point,1,1,{w('mark', A)}\nopen.jpg,point,5,5,here <!-- {w('comment never closed', NOBODY)}\n",
         f"photos/{pic}.jpg": told(canaries, "shut picture"),
         f"photos/{board_pic}.jpg": told(canaries, "board's picture"),
         "photos/open.jpg": told(canaries, "open picture"),
@@ -81,6 +82,7 @@ def folder(canaries: Canaries, *, publish: bool) -> dict[str, str | bytes]:
         "measurements/a.csv": "item,as_found\na,1\n",
         f"measurements/{canaries.words['name of a table'][0]}.csv": f"item,as_found\n{w('cell of a table', A)},1\n",
         f"recordings/{ear}.flac": sounding(canaries),
+        f"recordings/{w('name of a recording that nothing uses', O)}.flac": sounding(canaries),
         "documents.csv": f"file,title,kind\n{doc}.pdf,{w('title of a document', A)},{w('kind of a document', A)}\n",
         f"documents/{doc}.pdf": printed(canaries),
         f"{w('name of a loose file', NOBODY)}.txt": w("loose file", NOBODY),
@@ -107,10 +109,9 @@ def sounding(canaries: Canaries) -> bytes:
 
     out = io.BytesIO()
     with soundfile.SoundFile(out, "w", 8000, 1, format="FLAC") as file:
-        file.title, file.artist = (
-            canaries.word("tag of a recording: title", NOBODY),
-            canaries.word("tag of a recording: artist", NOBODY),
-        )
+        again = " again" * ("tag of a recording: title" in canaries.words)
+        file.title = canaries.word(f"tag of a recording: title{again}", NOBODY)
+        file.artist = canaries.word(f"tag of a recording: artist{again}", NOBODY)
         file.write(0.3 * np.sin(2 * np.pi * 440 * np.arange(8000) / 8000))
     return out.getvalue()
 

@@ -126,8 +126,42 @@ def test_an_unseen_check_leaves_no_trace_in_what_names_it(tmp_path: Path) -> Non
     seen = for_reader(job, Edition.PORTFOLIO)
     assert "hidden" not in repr(seen)
     assert [t.check for t in seen.trims] == ["", "open-check"]
-    assert {r.file for r in seen.recordings} == {"recordings/both.wav", "recordings/alone.wav"}
+    assert {r.file for r in seen.recordings} == {"recordings/both.wav"}
+    assert {r.file for r in for_reader(job, Edition.OWNER).recordings} == {"recordings/both.wav", "recordings/alone.wav"}
     assert for_reader(job, Edition.ARCHIVE) == job
+
+
+USING = {
+    "a check": ("checks.yml", "- {id: a, title: A, kind: spectrum, as_found: NAME}\n"),
+    "a setting": ("checks.yml", "- {id: a, title: A, kind: spectrum, control: knob, settings: [{at: 1, as_left: NAME}]}\n"),
+    "what went in": ("checks.yml", "- {id: a, title: A, kind: response, as_left: other.wav, reference: NAME}\n"),
+    "a patch": ("patches.yml", "- {id: a, title: A, recording: NAME}\n"),
+    "a link": ("notes/1.md", "Listen to [it](recording:NAME).\n"),
+    "a link by name": ("notes/1.md", "Listen to [it][there].\n\n[there]: recording:NAME\n"),
+    "a comment": ("notes/1.md", "Said <!-- [it](recording:NAME) --> once.\n"),
+    "a note of the archive": ("notes/1.md", "---\nedition: archive\n---\nListen to [it](recording:NAME).\n"),
+    "a check of the archive": ("checks.yml", "- {id: a, title: A, kind: spectrum, as_found: NAME, edition: archive}\n"),
+    "nothing": ("notes/1.md", "Nothing.\n"),
+}
+
+
+@pytest.mark.parametrize("used_by", USING)
+@pytest.mark.parametrize("name", ["call-with-mr-lang.wav", "R1.wav"])
+def test_a_recording_is_listed_for_everyone_only_where_something_they_see_uses_it(
+    tmp_path: Path, used_by: str, name: str
+) -> None:
+    file, text = USING[used_by]
+    files: dict[str, str | bytes] = {
+        file: text.replace("NAME", name),
+        f"recordings/{name}": sound(),
+        "recordings/other.wav": sound(),
+    }
+    job, _ = read_job(write(tmp_path, files), schemas(all_kinds()))
+    assert job
+    listed = {e: f"recordings/{name}" in {r.file for r in for_reader(job, e).recordings} for e in Edition}
+    seen_by_all = used_by not in ("a comment", "a note of the archive", "a check of the archive", "nothing")
+    assert listed == {Edition.PORTFOLIO: seen_by_all, Edition.OWNER: "archive" not in used_by, Edition.ARCHIVE: True}
+    assert seen_by_all or name not in repr(for_reader(job, Edition.PORTFOLIO))
 
 
 @pytest.mark.parametrize(("hidden", "left"), [("first.jpg", []), ("second.jpg", ["photos/first.jpg"])])

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
+from benchrecord.editions.comments import without_comments_anywhere
 from benchrecord.editions.names import names_left_out
 from benchrecord.editions.table import TABLE, Rule, Way, least_reader, may_see
 from benchrecord.editions.words import without_links
@@ -23,17 +24,18 @@ ORDERING = re.compile(r"^\d+[a-z]?(?:[-_. ]+|$)")
 
 # The rows that may change a part: fields that not everyone sees, and what holds items.
 LOOKED_AT: Mapping[type, Mapping[str, Rule]] = {
-    kind: {n: r for n, r in rules.items() if r.least is not Edition.PORTFOLIO or r.way in (Way.ITEMS, Way.UNUSED)}
+    kind: {n: r for n, r in rules.items() if r.least is not Edition.PORTFOLIO or r.way in (Way.ITEMS, Way.UNUSED, Way.USED)}
     for kind, rules in TABLE.items()
 }
 
 
 def for_reader(job: Job, reader: Edition) -> Job:
-    """Return the job with nothing in it that the reader may not see; of prices that are left out, the sum where that may be seen."""
+    """Return the job with nothing in it that the reader may not see, and no comment; of prices that are left out, the sum where it may be seen."""
+    job = without_comments_anywhere(job)
     if reader is Edition.ARCHIVE:
         return job
     left = replace(job, costs=replace(job.costs, **_sum_of_parts(job)))
-    return _addressed(_without_names(_seen(left, reader), whole=job))
+    return _addressed(_without_names(_seen(left, reader), whole=job, reader=reader))
 
 
 def published(jobs: Iterable[Job], reader: Edition) -> tuple[Job, ...]:
@@ -66,9 +68,9 @@ def _emptied(kind: type, name: str) -> Any:
     return next(f.default for f in fields(kind) if f.name == name)
 
 
-def _without_names(job: Job, *, whole: Job) -> Job:
+def _without_names(job: Job, *, whole: Job, reader: Edition) -> Job:
     """Take out what names something that is left out: names alone, items that hang on it, links in words."""
-    gone = names_left_out(job, whole)
+    gone = names_left_out(job, whole, reader)
     index, all_of_it = index_of(job), index_of(whole)
     return replace(
         job,

@@ -23,6 +23,7 @@ class Way(StrEnum):
     ITEM_OF_NAME = "left out with what it names"
     WORDS = "links to what is left out become plain words"
     UNUSED = "left out where only checks that are left out use it"
+    USED = "for everyone where something that they see uses it; else left out where only what is left out does"
     NUMBERED = "shown without the number that orders it"
 
 
@@ -60,7 +61,8 @@ TABLE: Mapping[type, Rules] = {
     model.Job: {
         **_open("id title summary publish decision_rule at"),
         **_ways(Way.ITEMS, "instrument owner technician hand_over dates modules costs notes boards photos marks parts faults date_codes documents trims checks patches"),
-        **_ways(Way.UNUSED, "meters recordings"),
+        **_ways(Way.UNUSED, "meters"),
+        **_ways(Way.USED, "recordings"),
         "cover": Rule(way=Way.EMPTIED_NAME),
     },
     model.Instrument: {

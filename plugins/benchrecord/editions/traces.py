@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from benchrecord.editions.comments import uncommented
 from benchrecord.editions.table import TABLE, Rule, called, may_see
 from benchrecord.model.job import NOWHERE, Check, Edition, Job, Note
 from benchrecord.model.prose import without_comments
@@ -69,7 +70,7 @@ def every(job: Job) -> Iterator[Leaf]:
     yield from leaves(job)
     for check in job.checks:
         if check.table:
-            cells = (cell.text.strip() for row in check.table.rows for cell in row.cells.values())
+            cells = (uncommented(cell.text).strip() for row in check.table.rows for cell in row.cells.values())
             yield Leaf(READINGS, " ".join(filter(None, cells)), TABLE[Check]["table"], check.place)
 
 
@@ -79,15 +80,15 @@ def leaves(part: object, place: Place = NOWHERE) -> Iterator[Leaf]:
     for name, rule in TABLE[type(part)].items():
         field, held = called(type(part), name), getattr(part, name)
         if isinstance(held, Table):
-            yield from (
-                Leaf(field, c.text.strip(), rule, c.place) for row in held.rows for c in row.cells.values() if c.text.strip()
-            )
+            cells = (c for row in held.rows for c in row.cells.values())
+            yield from (Leaf(field, said, rule, c.place) for c in cells if (said := uncommented(c.text).strip()))
         for value in _values(held):
             if type(value) in TABLE:
                 yield from leaves(value, own)
             elif isinstance(value, str):
-                said = without_comments(value) if field == BODY else value  # comments are in no edition
-                yield Leaf(field, said, rule, _at(part, name, own))
+                said = without_comments(value) if field == BODY else uncommented(value)  # comments are in no edition
+                if said:
+                    yield Leaf(field, said, rule, _at(part, name, own))
             elif rule.least is not Edition.PORTFOLIO:
                 yield Leaf(field, f"{value:g}", rule, _at(part, name, own))
 

@@ -72,8 +72,10 @@ def places(folder: Path, look: Look = look) -> Iterator[Beside]:
 
 
 def _of_a_text(name: str, text: str) -> Iterator[Beside]:
-    comments = COMMENTS.get(Path(name).suffix.lower(), BLOCK).finditer(text)
-    yield from (Beside(name, "comment", m["words"]) for m in comments if m["words"])
+    patterns = dict.fromkeys(
+        (COMMENTS.get(Path(name).suffix.lower(), BLOCK), BLOCK)
+    )  # a cell or a value may hold one of Markdown's
+    yield from (Beside(name, "comment", m["words"]) for pattern in patterns for m in pattern.finditer(text) if m["words"])
     yield Beside(name, WORDS, text)
 
 

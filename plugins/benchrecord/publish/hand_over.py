@@ -22,6 +22,7 @@ from benchrecord.pages.view import Pictures, View
 from benchrecord.problems import Problem, as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
+from benchrecord.publish.documents import unsearchable
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
 from benchrecord.publish.guarding.rule import Sought
@@ -103,6 +104,7 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     follows = _former(wish.follows) if wish.follows else None
     with press() if wish.with_pdf else nullcontext() as printer:
         work = _work(folder, wish)
+        _searchable(work)
         target = _target(record_name(work.job, follows), wish)
         _ready_to_print(printer)
         with _scratch() as room:
@@ -124,6 +126,12 @@ def _work(folder: Path, wish: Wish) -> Work:
     if worked is None:
         raise Refused(f"The job cannot be handed over as it stands.\n\n{as_text(problems)}\n")
     return Work(folder, worked, problems, cache)
+
+
+def _searchable(work: Work) -> None:
+    """Refuse documents that nobody can look into, before anything is made."""
+    if problems := [*unsearchable(work.folder, work.job)]:
+        raise Refused(f"The job cannot be handed over as it stands.\n\n{as_text(problems)}\n")
 
 
 def _ready_to_print(printer: Press | None) -> None:

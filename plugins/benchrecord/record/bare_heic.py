@@ -115,7 +115,8 @@ def _properties(item: Item) -> Iterator[Property]:
         elif p.kind == b"colr" and p.content[:4] == b"nclx":
             yield replace(p, content=p.content[:11])
         elif p.kind == b"colr" and p.content[:4] in (b"prof", b"rICC"):
-            yield replace(p, content=p.content[:4] + plain_profile(p.content[4:]))
+            if plain := plain_profile(p.content[4:]):
+                yield replace(p, content=p.content[:4] + plain)
         elif p.essential:
             raise RareError("a picture that is drawn in a rare way")
 

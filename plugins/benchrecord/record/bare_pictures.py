@@ -18,7 +18,7 @@ from benchrecord.record.directories import form_of
 from benchrecord.record.exif import only_orientation, without_place
 
 PNG_HEAD, PNG_KEPT = b"\x89PNG\r\n\x1a\n", (b"IHDR PLTE IDAT IEND tRNS gAMA cHRM sRGB sBIT pHYs bKGD cICP mDCV cLLI").split()
-WEBP_KEPT, WEBP_SAYS_EXIF, WEBP_SAYS_XMP = (b"VP8 ", b"VP8L", b"VP8X", b"ALPH", b"ANIM", b"ANMF"), 0x08, 0x04
+WEBP_KEPT, WEBP_SAYS_PROFILE, WEBP_SAYS_EXIF, WEBP_SAYS_XMP = (b"VP8 ", b"VP8L", b"VP8X", b"ALPH", b"ANIM", b"ANMF"), 0x20, 0x08, 0x04  # fmt: skip
 
 LARGEST_PROFILE = 4 << 20
 
@@ -64,7 +64,8 @@ def _png(original: bytes, keep: Keep) -> Iterator[bytes]:
             yield _png_chunk(name, kept)
         if name == b"iCCP":
             profile = zlib.decompressobj().decompress(chunk[8:-4].partition(b"\0")[2][1:], LARGEST_PROFILE)
-            yield _png_chunk(name, b"colours\0\0" + zlib.compress(plain_profile(profile)))
+            if plain := plain_profile(profile):
+                yield _png_chunk(name, b"colours\0\0" + zlib.compress(plain))
         if name == b"IEND":
             return
         at += 12 + size
@@ -82,16 +83,15 @@ def _webp(original: bytes, keep: Keep) -> bytes:
         content = original[at + 8 : at + 8 + size]
         if name in WEBP_KEPT:
             chunks.append((name, content))
-        elif name == b"ICCP":
-            chunks.append((name, plain_profile(content)))
+        elif name == b"ICCP" and (plain := plain_profile(content)):
+            chunks.append((name, plain))
         elif name == b"EXIF":
             said = keep(content.removeprefix(EXIF))
         at += 8 + size + size % 2
     if said:
         chunks.append((b"EXIF", said))
-    body = b"".join(
-        _webp_chunk(name, _flagged(content, exif=bool(said)) if name == b"VP8X" else content) for name, content in chunks
-    )
+    names = {name for name, _ in chunks}
+    body = b"".join(_webp_chunk(name, _flagged(content, names) if name == b"VP8X" else content) for name, content in chunks)
     return b"RIFF" + struct.pack("<I", len(body) + 4) + b"WEBP" + body
 
 
@@ -99,6 +99,7 @@ def _webp_chunk(name: bytes, content: bytes) -> bytes:
     return name + struct.pack("<I", len(content)) + content + b"\0" * (len(content) % 2)
 
 
-def _flagged(head: bytes, *, exif: bool) -> bytes:
-    flags = head[0] & ~(WEBP_SAYS_EXIF | WEBP_SAYS_XMP) | (WEBP_SAYS_EXIF if exif else 0)
-    return bytes((flags,)) + head[1:]
+def _flagged(head: bytes, names: set[bytes]) -> bytes:
+    """Return the head of a WebP that says of profile, Exif and XMP what is there."""
+    says = (WEBP_SAYS_PROFILE if b"ICCP" in names else 0) | (WEBP_SAYS_EXIF if b"EXIF" in names else 0)
+    return bytes((head[0] & ~(WEBP_SAYS_PROFILE | WEBP_SAYS_EXIF | WEBP_SAYS_XMP) | says,)) + head[1:]

@@ -59,8 +59,10 @@ def _drawn(read: Mapping[int, Entry]) -> Iterator[tuple[int, Entry]]:
         kind, count, value = read[tag]
         if kind == TEXT or not value:
             raise ValueError("a TIFF with a tag that cannot be read")
+        if tag == PROFILE and not (value := plain_profile(value)):
+            continue
         if tag == PROFILE:
-            value = plain_profile(value)
+            count = len(value)
         elif tag == JPEG_TABLES:
             value = bare_jpeg(value, lambda _: b"")
             count = len(value)

@@ -12,6 +12,7 @@ from typing import Protocol
 
 WHOLE = "."  # names the record itself, where no single file of it is at fault
 JUNCTION = 0xA0000003  # IO_REPARSE_TAG_MOUNT_POINT, ntifs.h
+EMPTY_FOLDER = "an empty folder, which the record does not have"
 LARGEST_TAG = 64 << 20  # bytes of a manifest: one of a quarter of a million files
 
 
@@ -81,7 +82,7 @@ def _entries(folder: Path, above: str) -> Iterator[tuple[str, int | str]]:
         yield above.rstrip("/") or WHOLE, f"cannot be read: {error.strerror}"
         return
     if not entries and above:
-        yield above.rstrip("/"), "an empty folder, which the record does not have"
+        yield above.rstrip("/"), EMPTY_FOLDER
     for entry in entries:
         path, state = above + entry.name, entry.stat(follow_symlinks=False)
         if _is_junction(state):

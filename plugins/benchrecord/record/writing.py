@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import shutil
+import zlib
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from zipfile import ZIP_STORED, ZipFile, ZipInfo
+from typing import BinaryIO
 
 from benchrecord.disk import rename, scratch
 from benchrecord.record.bag import Content
+from benchrecord.record.zip_layout import Entry, directory_head, end, local_head
 
-EPOCH = (1980, 1, 1, 0, 0, 0)  # the first moment that a ZIP can tell
-UNIX, PLAIN_FILE = 3, 0o100644 << 16
 BLOCK = 1 << 20
 
 
@@ -45,20 +47,27 @@ def _write_folder(files: Mapping[str, Content], folder: Path) -> None:
 
 def _write_zip(files: Mapping[str, Content], path: Path, top: str) -> None:
     """Store every file as it is: nothing has to be unfolded, and a damaged part costs no other."""
-    with ZipFile(path, "w", ZIP_STORED) as made:
+    entries = []
+    with path.open("wb") as made:
         for name, content in sorted(files.items()):
-            entry = plain_entry(f"{top}/{name}")
-            entry.file_size = len(content) if isinstance(content, bytes) else content.stat().st_size
-            with made.open(entry, "w") as out:
-                if isinstance(content, bytes):
-                    out.write(content)
-                else:
-                    with content.open("rb") as file:
-                        shutil.copyfileobj(file, out, BLOCK)
+            entries.append(_stored(f"{top}/{name}".encode(), content, made))
+        start = made.tell()
+        directory = b"".join(map(directory_head, entries))
+        made.write(directory + end(len(entries), len(directory), start))
 
 
-def plain_entry(name: str) -> ZipInfo:
-    """Return the head of a file in a ZIP of ours: no time, no owner, not compressed."""
-    entry = ZipInfo(name, EPOCH)
-    entry.create_system, entry.external_attr, entry.compress_type = UNIX, PLAIN_FILE, ZIP_STORED
-    return entry
+def _stored(name: bytes, content: Content, made: BinaryIO) -> Entry:
+    """Write a file behind its head, which tells the check of what was read meanwhile."""
+    start, size = made.tell(), len(content) if isinstance(content, bytes) else content.stat().st_size
+    made.write(local_head(name, 0, size))
+    crc = read = 0
+    with io.BytesIO(content) if isinstance(content, bytes) else content.open("rb") as file:
+        while block := file.read(BLOCK):
+            made.write(block)
+            crc, read = zlib.crc32(block, crc), read + len(block)
+    if read != size:
+        raise OSError(errno.EIO, "it was changed while it was read", str(content))
+    made.seek(start)
+    made.write(local_head(name, crc, size))
+    made.seek(0, io.SEEK_END)
+    return Entry(name, crc, size, start)

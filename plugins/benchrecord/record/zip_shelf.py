@@ -7,24 +7,21 @@ packed is taken too, as long as it cannot be read in two ways and does not unfol
 from __future__ import annotations
 
 import hashlib
-import stat
 import struct
 import threading
 import zlib
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from zipfile import ZIP64_LIMIT, ZIP_DEFLATED, ZIP_FILECOUNT_LIMIT, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
 from benchrecord.record.bag import DECLARED
-from benchrecord.record.paths import fault_of
-from benchrecord.record.shelves import LARGEST_TAG, WHOLE, Fault
-from benchrecord.record.writing import BLOCK, EPOCH, PLAIN_FILE, UNIX, plain_entry
+from benchrecord.record.shelves import EMPTY_FOLDER, LARGEST_TAG, WHOLE, Fault
+from benchrecord.record.writing import BLOCK
+from benchrecord.record.zip_ambiguity import empty_folders, is_folder, name_of, what_is_ambiguous, wrong_with
+from benchrecord.record.zip_layout import DEFLATED, Entry, directory_head, end, local_head, read_directory, read_local
 
 UNFOLDS = 50  # times the size of a ZIP that its files may have: text becomes a tenth
-FULL, IN_UTF_8, FIRST_DAY = 0xFFFFFFFF, 0x800, 0x21  # a size told elsewhere, how a name is coded, 1 January 1980
 ALTERED = "the ZIP itself was changed"
-NEARLY = 1.05  # zipfile makes room for large sizes already before they are reached
 
 
 class ZipShelf:
@@ -32,18 +29,19 @@ class ZipShelf:
 
     def __init__(self, path: Path) -> None:
         """Read the directory of a ZIP; raises OSError where it is none."""
-        try:
-            self._zip = ZipFile(path)
-        except (BadZipFile, NotImplementedError, ValueError, struct.error) as error:
-            raise OSError(0, f"not a ZIP that can be read: {error}") from error
         self._file, self._size = path.open("rb"), path.stat().st_size
         self._lock = threading.Lock()
-        entries = self._zip.infolist()
-        self._ours = any(_as_we_write(e) for e in entries)
-        files = [e for e in entries if self._ours or not e.is_dir()]
-        self._top = _top([e.filename for e in files])
+        try:
+            directory = read_directory(self._at, self._size)
+        except (ValueError, struct.error, OverflowError) as error:
+            self._file.close()
+            raise OSError(0, f"not a ZIP that can be read: {error}") from error
+        self._directory = directory
+        self._ours = any(e.looks_like_ours for e in directory.entries)  # a single one is enough, and all must be
+        files = [e for e in directory.entries if self._ours or not is_folder(e)]
+        self._top = _top([name_of(e) for e in files])
         self._entries = {self._within(e): e for e in files}
-        self.sizes: Mapping[str, int] = {path: e.file_size for path, e in self._entries.items()}
+        self.sizes: Mapping[str, int] = {path: e.size for path, e in self._entries.items()}
         self.faults = tuple(self._faults(files))
 
     def read(self, path: str) -> bytes:
@@ -59,29 +57,28 @@ class ZipShelf:
             digest.update(block)
         return digest.hexdigest()
 
-    def _within(self, entry: ZipInfo) -> str:
+    def _within(self, entry: Entry) -> str:
         """Return the path of an entry in the record; one that lies beside the record's folder has a path that leaves it."""
-        name = entry.filename
+        name = name_of(entry)
         return name.removeprefix(self._top) if name.startswith(self._top) else f"../{name}"
 
     def _blocks(self, path: str) -> Iterator[bytes]:
         entry = self._entries[path]
-        if self._ours and not self.faults:
-            yield from self._stored(entry)
-            return
         try:
-            with self._zip.open(entry) as file:
-                while block := file.read(BLOCK):
-                    yield block
-        except (BadZipFile, EOFError, NotImplementedError, RuntimeError, ValueError, struct.error, zlib.error) as error:
+            _, start = read_local(self._at, entry.start)
+            packed = self._stored(start, entry.packed)
+            if self._ours and not self.faults:
+                yield from packed  # its own digest is all that is needed then
+                return
+            yield from _whole(entry, _unpacked(packed) if entry.method == DEFLATED else packed)
+        except (ValueError, struct.error, zlib.error) as error:
             raise OSError(0, str(error)) from error
 
-    def _stored(self, entry: ZipInfo) -> Iterator[bytes]:
-        at, left = entry.header_offset + len(_local_head(entry)), entry.file_size
+    def _stored(self, at: int, left: int) -> Iterator[bytes]:
         while left:
             block = self._at(at, min(left, BLOCK))
             if not block:
-                raise OSError(0, "it ends before it should")
+                raise ValueError("it ends before it should")
             at, left = at + len(block), left - len(block)
             yield block
 
@@ -90,7 +87,7 @@ class ZipShelf:
             self._file.seek(start)
             return self._file.read(size)
 
-    def _faults(self, files: list[ZipInfo]) -> Iterator[Fault]:
+    def _faults(self, files: list[Entry]) -> Iterator[Fault]:
         for name, count in Counter(self._within(e) for e in files).items():
             if count > 1:
                 yield Fault(name, "stands in the ZIP more than once")
@@ -98,32 +95,27 @@ class ZipShelf:
             yield Fault(WHOLE, "the ZIP does not hold its files below one folder")
         yield from (self._faults_of_ours(files) if self._ours else self._faults_of_others(files))
 
-    def _faults_of_ours(self, files: list[ZipInfo]) -> Iterator[Fault]:
+    def _faults_of_ours(self, files: list[Entry]) -> Iterator[Fault]:
         at = 0
         for entry in files:
-            head = _local_head(entry)
-            if entry.header_offset != at or self._at(at, len(head)) != head:
+            head = local_head(entry.name, entry.crc, entry.size)
+            if entry.start != at or self._at(at, len(head)) != head:
                 yield Fault(self._within(entry), ALTERED)
                 return
-            at += len(head) + entry.file_size
-        directory = b"".join(map(_directory_head, files))
-        ends = directory + _end(len(files), len(directory), at)
+            at += len(head) + entry.size
+        directory = b"".join(map(directory_head, files))
+        ends = directory + end(len(files), len(directory), at)
         if self._size - at != len(ends) or self._at(at, len(ends)) != ends:
             yield Fault(WHOLE, ALTERED)
 
-    def _faults_of_others(self, files: list[ZipInfo]) -> Iterator[Fault]:
-        if sum(e.file_size for e in files) > UNFOLDS * self._size:
+    def _faults_of_others(self, files: list[Entry]) -> Iterator[Fault]:
+        if sum(e.size for e in files) > UNFOLDS * self._size:
             yield Fault(WHOLE, "the ZIP unfolds to more than it can hold: it was made to fill a disk")
-        for entry in files:
-            mode = entry.external_attr >> 16
-            wrong = (
-                (fault_of(entry.filename), fault_of(entry.filename)),
-                (entry.orig_filename != entry.filename, "its name can be read in two ways"),
-                (stat.S_IFMT(mode) not in (0, stat.S_IFREG), "a link, not a file"),
-                (entry.flag_bits & 1, "it is encrypted"),
-                (entry.compress_type not in (ZIP_STORED, ZIP_DEFLATED), "it is packed in a way that few programs unpack"),
-            )
-            yield from (Fault(self._within(entry), what) for is_so, what in wrong if is_so)
+        yield from (Fault(self._within(entry), what) for entry in self._directory.entries for what in wrong_with(entry))
+        yield from (Fault(self._within(entry), EMPTY_FOLDER) for entry in empty_folders(self._directory.entries))
+        yield from (
+            Fault(self._within(entry) if entry else WHOLE, what) for entry, what in what_is_ambiguous(self._directory, self._at)
+        )
 
 
 def _top(names: list[str]) -> str:
@@ -133,42 +125,28 @@ def _top(names: list[str]) -> str:
     return tops.pop() if len(tops) == 1 else ""
 
 
-def _as_we_write(entry: ZipInfo) -> bool:
-    """Say whether an entry of the directory looks like one of ours; a single one is enough, and all must be."""
-    return (entry.date_time, entry.external_attr, entry.create_system) == (EPOCH, PLAIN_FILE, UNIX)
+def _unpacked(blocks: Iterator[bytes]) -> Iterator[bytes]:
+    """Unpack a file piece by piece; what stands behind its end is none of it."""
+    packer = zlib.decompressobj(-zlib.MAX_WBITS)
+    for block in blocks:
+        left = block
+        while left and not packer.eof:
+            yield packer.decompress(left, BLOCK)
+            left = packer.unconsumed_tail
+        if packer.unused_data or (left and packer.eof):
+            raise ValueError("something stands behind its end")
+    yield packer.flush()
+    if not packer.eof:
+        raise ValueError("it ends before it should")
 
 
-def _local_head(entry: ZipInfo) -> bytes:
-    """Return the head of a file as zipfile writes it before the file's own bytes."""
-    plain = plain_entry(entry.filename)
-    plain.CRC, plain.file_size, plain.compress_size = entry.CRC, entry.file_size, entry.file_size
-    return plain.FileHeader(zip64=entry.file_size * NEARLY > ZIP64_LIMIT)
-
-
-def _directory_head(entry: ZipInfo) -> bytes:
-    """Return a file's entry in the directory as zipfile writes it.
-
-    Source: PKWARE APPNOTE 6.3, sections 4.3.12 and 4.5.3.
-    """
-    name, size, start = entry.filename.encode(), entry.file_size, entry.header_offset
-    large = [size, size] if size > ZIP64_LIMIT else []
-    far = [start] if start > ZIP64_LIMIT else []
-    extra = struct.pack(f"<2H{len(large + far)}Q", 1, 8 * len(large + far), *large, *far) if large or far else b""
-    version, shown_size, shown_start = 45 if extra else 20, FULL if large else size, FULL if far else start
-    flags = 0 if entry.filename.isascii() else IN_UTF_8
-    head = (version, UNIX, version, 0, flags, ZIP_STORED, 0, FIRST_DAY, entry.CRC, shown_size, shown_size)
-    rest = (len(name), len(extra), 0, 0, 0, PLAIN_FILE, shown_start)
-    return struct.pack("<4s4B4H3L5H2L", b"PK\1\2", *head, *rest) + name + extra
-
-
-def _end(count: int, size: int, start: int) -> bytes:
-    """Return how a ZIP ends after its directory of ``count`` entries and ``size`` bytes that begins at ``start``.
-
-    Source: PKWARE APPNOTE 6.3, sections 4.3.14 to 4.3.16.
-    """
-    large = b""
-    if count > ZIP_FILECOUNT_LIMIT or start > ZIP64_LIMIT or size > ZIP64_LIMIT:
-        large = struct.pack("<4sQ2H2L4Q", b"PK\6\6", 44, 45, 45, 0, 0, count, count, size, start)
-        large += struct.pack("<4sLQL", b"PK\6\7", 0, start + size, 1)
-    few, short, near = min(count, 0xFFFF), min(size, FULL), min(start, FULL)
-    return large + struct.pack("<4s4H2LH", b"PK\5\6", 0, 0, few, few, short, near, 0)
+def _whole(entry: Entry, blocks: Iterator[bytes]) -> Iterator[bytes]:
+    """Pass the bytes of a file on, and hold them against its size and check."""
+    size = check = 0
+    for block in blocks:
+        size, check = size + len(block), zlib.crc32(block, check)
+        if size > entry.size:
+            raise ValueError("it is longer than its directory says")
+        yield block
+    if (size, check) != (entry.size, entry.crc):
+        raise ValueError("it is not as its directory says")
