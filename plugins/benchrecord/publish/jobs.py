@@ -28,8 +28,8 @@ from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
 from benchrecord.publish.progress import on_terminal
-from benchrecord.publish.site_search.indexed_text import index_all_words, prepare_for_index
-from benchrecord.publish.site_search.worker import UnknownSearchError, is_worker, mend
+from benchrecord.publish.site_search.indexed_text import SEARCH, index_all_words, prepare_for_index
+from benchrecord.publish.site_search.worker import UnknownSearchError, mend_workers
 from benchrecord.publish.work import Outcome, Site, make_site
 
 log = get_plugin_logger("benchrecord")
@@ -56,7 +56,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     @event_priority(100)  # before the search reads its settings
     def _on_config_search(self, config: MkDocsConfig) -> MkDocsConfig:
-        index_all_words(config.plugins)
+        if SEARCH in config.plugins:
+            index_all_words(config.plugins[SEARCH].config)
         return config
 
     def _on_config_look(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -79,7 +80,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Make every page and picture; fail once, with all problems."""
         _leave_out(files, self._folders(config))
-        _mend_search(files, config)
+        if SEARCH in config.plugins:
+            _mend_search(files)
         site, problems = self.made or self._made(config)
         _tell(problems)
         self.site = site
@@ -189,14 +191,11 @@ def _leave_out(files: Files, folders: list[Path]) -> None:
             files.remove(file)
 
 
-def _mend_search(files: Files, config: MkDocsConfig) -> None:
-    for file in [f for f in files if is_worker(f.src_uri)]:
-        try:
-            mended = File.generated(config, file.src_uri, content=mend(file.content_bytes))
-        except UnknownSearchError as error:
-            raise PluginError(str(error)) from error
-        files.remove(file)
-        files.append(mended)
+def _mend_search(files: Files) -> None:
+    try:
+        mend_workers(files)
+    except UnknownSearchError as error:
+        raise PluginError(str(error)) from error
 
 
 def _tell(problems: tuple[Problem, ...]) -> None:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-
-from mkdocs.plugins import BasePlugin
+from collections.abc import MutableMapping
+from typing import Any
 
 # Between words: escaped signs, all of ASCII but letters, digits and # * . (C#4; the theme adds a * to what it looks for; 4.7k), and beyond
 # ASCII the signs, dashes, quotation marks, currencies, arrows and shapes. Python and JavaScript read it alike.
@@ -14,7 +13,7 @@ SEPARATOR = (
     r"\u2000-\u206f\u20a0-\u20cf\u2190-\u245f\u2500-\u2bff\u3000-\u3004\u3008-\u301f\ufeff])+|\.(?!\d)"
 )
 PIPELINE: tuple[str, ...] = ()  # no stop words: "off" and "can" are words of the bench
-SEARCHES = ("search", "material/search")  # the names of the theme's search among the plugins
+SEARCH = "material/search"  # the theme's search among the plugins
 
 # What starts a line or is a cell of its own: HTML Standard, 15.3 "Non-replaced elements" of "Rendering".
 _BLOCK = (
@@ -23,22 +22,23 @@ _BLOCK = (
 )
 _BEFORE_BLOCK = re.compile(rf"<(?<!\s<)(?:{_BLOCK}|br|hr)\b")
 _AFTER_BLOCK = re.compile(rf"</(?:{_BLOCK})\s*>(?=[^\s<]|</?(?!(?:{_BLOCK})\b)[a-z])")
+_DRAWING = re.compile(r"<svg\b[^<>]*>(?=\S)")
 _DRAWN_WORDS = re.compile(r"<(text|title|desc|metadata)\b(?=[\s/>])")
 
 
-def index_all_words(plugins: Mapping[str, BasePlugin]) -> None:
-    """Set separator and pipeline of the theme's search where ``mkdocs.yml`` sets none; before the search reads them in ``on_config``."""
-    for settings in (plugins[name].config for name in SEARCHES if name in plugins):
-        for key, value in (("separator", SEPARATOR), ("pipeline", list(PIPELINE))):
-            if key in settings and settings[key] is None:
-                settings[key] = value
+def index_all_words(settings: MutableMapping[str, Any]) -> None:
+    """Set separator and pipeline of the theme's search where ``mkdocs.yml`` sets none; it reads them in ``on_config``."""
+    for key, value in (("separator", SEPARATOR), ("pipeline", list(PIPELINE))):
+        if settings[key] is None:
+            settings[key] = value
 
 
 def prepare_for_index(html: str) -> str:
     """Return a page's content as the theme's indexer should read it; a reader sees no difference.
 
-    The indexer joins words that have only tags between them, so each block gets a blank before and after it. The words of drawings
-    are marked one by one as not to be indexed, since the indexer ends a mark on a drawing at the first drawing inside of it.
+    The indexer joins words that have only tags between them, so there is a blank before and after each block, and inside of each
+    drawing. The words of drawings are marked one by one as not to be indexed, since the indexer ends a mark on a drawing at the first
+    drawing inside of it.
     """
-    apart = _AFTER_BLOCK.sub(r"\g<0> ", _BEFORE_BLOCK.sub(r" \g<0>", html))
+    apart = _AFTER_BLOCK.sub(r"\g<0> ", _BEFORE_BLOCK.sub(r" \g<0>", _DRAWING.sub(r"\g<0> ", html)))
     return _DRAWN_WORDS.sub(r'<\1 data-search-exclude="drawing"', apart)

@@ -3,39 +3,43 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from pathlib import Path
+
+from mkdocs.structure.files import File
 
 ADDED = (Path(__file__).parent / "worker.js").read_bytes()
 _WORKER = re.compile(r"assets/javascripts/workers/search\.\w+\.min\.js")
 _MENDABLE = (b"lunr - http://lunrjs.com", b".TokenSet.prototype.toString=", b".QueryParser.prototype.parse=", b"self.lunr=")
-UNKNOWN = (
-    "The search of this version of the theme is not the one that its corrections are made for: it could miss words without saying so. "
-    "fix: pip install mkdocs-material==9.8.2"
-)
+UNKNOWN = "The search of this version of mkdocs-material is not known: it may miss words without saying so. fix: pip install mkdocs-material==9.8.2"
 
 
 class UnknownSearchError(ValueError):
-    """The theme's search worker lacks what ``worker.js`` builds on."""
+    """The theme has no search worker, or one that lacks what ``worker.js`` replaces."""
 
 
-def is_worker(name: str) -> bool:
-    """Say whether a file of a site, named by its path in it, is the theme's search worker."""
-    return _WORKER.fullmatch(name) is not None
-
-
-def mend(worker: bytes) -> bytes:
-    """Return the theme's search worker with the corrections.
+def mend_workers(files: Iterable[File]) -> None:
+    """Add ``worker.js`` to the search worker among the files of a site.
 
     Raises
     ------
     UnknownSearchError
-        Where it is not made of the library, or does not offer what the corrections replace.
+        Where there is no worker, or nothing to replace in it.
     """
+    workers = [file for file in files if _WORKER.fullmatch(file.src_uri)]
+    if not workers:
+        raise UnknownSearchError(UNKNOWN)
+    for file in workers:
+        file.content_bytes = mend(file.content_bytes)
+
+
+def mend(worker: bytes) -> bytes:
+    """Return the theme's search worker with ``worker.js``, or raise UnknownSearchError."""
     if not all(part in worker for part in _MENDABLE):
         raise UnknownSearchError(UNKNOWN)
     return worker + ADDED
 
 
-def as_published(name: str, installed: bytes) -> bytes:
-    """Return what becomes of an installed file of the theme in a site: the search worker is mended, all else is the same."""
-    return mend(installed) if is_worker(name) else installed
+def as_installed(name: str, published: bytes) -> bytes:
+    """Return what a published file is made of, if it is one of the theme: the search worker without what was added, all else as it is."""
+    return published.removesuffix(ADDED) if _WORKER.fullmatch(name) else published
