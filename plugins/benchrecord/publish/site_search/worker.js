@@ -35,13 +35,14 @@
     return all.length ? all : find.call(this, fill);
   };
 
-  // A result shows the words around the first few that were found, not the whole table that they are in.
-  const AROUND = 80, SHOWN = 3; // characters, words
+  // A result shows the words around those that were found, of each one at least once, and not the whole table that they are in.
+  const AROUND = 80, SHOWN = 4; // characters, words
   const excerpt = (html) => {
     const text = html.replace(/<(?!\/?mark>)[^>]*>/g, " ").replace(/\s+/g, " ").trim();
-    const found = [...text.matchAll(/<mark>.*?<\/mark>/g)].slice(0, SHOWN).map((m) => [m.index, m.index + m[0].length]);
+    const marks = [...text.matchAll(/<mark>(.*?)<\/mark>/g)], words = new Map(marks.map((m) => [m[1].toLowerCase(), m]).reverse());
+    const found = [...new Set([...words.values(), ...marks])].slice(0, SHOWN).map((m) => [m.index, m.index + m[0].length]);
     const pieces = [];
-    for (const [start, end] of found.length ? found : [[0, AROUND]]) {
+    for (const [start, end] of found.length ? found.sort(([a], [b]) => a - b) : [[0, AROUND]]) {
       const from = text.lastIndexOf(" ", start - AROUND) + 1 || 0, to = text.indexOf(" ", end + AROUND);
       const last = pieces[pieces.length - 1], until = to < 0 ? text.length : to;
       if (last && from <= last[1]) last[1] = until;

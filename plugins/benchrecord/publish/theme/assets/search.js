@@ -6,9 +6,9 @@
 
   const SETUP = 0, READY = 1, QUERY = 2, RESULT = 3; // types of the theme's messages
   const EXACT = "^10", SLOW_MS = 20_000;
-  let separator = /\s+/, query = "", slow;
+  let separator = "\\s+", query = "", ready = false;
 
-  const wordsOf = (text) => text.split(separator).map((word) => word.normalize("NFC").replaceAll("µ", "μ")).filter((word) => /[^*]/.test(word));
+  const wordsOf = (text) => text.split(new RegExp(separator)).map((word) => word.normalize("NFC").replaceAll("µ", "μ")).filter((word) => /[^*]/.test(word));
 
   // A word is found by its beginning, and sooner as a whole. Of a code such as S-0123 all pieces are required; of what is in quotes all
   // words, whole. The theme's own signs (+ - ~ ^ :) have no meaning: they belong to readings, as in -12.03 V.
@@ -18,7 +18,7 @@
   )).join(" ");
 
   const onMessage = ({ data: { type, error, data } }) => {
-    if (type === READY) clearTimeout(slow);
+    ready ||= type === READY;
     if (error !== undefined) status.textContent = `The search failed (${error}). This does not mean that nothing matches.`;
     else if (type === RESULT && input.value && !query) status.textContent = "Type a word or a number to search for";
   };
@@ -26,7 +26,7 @@
   const post = Worker.prototype.postMessage;
   Worker.prototype.postMessage = function (message, ...rest) {
     if (message?.type === SETUP) {
-      separator = new RegExp(message.data.config.separator);
+      ({ separator } = message.data.config);
       this.addEventListener("message", onMessage); // behind the theme's own listener
       this.addEventListener("error", ({ message: error }) => onMessage({ data: { error } }));
     }
@@ -38,11 +38,9 @@
   // Words that are pasted, spoken or dropped come without a key, and the theme listens to keys alone.
   input.addEventListener("input", () => input.dispatchEvent(new Event("keyup")));
 
-  input.addEventListener("focus", () => {
-    slow = setTimeout(() => {
-      status.textContent = "The search is not ready yet. If this stays, a file of it could not be loaded.";
-    }, SLOW_MS);
-  }, { once: true });
+  input.addEventListener("focus", () => setTimeout(() => {
+    if (!ready) status.textContent = "The search is not ready yet. If this stays, a file of it could not be loaded.";
+  }, SLOW_MS), { once: true });
   addEventListener("error", ({ target }) => {
     if (target.src?.includes("/search_index")) status.textContent = "The search does not work: its index could not be loaded.";
   }, true);
