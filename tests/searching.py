@@ -68,6 +68,15 @@ class SearchWorker:
         """Return what the worker answers to a query in its own signs."""
         return cast("dict[str, Any]", self.page.evaluate(_SEND, {"type": 2, "data": query}))
 
+    def milliseconds(self, query: str) -> float:
+        """Return how long an answer takes."""
+        return float(
+            self.page.evaluate(
+                f"async (message) => {{ const t = performance.now(); await ({_SEND})(message); return performance.now() - t; }}",
+                {"type": 2, "data": query},
+            )
+        )
+
 
 # The words that a reader sees apart: two texts without a blank between them are one word only where they touch on one line.
 _TEXT = """(hidden) => {

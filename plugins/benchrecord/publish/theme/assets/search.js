@@ -8,7 +8,8 @@
   const EXACT = "^10", SLOW_MS = 20_000;
   let separator = "\\s+", query = "", ready = false;
 
-  const wordsOf = (text) => text.split(new RegExp(separator)).map((word) => word.normalize("NFC").replaceAll("µ", "μ")).filter((word) => /[^*]/.test(word));
+  const spelt = (word) => word.normalize("NFC").replaceAll("µ", "μ"); // as the worker does
+  const wordsOf = (text) => text.split(new RegExp(separator)).map(spelt).filter((word) => /[^*]/.test(word));
 
   // A word is found by its beginning, and sooner as a whole. Of a code such as S-0123 all pieces are required; of what is in quotes all
   // words, whole. The theme's own signs (+ - ~ ^ :) have no meaning: they belong to readings, as in -12.03 V.
@@ -16,6 +17,12 @@
   const queryOf = (typed) => typed.split(/["“”„]([^"“”„]*)["“”]/).flatMap((part, n) => (
     n % 2 ? wordsOf(part).map((word) => `+${word}`) : part.split(/\s+/).flatMap((code) => codeQuery(wordsOf(code)))
   )).join(" ");
+
+  // The worker parts words at tags: V<sub>cc</sub> is one word to a reader.
+  const wordsWhole = ({ title, text, ...doc }) => {
+    const [wholeTitle, wholeText] = [title, text].map((html) => html.replace(/<\/?(?:sub|sup|code)>/g, ""));
+    return { ...doc, title: wholeTitle, text: wholeText };
+  };
 
   const onMessage = ({ data: { type, error, data } }) => {
     ready ||= type === READY;
@@ -29,10 +36,12 @@
       ({ separator } = message.data.config);
       this.addEventListener("message", onMessage); // behind the theme's own listener
       this.addEventListener("error", ({ message: error }) => onMessage({ data: { error } }));
+      message = { ...message, data: { ...message.data, docs: message.data.docs.map(wordsWhole) } };
+    } else if (message?.type === QUERY) {
+      query = queryOf(message.data);
+      message = { ...message, data: query };
     }
-    if (message?.type !== QUERY) return post.call(this, message, ...rest);
-    query = queryOf(message.data);
-    return post.call(this, { ...message, data: query }, ...rest);
+    return post.call(this, message, ...rest);
   };
 
   // Words that are pasted, spoken or dropped come without a key, and the theme listens to keys alone.
