@@ -16,9 +16,14 @@ ARGS += ["--disable-component-update", "--disable-sync"]
 MISSING = "Chromium is not here: apt-get install chromium"
 
 
+def executable() -> str | None:
+    """Return where Chromium is, if it is installed."""
+    return next((found for name in NAMES if (found := shutil.which(name))), None)
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
-    path = next((found for name in NAMES if (found := shutil.which(name))), None)
+    path = executable()
     if path is None:
         (pytest.fail if os.environ.get("CI") else pytest.skip)(MISSING)
     with sync_playwright() as playwright:

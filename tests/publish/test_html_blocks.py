@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import re
-
 import markdown
 import pytest
 
-from benchrecord.publish.html_blocks import put_back, set_apart, set_aside
+from benchrecord.publish.html_blocks import put_back, set_aside
 
 
 def through(text: str) -> str:
@@ -35,10 +33,3 @@ def test_words_between_the_marks_are_markdown_and_keep_their_headings() -> None:
 def test_a_comment_that_looks_like_ours_does_no_harm(comment: str) -> None:
     html = through(f"<i>one</i>\n\n<!-- words -->\n\n{comment}\n\n<!-- end of words -->\n\n<i>two</i>")
     assert "<i>two</i>" in html
-
-
-def test_what_stands_side_by_side_is_no_single_word() -> None:
-    html = "<tr><th>R1</th><td>replaced</td><td><ul><li>a</li><li>b</li></ul></td></tr><dl><dt>Made</dt><dd>1977</dd></dl>"
-    assert re.sub(r"<[^>]+>", "", set_apart(html)).split() == ["R1", "replaced", "a", "b", "Made", "1977"]
-    assert re.sub(r"\s", "", set_apart(html)) == html.replace(" ", "")
-    assert set_apart("<p><b>One</b>word</p>") == "<p><b>One</b>word</p>"

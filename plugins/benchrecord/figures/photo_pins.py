@@ -35,5 +35,5 @@ def photo_pins(board: Board, sheet: Sheet, *, layers: Layers, href: Callable[[st
     """Draw a pin for each part that lies inside a photograph; a link each, as on the map."""
     drawn = draw_pins(board, sheet, layers=layers, href=href, name=name)
     said = html.escape(f"{drawn.count} parts of {board.title}, pinned on the photograph", quote=True)
-    head = f'<svg class="br-pins" data-search-exclude="" viewBox="0 0 {drawn.width:.1f} {drawn.height:.1f}" role="group" aria-label="{said}">'
+    head = f'<svg class="br-pins" viewBox="0 0 {drawn.width:.1f} {drawn.height:.1f}" role="group" aria-label="{said}">'
     return PhotoPins(f"{head}\n{drawn.svg}\n</svg>", drawn.count, drawn.least_px)

@@ -9,7 +9,6 @@ from benchrecord.model.prose import OPENING
 
 WORDS_BEGIN, WORDS_END = "<!-- words -->", "<!-- end of words -->"  # between them a page holds a user's Markdown
 _KEPT = re.compile(rf"^#{{1,6}} [^\n]*$|^{WORDS_BEGIN}$.*^{WORDS_END}$", re.MULTILINE | re.DOTALL)
-_SIDE_BY_SIDE = re.compile(r"</(?:td|th|dt|dd|li|summary|caption|figcaption|text)>(?=<)")
 _PLACE = re.compile(r"<!-- html (\d+) -->")
 
 
@@ -28,11 +27,6 @@ def put_back(html: str, blocks: Sequence[str]) -> str:
     """Return a page's content with its HTML in place; a placeholder that is none of ours is a user's comment and stays."""
     html = _PLACE.sub(lambda m: blocks[int(m[1])] if int(m[1]) < len(blocks) else m[0], html)
     return html.replace(WORDS_BEGIN, "").replace(WORDS_END, "").replace(OPENING, "&lt;")
-
-
-def set_apart(html: str) -> str:
-    """Put a blank between cells, terms and items that stand side by side: a search would take their words for one."""
-    return _SIDE_BY_SIDE.sub(r"\g<0> ", html)
 
 
 def _place(block: str, blocks: list[str]) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 from jinja2 import Environment
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
-from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
@@ -26,8 +26,10 @@ from benchrecord.publish.build_beside import DIRTY, BuildBeside
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
-from benchrecord.publish.html_blocks import put_back, set_apart, set_aside
+from benchrecord.publish.html_blocks import put_back, set_aside
 from benchrecord.publish.progress import on_terminal
+from benchrecord.publish.site_search.indexed_text import SEARCH, index_all_words, prepare_for_index
+from benchrecord.publish.site_search.worker import UnknownSearchError, mend_workers
 from benchrecord.publish.work import Outcome, Site, make_site
 
 log = get_plugin_logger("benchrecord")
@@ -52,12 +54,18 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         if self.builds_beside and dirty:
             raise PluginError(DIRTY)
 
-    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+    @event_priority(100)  # before the search reads its settings
+    def _on_config_search(self, config: MkDocsConfig) -> MkDocsConfig:
+        if SEARCH in config.plugins:
+            index_all_words(config.plugins[SEARCH].config)
+        return config
+
+    def _on_config_look(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
         own = LOOK if self.config.edition == Edition.ARCHIVE else LOOK[:-1]
         config.extra_css = [*own, *config.extra_css]
-        config.extra_javascript = ["assets/benchrecord.js", *config.extra_javascript]
+        config.extra_javascript = ["assets/benchrecord.js", "assets/search.js", *config.extra_javascript]
         others = [
             p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p
         ]  # the theme's own comes from another host
@@ -67,9 +75,13 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         self.beside = BuildBeside.started(config) if self.builds_beside else None
         return config
 
+    on_config = CombinedEvent(_on_config_search, _on_config_look)
+
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Make every page and picture; fail once, with all problems."""
         _leave_out(files, self._folders(config))
+        if SEARCH in config.plugins:
+            _mend_search(files)
         site, problems = self.made or self._made(config)
         _tell(problems)
         self.site = site
@@ -122,8 +134,8 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     @event_priority(50)  # before the links plugin, which looks into this HTML too
     def on_page_content(self, html: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002  # mkdocs calls by name
-        """Put the HTML back, with room between the words of it."""
-        return set_apart(put_back(html, self.aside))
+        """Put the HTML back, as the search should read it."""
+        return prepare_for_index(put_back(html, self.aside))
 
     @event_priority(-300)  # after the guard, and whoever else may complain
     def on_post_build(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002  # mkdocs calls by name
@@ -177,6 +189,13 @@ def _leave_out(files: Files, folders: list[Path]) -> None:
     for file in list(files):
         if file.abs_src_path and any(Path(file.abs_src_path).resolve().is_relative_to(f) for f in inside):
             files.remove(file)
+
+
+def _mend_search(files: Files) -> None:
+    try:
+        mend_workers(files)
+    except UnknownSearchError as error:
+        raise PluginError(str(error)) from error
 
 
 def _tell(problems: tuple[Problem, ...]) -> None:

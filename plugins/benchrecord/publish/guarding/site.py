@@ -16,6 +16,7 @@ from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.markup import FOLLOWED, Read, is_foreign, read, read_cached, scheme, style_complaints
 from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.spreadsheets import formulas
+from benchrecord.publish.site_search.worker import as_installed
 
 THEMES_OWN = {"__top", "__tabbed"}
 NOT_CHECKED = ("404.html",)  # written for a server's root
@@ -44,8 +45,8 @@ def complaints(
 ) -> Iterator[str]:
     """Yield all that is wrong with a built site, of which each file is read once.
 
-    A file that lies in a folder of what is ``installed`` too, the same in every byte, was not made of a job: what its letters
-    happen to spell tells nothing.
+    A file that lies in a folder of what is ``installed`` too, the same in every byte but for what is added to the theme's search,
+    was not made of a job: what its letters happen to spell tells nothing.
     """
     files = sorted(p.relative_to(site).as_posix() for p in site.rglob("*") if p.is_file())
     looked, pages = Leaks(private), dict[str, Read]()
@@ -63,7 +64,8 @@ def complaints(
 
 
 def _lies_in(folders: Sequence[Path], name: str, data: bytes) -> bool:
-    return any((folder / name).is_file() and (folder / name).read_bytes() == data for folder in folders)
+    made_of = as_installed(name, data)
+    return any((folder / name).is_file() and (folder / name).read_bytes() == made_of for folder in folders)
 
 
 def _file_complaints(name: str, data: bytes) -> Iterator[str]:

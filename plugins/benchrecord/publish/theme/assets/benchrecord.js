@@ -86,25 +86,3 @@ document.querySelectorAll(".br-filter").forEach((filter) => {
   };
   input.addEventListener("input", sift);
 });
-
-// Words that are pasted, spoken or dropped come without a key, and the search of the theme listens to keys alone.
-document.querySelector(".md-search__input")?.addEventListener("input", (event) => {
-  event.target.dispatchEvent(new Event("keyup"));
-});
-
-// A code such as S-0123 is sought by all of its pieces: the search of the theme would show whatever has one of them.
-// What is in quotes, or begins with the theme's own signs, is asked for as it stands.
-const QUERY = 2, CODE = /(?<!\S)[\p{L}\d]\S*?[-_/][\p{L}\d]\S*/gu;
-const post = Worker.prototype.postMessage;
-Worker.prototype.postMessage = function (message, ...rest) {
-  const all = (code) => code.split(/[-_/]+/).filter(Boolean).map((piece) => `+${piece}*`).join(" ");
-  const plain = message?.type === QUERY && !message.data.includes('"');
-  return post.call(this, plain ? { ...message, data: message.data.replace(CODE, all) } : message, ...rest);
-};
-
-// What the search finds is a section. Where the word sought is a part of this board, the page opens at that part or its pin.
-addEventListener("load", () => {
-  const before = { "#parts": "part-", "#map": "" }[location.hash], sought = new URLSearchParams(location.search).get("h");
-  const part = before !== undefined && sought && document.querySelector(`[id="${before}${CSS.escape(sought)}" i]`);
-  if (part) location.replace(`#${part.id}`);
-});
