@@ -48,7 +48,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "path-outside": (Severity.ERROR, "a path leaves the job folder"),
     "yaml-syntax": (Severity.ERROR, "a YAML file cannot be read"),
     "csv-syntax": (Severity.ERROR, "a table cannot be read: an open quote, or more cells than the header"),
-    "front-matter": (Severity.ERROR, "the facts at the head of a note cannot be read"),
+    "front-matter": (Severity.ERROR, "the facts at the head of a note cannot be read, or stand where none are read"),
     "unknown-key": (Severity.ERROR, "a key is not known here"),
     "unknown-column": (Severity.ERROR, "a column is not known in this table"),
     "duplicate-column": (Severity.ERROR, "a column stands twice in a table's header"),
