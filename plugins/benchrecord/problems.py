@@ -6,6 +6,9 @@ A problem is data first and text second: file, line, column, what was read, what
 from __future__ import annotations
 
 import difflib
+import os
+import re
+import shlex
 from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import asdict, dataclass
@@ -74,6 +77,8 @@ CODES: dict[str, tuple[Severity, str]] = {
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
     "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),
+    "unlisted-job": (Severity.WARNING, "a job folder among a site's pages that the site does not list"),
+    "site-in-job": (Severity.WARNING, "a site that was built into the job folder"),
     "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),
     "several-pictures": (Severity.HINT, "a file that holds several pictures, of which the first is shown"),
     "unused-file": (Severity.HINT, "a file that nothing mentions"),
@@ -123,6 +128,13 @@ def write_one_of(word: str, known: Iterable[str]) -> str:
     if guess or not words:
         return f"write {guess}" if guess else "take it out"
     return f"write one of: {', '.join(words)}" if len(words) <= FEW else "write one of those, or take it out"
+
+
+def as_command(words: Sequence[str]) -> str:
+    """Return a command as it is typed in this system's shell: words that it would take apart are in quotes."""
+    if os.name != "nt":
+        return shlex.join(words)
+    return " ".join(word if re.fullmatch(r"[\w.:/\\+-]+", word) else f'"{word}"' for word in words)
 
 
 def in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:

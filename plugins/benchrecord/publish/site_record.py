@@ -8,7 +8,9 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
-RECORD = "benchrecord-files.sha256"  # as sha256sum writes and checks it
+from benchrecord.intake.paths import SITE_RECORD
+
+RECORD = SITE_RECORD  # as sha256sum writes and checks it
 NAMED = 3  # files that a message names
 
 
