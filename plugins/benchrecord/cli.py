@@ -162,7 +162,7 @@ def hand_over(folder: Path, *, kinds: tuple[Path, ...], **asked: Any) -> None:
     try:
         signing = _signing(asked["sign"]) if asked["sign"] else None
         zipped = asked["form"] == "zip"
-        wish = handing.Wish(asked["to"], zipped, kinds, asked["follows"], signing, with_pdf=not asked["no_pdf"])
+        wish = handing.Wish(asked["to"], zipped, kinds, asked["follows"], signing, not asked["no_pdf"], asked["sign"])
         made = handing.hand_over(folder, wish)
     except handing.Refused as refused:
         click.echo(str(refused), err=True)

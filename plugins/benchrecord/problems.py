@@ -6,6 +6,9 @@ A problem is data first and text second: file, line, column, what was read, what
 from __future__ import annotations
 
 import difflib
+import os
+import re
+import shlex
 from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import asdict, dataclass
@@ -48,7 +51,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "path-outside": (Severity.ERROR, "a path leaves the job folder"),
     "yaml-syntax": (Severity.ERROR, "a YAML file cannot be read"),
     "csv-syntax": (Severity.ERROR, "a table cannot be read: an open quote, or more cells than the header"),
-    "front-matter": (Severity.ERROR, "the facts at the head of a note cannot be read"),
+    "front-matter": (Severity.ERROR, "the facts at the head of a note cannot be read, or stand where none are read"),
     "unknown-key": (Severity.ERROR, "a key is not known here"),
     "unknown-column": (Severity.ERROR, "a column is not known in this table"),
     "duplicate-column": (Severity.ERROR, "a column stands twice in a table's header"),
@@ -77,6 +80,8 @@ CODES: dict[str, tuple[Severity, str]] = {
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
     "name-clash": (Severity.WARNING, "two files whose names differ only in capitals, which some systems take for one"),
     "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),
+    "unlisted-job": (Severity.WARNING, "a job folder among a site's pages that the site does not list"),
+    "site-in-job": (Severity.WARNING, "a site that was built into the job folder"),
     "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),
     "several-pictures": (Severity.HINT, "a file that holds several pictures, of which the first is shown"),
     "unused-file": (Severity.HINT, "a file that nothing mentions"),
@@ -126,6 +131,13 @@ def write_one_of(word: str, known: Iterable[str]) -> str:
     if guess or not words:
         return f"write {guess}" if guess else "take it out"
     return f"write one of: {', '.join(words)}" if len(words) <= FEW else "write one of those, or take it out"
+
+
+def as_command(words: Sequence[str]) -> str:
+    """Return a command as it is typed in this system's shell: words that it would take apart are in quotes."""
+    if os.name != "nt":
+        return shlex.join(words)
+    return " ".join(word if re.fullmatch(r"[\w.:/\\+-]+", word) else f'"{word}"' for word in words)
 
 
 def in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -7,6 +7,7 @@ import io
 import json
 import logging
 import os
+import shlex
 from pathlib import Path
 
 import bagit
@@ -21,6 +22,7 @@ from benchrecord.publish import hand_over as handing
 from benchrecord.publish.guarding.rule import InUse, sought
 from benchrecord.publish.hand_over import Refused, Wish, hand_over
 from benchrecord.record import writing
+from benchrecord.record.installing import install_pango
 from benchrecord.record.verify import verify
 from folders import contents, picture, sound
 from folders import write as write_job
@@ -211,9 +213,22 @@ def test_without_the_libraries_of_the_pdf_it_says_what_to_install(
     monkeypatch.syspath_prepend(tmp_path / "broken")  # the process that prints looks there too
     told = run("hand-over", small_job, "--to", tmp_path / "stick")
     assert told.exit_code == 1
-    assert "libpango-1.0-0" in told.output
-    assert "--no-pdf" in told.output
-    assert run("hand-over", small_job, "--to", tmp_path / "stick", "--no-pdf").exit_code == 0
+    assert install_pango() in told.output
+    without = told.output.split("Or hand over without the PDF:")[1].strip()
+    assert run(*shlex.split(without)[1:]).exit_code == 0
+
+
+def test_a_record_for_a_folder_within_a_job_is_refused_with_the_command_that_works(
+    small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = contents(tmp_path)
+    monkeypatch.chdir(small_job / "notes")
+    told = run("hand-over", "..", "--no-pdf", "--form", "zip")
+    assert (told.exit_code, contents(tmp_path)) == (1, before)
+    command = shlex.split(told.output.split("\n\n")[1])
+    assert command == ["benchrecord", "hand-over", "..", "--to", str(tmp_path), "--form", "zip", "--no-pdf"]
+    assert run(*command[1:]).exit_code == 0
+    assert {name: content for name, content in contents(tmp_path).items() if name in before} == before
 
 
 @pytest.mark.parametrize(
@@ -275,8 +290,8 @@ def test_the_command_says_where_it_lies_and_what_stops_it(small_job: Path, tmp_p
         ("a-file", "is a file, and a record goes into a folder"),
         ("a-file/deeper", "is a file, and a record goes into a folder"),
         ("x" * 300, "cannot be a folder: File name too long"),
-        ("small-job", "lies in the job folder"),
-        ("small-job/new/deeper", "lies in the job folder"),
+        ("small-job", "is in the job folder"),
+        ("small-job/new/deeper", "is in the job folder"),
     ],
 )
 def test_a_place_that_no_record_can_go_to_is_told_in_a_sentence(small_job: Path, tmp_path: Path, to: str, said: str) -> None:

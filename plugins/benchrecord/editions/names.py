@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from benchrecord.editions.words import DEFINED
 from benchrecord.model.job import Check, Edition, Job
+from benchrecord.model.markdown_links import definitions_of
 from benchrecord.model.prose import links, without_comments
 from benchrecord.model.references import Target, index_of
 
@@ -48,7 +48,7 @@ def _heard(checks: Iterable[Check]) -> frozenset[str]:
 def _used(job: Job) -> frozenset[str]:
     """The recordings that something of a job names: its checks, its patches, the links of its notes."""
     index, notes = index_of(job), [without_comments(note.body) for note in job.notes]
-    inline, by_name = (t for n in notes for _, _, t in links(n)), (m["target"] for n in notes for m in DEFINED.finditer(n))
+    inline, by_name = (t for n in notes for _, _, t in links(n)), (d.target for n in notes for d in definitions_of(n))
     linked = (index.link(text) for text in (*inline, *by_name) if text.startswith("recording:"))
     named = {f"recordings/{target.id}" for target in linked if isinstance(target, Target)}
     return _heard(job.checks) | {p.recording for p in job.patches} | named

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Callable, Iterator
 
-from benchrecord.model.prose import LINK
+from benchrecord.model.markdown_links import Link, definitions_of, links_of
 from benchrecord.model.references import Index, Target, is_reference
-
-DEFINED = re.compile(r"^ {0,3}\[(?P<name>[^\]\n]+)\]:[ \t]*<?(?P<target>[^\s>]+)>?[^\n]*$", re.MULTILINE)
-BY_NAME = re.compile(r"(?P<image>!?)\[(?P<words>[^\]\n]*)\](?:\[(?P<name>[^\]\n]*)\])?(?!\()")
 
 
 def without_links(markdown: str, board: str, index: Index, whole: Index) -> str:
@@ -21,12 +18,30 @@ def without_links(markdown: str, board: str, index: Index, whole: Index) -> str:
         named = is_reference(target, whole.ids["board"]) and isinstance(whole.link(target, board), Target)
         return named and not isinstance(index.link(target, board), Target)
 
-    names = {m["name"].lower() for m in DEFINED.finditer(markdown) if lost(m["target"])}
-    if names:
-        markdown = DEFINED.sub(lambda m: "" if m["name"].lower() in names else m[0], markdown)
-        markdown = BY_NAME.sub(lambda m: _words(m) if (m["name"] or m["words"]).lower() in names else m[0], markdown)
-    return LINK.sub(lambda m: _words(m) if lost(m["target"]) else m[0], markdown)
+    gone = [definition for definition in definitions_of(markdown) if lost(definition.target)]
+    names = {definition.name for definition in gone}
+    cuts = [(definition.start, _line_end(markdown, definition.end)) for definition in gone]
+    cuts += _cuts(markdown, lambda link: link.name in names if link.name else lost(link.target))
+    return _without(markdown, sorted(cuts))
 
 
-def _words(link: re.Match[str]) -> str:
-    return "" if link["image"] else link["words"]
+def _cuts(markdown: str, lost: Callable[[Link], bool]) -> Iterator[tuple[int, int]]:
+    """Yield what is cut out: all of a picture, and of a link what is around its words."""
+    for link in links_of(markdown):
+        if lost(link):
+            yield from [(link.start, link.end)] if link.image else [(link.start, link.opened), (link.closed, link.end)]
+
+
+def _line_end(text: str, at: int) -> int:
+    end = text.find("\n", at)
+    return end if end >= 0 else len(text)
+
+
+def _without(text: str, cuts: list[tuple[int, int]]) -> str:
+    """Return a text without spans that are in order and may hold one another; line ends within them stay."""
+    pieces, end = list[str](), 0
+    for start, stop in cuts:
+        if stop > end:
+            pieces += (text[end : max(start, end)], "\n" * text.count("\n", max(start, end), stop))
+            end = stop
+    return "".join([*pieces, text[end:]])

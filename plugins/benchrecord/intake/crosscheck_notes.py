@@ -2,56 +2,80 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Set as AbstractSet
+from functools import cache
+from unicodedata import normalize
 
 from benchrecord.model.job import Job, Note
-from benchrecord.model.prose import line_and_column, links, running_words
-from benchrecord.model.references import Ambiguous, Index, is_reference, looks_forgotten, mentions, part_key
+from benchrecord.model.prose import LineIndex, links, running_words, without_code
+from benchrecord.model.references import (
+    LINKED,
+    Ambiguous,
+    Index,
+    Mention,
+    is_reference,
+    looks_forgotten,
+    mentions,
+    part_key,
+)
 from benchrecord.problems import Place, Problem, nearest
 
 WORDS_ALONE = "write the words alone, without a link"
 SHOWN = 8  # of the names that would have led somewhere
+MAX_GUESSES = 20  # of what dead links of a note were meant to be: each is compared with every name
 GIVE_BOARD = ", or give the note a board:"
+PAGES = (".html", "/")  # ends of addresses of the site's own pages, of which nothing is known here
+WEB = frozenset({"http", "https", "mailto", "tel"})
+PARTS_HERE = "spoken"  # the anchor that a note's page has of its own
+_HEADING = re.compile(r"^ {0,3}#{1,6}([^#\n][^\n]*)$|^([^\n]+)\n(?:=++|-++)[ \t]*+$", re.MULTILINE)
+_GIVEN = re.compile(r"\{[^{}\n]*?#([\w-]+)")
+_NOT_IN_ANCHOR, _BETWEEN, _TWICE = re.compile(r"[^\w\s-]"), re.compile(r"[-\s]+"), re.compile(r"_\d+$")
+OUTSIDE = "an address that begins with https://, or a thing of this job, such as photo:front.jpg"
+Known = Callable[[str], Sequence[str]]  # the names that links of a kind may have
 
 
 def note_problems(job: Job, index: Index) -> Iterator[Problem]:
     """Yield what is wrong with the references of every note."""
+    known: Known = cache(lambda kind: _known(kind, index))
     for note in job.notes:
         yield from _designators(note, index)
-        yield from _links(note, index)
+        yield from _links(note, index, known)
 
 
-def _at(note: Note, offset: int) -> Place:
-    line, column = line_and_column(note.body, offset)
-    return Place(note.file, line + note.body_line - 1, column)
+def _places(note: Note) -> Callable[[int], Place]:
+    """Return what finds the place of an offset in a note's words."""
+    lines = LineIndex(note.body)
+
+    def at(offset: int) -> Place:
+        line, column = lines(offset)
+        return Place(note.file, line + note.body_line - 1, column)
+
+    return at
 
 
 def _designators(note: Note, index: Index) -> Iterator[Problem]:
+    at = _places(note)
     for mention in mentions(running_words(note.body)):
-        text = part_key(mention.board, mention.ref)
-        found = index.part(text, note.board)
-        place = _at(note, mention.start)
+        found = index.part(part_key(mention.board, mention.ref), note.board)
         if isinstance(found, Ambiguous):
-            yield ambiguous(place, text, found, or_else=GIVE_BOARD)
-        elif found is None and mention.board in index.ids["board"]:
-            yield Problem(
-                "dead-reference",
-                place,
-                text,
-                f"a part of the board {mention.board}",
-                f"add {mention.ref} to boards/{mention.board}.csv, or mend it",
-            )
-        elif found is None and mention.board and (board := nearest(mention.board, index.ids["board"])):
-            known = ", ".join(sorted(index.ids["board"])[:SHOWN])
-            yield Problem("dead-reference", place, text, f"a part of a board: {known}", f"write {board}:{mention.ref}")
-        elif found is None and not mention.board and looks_forgotten(mention.ref):
-            yield Problem(
-                "unknown-designator",
-                place,
-                text,
-                "a designator that a table of the job has",
-                "mend it, add it to a table, or leave it as words",
-            )
+            yield ambiguous(at(mention.start), part_key(mention.board, mention.ref), found, or_else=GIVE_BOARD)
+        elif found is None:
+            yield from _no_part(mention, at(mention.start), index)
+
+
+def _no_part(mention: Mention, place: Place, index: Index) -> Iterator[Problem]:
+    text, boards = part_key(mention.board, mention.ref), index.ids["board"]
+    if mention.board in boards:
+        remedy = f"add {mention.ref} to boards/{mention.board}.csv, or mend it"
+        yield Problem("dead-reference", place, text, f"a part of the board {mention.board}", remedy)
+    elif mention.board and (board := nearest(mention.board, boards)):
+        known = ", ".join(sorted(boards)[:SHOWN])
+        yield Problem("dead-reference", place, text, f"a part of a board: {known}", f"write {board}:{mention.ref}")
+    elif not mention.board and looks_forgotten(mention.ref):
+        expected, remedy = "a designator that a table of the job has", "mend it, add it to a table, or leave it as words"
+        yield Problem("unknown-designator", place, text, expected, remedy)
 
 
 def ambiguous(place: Place, ref: str, found: Ambiguous, *, or_else: str = "") -> Problem:
@@ -61,22 +85,59 @@ def ambiguous(place: Place, ref: str, found: Ambiguous, *, or_else: str = "") ->
     return Problem("ambiguous-reference", place, ref, expected, f"write {exact}{or_else}")
 
 
-def _links(note: Note, index: Index) -> Iterator[Problem]:
+def _links(note: Note, index: Index, known: Known) -> Iterator[Problem]:
+    at, guesses, anchors = _places(note), 0, cache(lambda: _anchors(note))
     for offset, _, target in links(note.body):
         if not is_reference(target, index.ids["board"]):
+            yield from _no_address(target, at(offset), anchors)
             continue
-        found, place = index.link(target, note.board), _at(note, offset)
+        found = index.link(target, note.board)
         if isinstance(found, Ambiguous):
-            yield ambiguous(place, target.partition(":")[2], found, or_else=GIVE_BOARD)
+            yield ambiguous(at(offset), target.partition(":")[2], found, or_else=GIVE_BOARD)
         elif found is None:
-            kind, _, rest = target.partition(":")
-            known = _known(kind, index)
-            words = f"a {kind} of this job" + (
-                f": {', '.join(known[:SHOWN])}{' …' if len(known) > SHOWN else ''}" if known else "; it has none"
-            )  # a line
-            guess = nearest(rest, known)
-            exact = guess if guess and ":" in guess else f"{kind}:{guess}"
-            yield Problem("dead-reference", place, target, words, f"write {exact}" if guess else WORDS_ALONE)
+            guesses += 1
+            yield _dead(target, at(offset), known, guess=guesses <= MAX_GUESSES)
+
+
+def _dead(target: str, place: Place, known: Known, *, guess: bool) -> Problem:
+    kind, _, rest = target.partition(":")
+    names = known(kind)
+    listed = f": {', '.join(names[:SHOWN])}{' …' * (len(names) > SHOWN)}" if names else "; it has none"
+    meant = nearest(rest, names) if guess else None
+    exact = meant if meant and ":" in meant else f"{kind}:{meant}"
+    return Problem("dead-reference", place, target, f"a {kind} of this job{listed}", _write(exact) if meant else WORDS_ALONE)
+
+
+def _write(target: str) -> str:
+    """Word a remedy: a target with blanks goes into angle brackets."""
+    return f"write <{target}>" if " " in target else f"write {target}"
+
+
+def _no_address(target: str, place: Place, anchors: Callable[[], AbstractSet[str]]) -> Iterator[Problem]:
+    """Complain of a target that is neither an address nor a thing of the job: a file of the folder, a kind or a heading misspelt."""
+    kind, colon, rest = target.partition(":")
+    if colon and kind.lower() not in WEB and (meant := nearest(kind, LINKED)):
+        yield Problem("dead-reference", place, target, f"a link to one of: {', '.join(LINKED)}", _write(f"{meant}:{rest}"))
+    elif target.startswith("#") and _TWICE.sub("", target[1:]) not in anchors():
+        guess = nearest(target[1:], anchors())
+        listed = ", ".join(f"#{name}" for name in sorted(anchors())[:SHOWN]) or "it has none"
+        yield Problem(
+            "dead-reference", place, target, f"a heading of this note: {listed}", f"write #{guess}" if guess else WORDS_ALONE
+        )
+    elif not colon and not target.startswith(("#", "//")) and not target.partition("#")[0].endswith(PAGES):
+        folder, _, name = target.rpartition("/")
+        own = "note" if name.endswith(".md") else next((k for k in ("photo", "recording") if folder == f"{k}s"), None)
+        remedy = _write(f"{own}:{name.removesuffix('.md')}") if own else WORDS_ALONE
+        yield Problem("dead-reference", place, target, OUTSIDE, remedy)
+
+
+def _anchors(note: Note) -> frozenset[str]:
+    """Return the anchors of a note's headings, as Markdown names them: letters, digits and hyphens in lower case."""
+    text = without_code(note.body)
+    headings = [note.title, *(words for match in _HEADING.finditer(text) for words in match.groups() if words)]
+    plain = (normalize("NFKD", words).encode("ascii", "ignore").decode() for words in headings)
+    made = (_BETWEEN.sub("-", _NOT_IN_ANCHOR.sub("", words).strip().lower()) for words in plain)
+    return frozenset([*made, *_GIVEN.findall(text), PARTS_HERE])
 
 
 def _known(kind: str, index: Index) -> list[str]:

@@ -11,6 +11,7 @@ from benchrecord.model.file_names import nfc
 from benchrecord.problems import Place, Problem, in_one_line
 
 IGNORED = {"Thumbs.db", "desktop.ini"}
+SITE_RECORD = "benchrecord-files.sha256"  # is in the folder of every site that a build wrote
 FIRST_PRINTED = 32
 MAY_READ = "give yourself the right to read it"
 MB = 1_000_000
@@ -116,9 +117,19 @@ def _walk(folder: Path, problems: list[Problem]) -> Iterator[Path]:
         problems.append(unread(name, error.strerror or str(error), "a folder that may be read", MAY_READ))
 
     for at, folders, files in os.walk(folder, onerror=closed):
+        if SITE_RECORD in files and Path(at) != folder:
+            problems.append(_site_in_job(Path(at).relative_to(folder).as_posix()))
+            folders.clear()
+            continue
         links = [f for f in folders if (Path(at) / f).is_symlink()]
         folders[:] = [f for f in folders if not f.startswith(".") and f not in links]
         yield from (Path(at) / name for name in (*files, *links) if not name.startswith((".", "~$")) and name not in IGNORED)
+
+
+def _site_in_job(name: str) -> Problem:
+    """Word the problem of a site that was built into the job folder; nothing of it is read."""
+    remedy = f"move {name} out of the job folder, or delete it: a site can be built again"
+    return Problem("site-in-job", Place(name), "a site that benchrecord built", "files of the job alone", remedy)
 
 
 def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem | None]:

@@ -10,6 +10,7 @@ from typing import Any
 from benchrecord.model.costs import AT_LEAST
 from benchrecord.model.findings import DataTable, Value
 from benchrecord.model.job import Board, Job, Module, Note, PartWork, Photo, Trim
+from benchrecord.model.markdown_links import lone_images
 from benchrecord.model.numbers import rounded
 from benchrecord.model.prose import without_comments, without_tags
 from benchrecord.model.quantity import shown_unit
@@ -19,8 +20,6 @@ from benchrecord.pages.render import Page, render
 from benchrecord.pages.story import alarms, example, in_limits, matters, story
 from benchrecord.pages.view import View
 from benchrecord.pages.words import natural
-
-IMAGE_LINE = re.compile(r"^[ ]{0,3}!\[(?P<words>[^\]\n]*)\]\((?P<target>[^)\s]+)\)[ \t]*$", re.MULTILINE)
 
 
 def job_pages(view: View) -> list[Page]:
@@ -112,11 +111,15 @@ def _note(view: View, note: Note, before: Note | None, after: Note | None) -> Pa
 def with_pictures(view: View, note: Note, template: str = "asked.html.j2", **context: object) -> str:
     """Return a note's Markdown with the pictures it asks for: ``![words](board:psu)`` draws the map, and so on."""
     body = without_tags(without_comments(re.sub(r"\A\s*# [^\n]*\n", "", note.body)))
-    return IMAGE_LINE.sub(lambda m: _asked(view, note, m, partial(render, "", template, **context)) or m.group(), body)
+    draw, pieces, end = partial(render, "", template, **context), list[str](), 0
+    for (start, stop), said, target in lone_images(body):
+        pieces += (body[end:start], _asked(view, note, said, target, draw=draw) or body[start:stop])
+        end = stop
+    return "".join([*pieces, body[end:]])
 
 
-def _asked(view: View, note: Note, line: re.Match[str], draw: Callable[..., Page]) -> str:
-    said, target = line["words"], line["target"]
+def _asked(view: View, note: Note, said: str, target: str, *, draw: Callable[..., Page]) -> str:
+    """Return the picture that an image of a note asks for; nothing where it is no image of the job."""
     found = view.index.link(target, note.board) if is_reference(target, view.index.ids["board"]) else None
     if not isinstance(found, Target):
         return ""

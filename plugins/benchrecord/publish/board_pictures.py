@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from benchrecord.findings.placements import UNIT, Placed, place_photos
 from benchrecord.model.findings import Findings
 from benchrecord.model.job import Board, BoardPart, Job, PhotoStage
+from benchrecord.model.markdown_links import lone_images
 from benchrecord.model.references import Target, index_of, part_key
 from benchrecord.pages import addresses
-from benchrecord.pages.job_pages import IMAGE_LINE, pairs
+from benchrecord.pages.job_pages import pairs
 from benchrecord.pages.view import BoardDrawing, BoardPictures, Fit, KindOfPart, LinedUp, PartView, PhotoPicture, Seen, Sized
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.shots import Darkroom, Shot, Table
@@ -132,7 +133,7 @@ def _map(table: Table, name: str = "", href: Callable[[str], str] | None = None)
 def _note_maps(job: Job, tables: Sequence[Table]) -> Iterator[tuple[tuple[str, str], BoardDrawing]]:
     """Draw a map for each note that asks for it: its pins need names of their own, and lead to the board's page."""
     by_board = {t.board.id: t for t in tables if t.board.parts}
-    asked = ((n.id, m["target"].removeprefix("board:")) for n in job.notes for m in IMAGE_LINE.finditer(n.body))
+    asked = ((n.id, target.removeprefix("board:")) for n in job.notes for _, _, target in lone_images(n.body))
     for note, board in asked:
         if board in by_board:
             href = lambda ref, board=board: addresses.pin(job.id, part_key(board, ref))  # noqa: E731  # one line
@@ -191,7 +192,7 @@ def _seen(table: Table) -> Iterator[Seen]:
 def _asked_for(job: Job) -> frozenset[str]:
     """Return the parts whose views notes ask for, by key."""
     index = index_of(job)
-    found = [index.link(line["target"], note.board) for note in job.notes for line in IMAGE_LINE.finditer(note.body)]
+    found = [index.link(target, note.board) for note in job.notes for _, _, target in lone_images(note.body)]
     return frozenset(target.id for target in found if isinstance(target, Target) and target.kind == "part")
 
 

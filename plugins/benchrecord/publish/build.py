@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from datetime import date
 from pathlib import Path
@@ -17,6 +17,7 @@ from mkdocs.exceptions import Abort, MkDocsException
 
 from benchrecord.disk import scratch
 from benchrecord.model.job import Edition
+from benchrecord.publish.job_folders import refuse_in_job_folder
 from benchrecord.publish.site_folder import begin, worded
 from benchrecord.publish.site_lock import Refused
 from benchrecord.publish.work import Outcome
@@ -54,6 +55,7 @@ def build(
         config = load_config(str(config_file), strict=False)
         _apply(config, settings, made)
         wanted = (site_dir or _own_folder(Path("site") if folders else Path(config.site_dir), edition)).resolve()
+        refuse_in_job_folder(wanted, lambda parent: _command(folders, settings, _own_folder(parent / "site", edition)))
         with closing(begin(wanted)) as site:
             config.site_dir = str(site.made)
             _run(config)
@@ -64,6 +66,13 @@ def build(
 def _own_folder(site: Path, edition: str | None) -> Path:
     """Return where an edition goes unless something else is asked for: no reader's site takes the place of another's."""
     return site.with_name(f"{site.name}-{edition}") if edition not in (None, Edition.PORTFOLIO.value) else site
+
+
+def _command(folders: Sequence[Path], settings: Mapping[str, Any], site_dir: Path) -> list[str]:
+    """Return the words of the command that builds the same site in another folder."""
+    options = [("--edition", settings["edition"]), ("--as-of", settings["as_of"]), *(("--kind", k) for k in settings["kinds"])]
+    given = [word for name, value in (*options, ("--site-dir", site_dir)) if value for word in (name, str(value))]
+    return ["benchrecord", "build", *map(str, folders), *given]
 
 
 def _run(config: MkDocsConfig) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 
+from benchrecord.publish.job_folders import refuse_in_job_folder
 from benchrecord.publish.site_folder import NewSite, begin, worded
 from benchrecord.publish.site_lock import Refused
 
@@ -26,8 +27,10 @@ class BuildBeside:
     @classmethod
     def started(cls, config: MkDocsConfig) -> BuildBeside:
         """Send a build to a folder beside the site."""
+        site_dir = Path(config.site_dir).resolve()
         try:
-            site = begin(Path(config.site_dir).resolve())
+            refuse_in_job_folder(site_dir, lambda parent: ["mkdocs", "build", "--site-dir", str(parent / "site")])
+            site = begin(site_dir)
         except Refused as refused:
             raise PluginError(str(refused)) from refused
         config.site_dir = str(site.made)

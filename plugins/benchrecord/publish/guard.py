@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from benchrecord.publish.config import GuardConfig
 from benchrecord.publish.guarding.markup import scripts_of
 from benchrecord.publish.guarding.private import Private, of_this_machine, private, used_by
 from benchrecord.publish.guarding.site import complaints
+from benchrecord.publish.job_folders import is_job_folder, job_around
 from benchrecord.publish.jobs import JobsPlugin
 
 TOLD = 200  # complaints
@@ -52,14 +54,14 @@ def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
         return Private(machine)
     reader = jobs.site.reader  # what this reader may see is settled anew, whatever became pages
     shown = [for_reader(job, reader) for job in published([job for _, job in jobs.site.read], reader)]
-    used = used_by(shown, _pages(Path(config.docs_dir), folders), themes)
+    used = used_by(shown, _pages(Path(config.docs_dir)), themes)
     found = private(jobs.site.read, shown, reader, used=used, cache=_cache(config))
     return Private((*machine, *found.things), found.files)
 
 
-def _pages(docs: Path, folders: list[Path]) -> Iterator[str]:
-    """Yield the words of the hand-written pages; a job folder among them is none."""
-    inside = [folder.resolve() for folder in folders]
+def _pages(docs: Path) -> Iterator[str]:
+    """Yield the words of the hand-written pages; a file of a job folder among them is none."""
+    is_job = functools.cache(is_job_folder)
     for page in sorted(docs.rglob("*.md")):
-        if not any(page.resolve().is_relative_to(folder) for folder in inside):
+        if not job_around(page, docs, is_job):
             yield page.read_text("utf-8", "replace")

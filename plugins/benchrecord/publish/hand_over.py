@@ -15,17 +15,18 @@ from functools import cached_property
 from pathlib import Path
 
 from benchrecord import __version__
-from benchrecord.disk import is_inside, scratch, why
+from benchrecord.disk import scratch, why
 from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages.view import Pictures, View
-from benchrecord.problems import Problem, as_text
+from benchrecord.problems import Problem, as_command, as_text
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.documents import unsearchable
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private, private, used_by
 from benchrecord.publish.guarding.rule import Sought
+from benchrecord.publish.job_folders import refuse_in_job_folder
 from benchrecord.publish.originals import groups, originals
 from benchrecord.publish.printed import Press, press, sheets_of
 from benchrecord.publish.progress import on_terminal
@@ -55,6 +56,7 @@ class Wish:
     follows: Path | None = None
     sign: Callable[[bytes], bytes] | None = None
     with_pdf: bool = True
+    key: Path | None = None  # the file of the key that ``sign`` signs with
 
 
 @dataclass(frozen=True)
@@ -100,13 +102,13 @@ def hand_over(folder: Path, wish: Wish) -> Path:
     Refused
         Where a problem stops it, or where something of its name is there already; nothing is left half made.
     """
-    _may_be_written(wish.to, folder)
+    _may_be_written(folder, wish)
     follows = _former(wish.follows) if wish.follows else None
     with press() if wish.with_pdf else nullcontext() as printer:
         work = _work(folder, wish)
         _searchable(work)
         target = _target(record_name(work.job, follows), wish)
-        _ready_to_print(printer)
+        _ready_to_print(printer, folder, wish)
         with _scratch() as room:
             payload, told = _payload(work, wish, printer, room)
             told = replace(told, former=follows.name if follows else "", signed=wish.sign is not None)
@@ -134,20 +136,27 @@ def _searchable(work: Work) -> None:
         raise Refused(f"The job cannot be handed over as it stands.\n\n{as_text(problems)}\n")
 
 
-def _ready_to_print(printer: Press | None) -> None:
-    """Refuse before anything is drawn where a PDF is wanted and cannot be made: its libraries loaded while the sums were done."""
+def _ready_to_print(printer: Press | None, folder: Path, wish: Wish) -> None:
+    """Refuse before anything is drawn where a PDF is to be made and cannot be: its libraries loaded while the sums were done."""
     try:
         if printer:
             printer.wait()
     except CannotPrintError as error:
-        raise Refused(f"{error}\nOr hand over without the PDF: --no-pdf") from error
+        without = as_command([*_command(folder, wish, wish.to), "--no-pdf"])
+        raise Refused(f"{error}\nOr hand over without the PDF:\n\n  {without}\n") from error
 
 
-def _may_be_written(to: Path, folder: Path) -> None:
-    """Refuse a place in the job folder, which would be read as part of the job, and one that cannot be written, before any work."""
-    place = to.resolve()
-    if is_inside(place, folder):
-        raise Refused(f"{place} lies in the job folder, which nothing is written to. Choose another folder with --to.")
+def _command(folder: Path, wish: Wish, to: Path) -> list[str]:
+    """Return the words of the command that makes the same record in another folder."""
+    options = [("--to", to), ("--follows", wish.follows), ("--sign", wish.key), *(("--kind", kind) for kind in wish.kinds)]
+    given = [word for name, value in options if value for word in (name, str(value))]
+    return ["benchrecord", "hand-over", str(folder), *given, *(["--form", "zip"] if wish.zipped else [])]
+
+
+def _may_be_written(folder: Path, wish: Wish) -> None:
+    """Refuse a place in a job folder, which would be read as part of the job, and one that cannot be written, before any work."""
+    place = wish.to.resolve()
+    refuse_in_job_folder(place, lambda parent: _command(folder, wish, parent) + ["--no-pdf"] * (not wish.with_pdf))
     try:
         above = next(p for p in (place, *place.parents) if p.exists())
     except OSError as error:

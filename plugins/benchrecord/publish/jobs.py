@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import logging
 from collections.abc import Sequence
+from functools import cache
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -21,12 +22,13 @@ from benchrecord.model.job import Edition
 from benchrecord.pages.readers import READERS_HERE, Seen, readers_table
 from benchrecord.pages.render import environment
 from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
-from benchrecord.problems import Problem, Severity, as_text, has_errors
+from benchrecord.problems import Problem, Severity, as_text, has_errors, in_order
 from benchrecord.publish.build_beside import DIRTY, BuildBeside
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
+from benchrecord.publish.job_folders import is_job_folder, job_around, unlisted
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.site_search.indexed_text import SEARCH, index_all_words, prepare_for_index
 from benchrecord.publish.site_search.worker import UnknownSearchError, mend_workers
@@ -79,11 +81,12 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Make every page and picture; fail once, with all problems."""
-        _leave_out(files, self._folders(config))
+        docs, folders = Path(config.docs_dir), self._folders(config)
+        jobs = _leave_out(files, docs)
         if SEARCH in config.plugins:
             _mend_search(files)
         site, problems = self.made or self._made(config)
-        _tell(problems)
+        _tell(in_order([*problems, *unlisted(jobs, folders, docs)]))
         self.site = site
         made: dict[str, str | bytes] = {**site.pages, **site.files} if site else {}
         for src, content in made.items():
@@ -183,12 +186,14 @@ def with_archive(nav: list[Any]) -> list[Any]:
     return [*nav[:after], {"Archive": ARCHIVE}, *nav[after:]]
 
 
-def _leave_out(files: Files, folders: list[Path]) -> None:
-    """A job folder below the hand-written pages is no page itself."""
-    inside = [f.resolve() for f in folders]
+def _leave_out(files: Files, docs: Path) -> list[Path]:
+    """Take what lies in a job folder out of the files of a site, and return those folders."""
+    is_job, jobs = cache(is_job_folder), list[Path]()
     for file in list(files):
-        if file.abs_src_path and any(Path(file.abs_src_path).resolve().is_relative_to(f) for f in inside):
+        if file.abs_src_path and (job := job_around(Path(file.abs_src_path), Path(file.src_dir or docs), is_job)):
             files.remove(file)
+            jobs.append(job)
+    return jobs
 
 
 def _mend_search(files: Files) -> None:

@@ -24,6 +24,7 @@ from benchrecord.problems import Place, Problem, as_text, in_order
 from benchrecord.publish.config import LinksConfig
 from benchrecord.publish.harmless import make_harmless
 from benchrecord.publish.jobs import JobsPlugin
+from benchrecord.publish.markdown_limits import register, unescaped
 from benchrecord.publish.work import Site
 
 NOT_INSIDE = frozenset({"a", "code", "pre", "h1", "h2", "h3", "h4", "h5", "h6", "script", "style", "svg"})
@@ -95,7 +96,7 @@ class References(Treeprocessor):
         return {b for v in self.reader.views for b in v.index.ids["board"]}
 
     def _point(self, link: Element) -> None:
-        address = self.reader.link(link.attrib.pop("href"))
+        address = self.reader.link(unescaped(link.attrib.pop("href")))
         if address:
             link.set("href", address)
         else:
@@ -107,21 +108,24 @@ class References(Treeprocessor):
         children = list(element)
         for child in children:
             self._walk(child)
-        for position, child in reversed(list(enumerate(children))):
-            child.tail = self._split(element, child.tail, position + 1)
-        element.text = self._split(element, element.text, 0)
+        element.text, made = self._split(element.text)
+        for child in children:
+            child.tail, further = self._split(child.tail)
+            made += [child, *further]
+        element[:] = made
 
-    def _split(self, parent: Element, text: str | None, position: int) -> str | None:
-        """Insert links for the designators of a text at a position of its parent; return what stands before the first."""
+    def _split(self, text: str | None) -> tuple[str | None, list[Element]]:
+        """Return a text up to its first designator, and the links that follow, each with the text behind it."""
         if not text or isinstance(text, AtomicString):
-            return text
+            return text, []
         linked = [(m, address) for m in mentions(text) if (address := self.reader.part(m))]
-        for (mention, address), end in reversed(list(zip(linked, _ends(linked, len(text)), strict=True))):
+        made = []
+        for (mention, address), end in zip(linked, _ends(linked, len(text)), strict=True):
             link = Element("a", {"class": "br-ref", "href": address})
             link.text = AtomicString(text[mention.start : mention.end])
             link.tail = text[mention.end : end]
-            parent.insert(position, link)
-        return text[: linked[0][0].start] if linked else text
+            made.append(link)
+        return (text[: linked[0][0].start] if linked else text), made
 
 
 def _ends(linked: list[tuple[Mention, str]], end: int) -> Iterator[int]:
@@ -140,6 +144,7 @@ class LinksExtension(Extension):
 
     def extendMarkdown(self, md: Markdown) -> None:  # noqa: N802  # Python-Markdown's name
         """Register after the inline patterns, before mkdocs looks at links."""
+        register(md)
         md.treeprocessors.register(References(md, self.reader), "benchrecord-references", AFTER_INLINE)
 
 

@@ -8,9 +8,10 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
+from benchrecord.intake.paths import SITE_RECORD
 from benchrecord.model.file_names import nfc
 
-RECORD = "benchrecord-files.sha256"  # as sha256sum writes and checks it
+RECORD = SITE_RECORD  # as sha256sum writes and checks it
 NAMED = 3  # files that a message names
 
 

@@ -13,10 +13,11 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from benchrecord.record.installing import install_extra, install_pango
+
 LOOK = Path(__file__).with_name("book.css")
 MIME = {"csv": "text/csv", "json": "application/json", "jsonld": "application/ld+json"}
 FORMS = {"jpg": "image/jpeg", "webp": "image/webp", "png": "image/png"}
-INSTALLING = "pip install 'benchrecord[record]', and on Debian apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
 UNDATED = date(1980, 1, 1)
 
 
@@ -72,9 +73,12 @@ def libraries() -> tuple[Any, Any]:
     try:
         import pikepdf  # noqa: PLC0415  # only a record needs them
         import weasyprint  # noqa: PLC0415
-    except (ImportError, OSError) as error:
+    except ImportError as error:
+        more = f"and, unless Pango is installed already:\n\n  {install_pango()}"
+        raise CannotPrintError(f"The PDF cannot be made: {error}. Install it:\n\n  {install_extra()}\n\n{more}\n") from error
+    except OSError as error:
         reason = str(error).splitlines()[0]
-        raise CannotPrintError(f"The PDF cannot be made, since something is not installed ({reason}). {INSTALLING}") from error
+        raise CannotPrintError(f"The PDF cannot be made: {reason}. Install Pango:\n\n  {install_pango()}\n") from error
     return weasyprint, pikepdf
 
 

@@ -12,10 +12,12 @@ import textwrap
 from dataclasses import dataclass
 from typing import Any
 
+from benchrecord.record.installing import install_extra
+
 MAGIC, VERSION, NAMESPACE, HASH, KIND = b"SSHSIG", 1, b"file", b"sha512", b"ssh-ed25519"
 BEGIN, END, LINE = "-----BEGIN SSH SIGNATURE-----", "-----END SSH SIGNATURE-----", 70
 LONGEST = 10_000  # bytes of a signature
-MISSING = "Signing needs the library cryptography: pip install 'benchrecord[record]'"
+MISSING = "Signing needs what is not installed yet. Install it:\n\n  {}\n"
 
 
 class SignatureError(Exception):
@@ -101,7 +103,7 @@ def _cryptography() -> tuple[Any, Any, type[Exception]]:
         from cryptography.hazmat.primitives import serialization  # noqa: PLC0415
         from cryptography.hazmat.primitives.asymmetric import ed25519  # noqa: PLC0415
     except ImportError as error:
-        raise SignatureError(MISSING) from error
+        raise SignatureError(MISSING.format(install_extra())) from error
     return serialization, ed25519, InvalidSignature
 
 
