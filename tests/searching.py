@@ -37,8 +37,17 @@ _SEND = """async (message) => {
 
 def installed_worker() -> bytes:
     """Return the search worker of the theme as it is installed."""
+    return _installed().read_bytes()
+
+
+def installed_worker_name() -> str:
+    """Return the name of that file."""
+    return _installed().name
+
+
+def _installed() -> Path:
     (path,) = Path(material.__file__).parent.glob("templates/assets/javascripts/workers/search.*.min.js")
-    return path.read_bytes()
+    return path
 
 
 class SearchWorker:

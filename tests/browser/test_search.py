@@ -30,7 +30,7 @@ Gehäuse of Öztürk, café and Петров; Straße. A composed {composed} and
 - 4k7, 4.7k, 0R47, 10µF, 22μF, 100Ω, 2n2.
 - +15 V, −12.03 V, ±5 %, ~3 mV, 16' and C#4
 - “noisy” wiper…dry joint—cracked, it can be off; O’Brien's
-- U<sub>BE</sub> and 10<sup>3</sup>, `R7`s and a mis**print**
+- `R7`s and a mis**print**
 - constructor __proto__ toString hasOwnProperty
 - signs & a <b, c> d | e \\\\ f ^ g ~ h
 """
@@ -41,7 +41,7 @@ TYPED = [
     *("4k7", "4.7k", "0R47", "10µF", "10μF", "22µF", "22μF", "100Ω", "100\u2126", "2n2"),
     *("+15 V", "-12.03", "−12.03", "12.03 V", "±5 %", "~3", "16'", "C#4", "C#", "<b", "c>", "3 mV."),
     *("noisy", "“noisy”", "wiper", "dry", "joint", "cracked", "can", "off", "it can be off", "the"),
-    *("UBE", "103", "R7s", "misprint"),
+    *("R7s", "misprint"),
     *("constructor", "__proto__", "toString", "hasOwnProperty"),
     *('"dry joint"', '"dry joint', "„dry joint“", "dry* joi*", "R12*", "R12~", "R12^", "R12:", "+words", "-words"),
 ]

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from folders import contents, write
+from searching import installed_worker_name
 
 ROOT = Path(__file__).parents[2]
 MKDOCS = [sys.executable, "-m", "mkdocs"]
@@ -145,3 +146,17 @@ def wait_until(true: Callable[[], bool], seconds: float = 40) -> None:
     while not true():
         assert time.monotonic() < deadline, "it did not come"
         time.sleep(0.2)
+
+
+@pytest.mark.slow
+def test_a_theme_whose_search_is_unknown_is_refused_with_the_remedy(tmp_path: Path, job: Path) -> None:  # noqa: ARG001  # the folder
+    ready(tmp_path)
+    worker = tmp_path / "look/assets/javascripts/workers" / installed_worker_name()
+    worker.parent.mkdir(parents=True)
+    worker.write_text("self.lunr={}", "utf-8")
+    own = CONFIG.replace("font: false", "font: false, custom_dir: look").replace("plugins:\n", "plugins:\n  - search\n")
+    (tmp_path / "mkdocs.yml").write_text(own, "utf-8")
+    ran = mkdocs(tmp_path, "build")
+    assert ran.returncode == 1
+    assert "fix: pip install mkdocs-material==" in ran.stderr
+    assert "Traceback" not in ran.stderr
