@@ -19,7 +19,7 @@ from browser.test_pages import KINDS
 from browsing import Watched
 from folders import write
 from once import once
-from searching import STATUS, SearchBox, indexed_words, visible_words
+from searching import CONFIG, STATUS, SearchBox, indexed_words, visible_words
 
 NOTE = """---
 title: Words of the bench
@@ -231,6 +231,14 @@ def test_an_index_that_cannot_be_read_is_said(wide: Watched, server: str) -> Non
     )
     start(wide.page, server)
     wide.page.wait_for_selector(f"{STATUS}:text('The search failed (SyntaxError')")
+
+
+def test_a_word_with_tags_inside_is_one_word(wide: Watched, server: str) -> None:
+    docs = [{"location": "index.html", "title": "10<sup>3</sup>", "text": "U<sub>BE</sub> and <code>R7</code>s"}]
+    wide.page.route("**/search/search_index.json", lambda route: route.fulfill(json={"config": CONFIG, "docs": docs}))
+    wide.page.goto(server, wait_until="load")
+    box = SearchBox(wide.page)
+    assert {box.ask(typed) for typed in ("UBE", "103", "R7s")} == {"1 matching document"}
 
 
 def test_an_index_that_is_not_there_is_said(wide: Watched, site: Path) -> None:
