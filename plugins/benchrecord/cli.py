@@ -14,9 +14,11 @@ from typing import Any
 import click
 
 from benchrecord import __version__
+from benchrecord.disk import is_full, why
+from benchrecord.interrupts import ended_alike
 from benchrecord.model.job import Edition, Job
 from benchrecord.problems import Problem, Severity, as_text, has_errors, in_order
-from benchrecord.terminal import accept_every_encoding, json_for_output
+from benchrecord.terminal import accept_every_encoding, discard_output, json_for_output
 
 EDITIONS = click.Choice([e.value for e in Edition])
 NOT_ALL = click.Choice([e.value for e in Edition if e is not Edition.ARCHIVE])  # who does not see all
@@ -28,12 +30,20 @@ KINDS = click.option(
 
 
 class _Commands(click.Group):
-    """The commands; what they print is fit for every stream."""
+    """The commands: what they print is fit for every stream, and whatever ends them ends them as Ctrl+C does."""
 
     def main(self, *words: Any, **named: Any) -> Any:
-        """Run a command."""
+        """Run a command; a disk that is full is no fault of the program."""
         accept_every_encoding()
-        return super().main(*words, **named)
+        try:
+            with ended_alike():
+                return super().main(*words, **named)
+        except OSError as error:
+            if not is_full(error):
+                raise
+            discard_output()
+            click.echo(f"Nothing more can be written: {why(error)}.", err=True)
+            sys.exit(1)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -90,8 +100,8 @@ def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> N
         server.preview(folder, port=port, edition=edition, kinds=kinds, tell=click.echo)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    except OSError as error:
-        click.echo(f"Port {port} cannot be had: {error.strerror}. Choose another with --port.", err=True)
+    except server.PortError as error:
+        click.echo(f"Port {port} cannot be had: {error}. Choose another with --port.", err=True)
         sys.exit(1)
 
 

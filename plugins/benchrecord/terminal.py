@@ -5,8 +5,10 @@ from __future__ import annotations
 import codecs
 import io
 import json
+import os
 import re
 import sys
+from contextlib import suppress
 
 ERRORS = "benchrecord-ascii"  # the name of the error handler
 ASCII = {
@@ -27,6 +29,12 @@ def accept_every_encoding() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors=ERRORS)
+
+
+def discard_output() -> None:
+    """Send what is still to be printed nowhere: where standard output takes no more, the end of the program would fail at it."""
+    with suppress(OSError, ValueError):  # in a test it is no file
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def json_for_output(text: str) -> str:

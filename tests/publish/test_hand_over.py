@@ -7,7 +7,9 @@ import io
 import json
 import logging
 import os
+import re
 import shlex
+import tempfile
 from pathlib import Path
 
 import bagit
@@ -310,18 +312,25 @@ def test_a_medium_that_cannot_be_written_is_told_before_any_work(
         handed(small_job, tmp_path / "stick")
 
 
-def test_where_room_runs_out_nothing_is_left(small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_room_runs_out_nothing_is_left_and_the_right_folder_is_named(
+    small_job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def full(*_: object, **__: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
+    (tmp_path / "room").mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "room"))
     monkeypatch.setattr(handing, "originals", full)
-    with pytest.raises(Refused, match="The record was not made: No space left on device"):
+    with pytest.raises(Refused, match=re.escape(f"The record was not made: the disk is full ({tmp_path / 'room'})")):
         handed(small_job, tmp_path / "stick")
     monkeypatch.undo()
     monkeypatch.setattr(writing, "_write_folder", full)
-    with pytest.raises(Refused, match="cannot be written: No space left on device"):
-        handed(small_job, tmp_path / "stick")
+    for stick, named in ((tmp_path / "new/stick", tmp_path), (tmp_path / "stick", tmp_path / "stick")):
+        (tmp_path / "stick").mkdir(exist_ok=True)
+        with pytest.raises(Refused, match=re.escape(f"small-job-record cannot be written: the disk is full ({named})")):
+            handed(small_job, stick)
     assert contents(tmp_path / "stick") == {}
+    assert not (tmp_path / "new").exists()
 
 
 def test_recordings_lie_beside_with_their_samples(record: Path) -> None:

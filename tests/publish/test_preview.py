@@ -420,7 +420,10 @@ def test_a_write_that_fails_leaves_the_file_and_nothing_beside_it(
 
     monkeypatch.setattr(os, "fsync", full)
     status, told = page.change(shown, do="place part", ref="R12", px=[150, 25])
-    assert (status, told["error"]) == (422, "Not written: boards/psu.csv cannot be written: No space left on device.")
+    assert (status, told["error"]) == (
+        422,
+        f"Not written: boards/psu.csv cannot be written: the disk is full ({folder / 'boards'}).",
+    )
     assert contents(folder) == before
 
 

@@ -18,6 +18,7 @@ from benchrecord.publish import site_folder, site_lock
 from benchrecord.publish.site_folder import begin, exchange
 from benchrecord.publish.site_lock import Refused
 from benchrecord.publish.site_record import RECORD, foreign
+from disks import on_a_disk
 from folders import contents, write
 from systems import Windows
 
@@ -356,10 +357,7 @@ def test_killed_at_any_moment_there_is_a_whole_site(tmp_path: Path, seed: int) -
 
 def in_a_room_of(size: str, folder: Path, code: str) -> subprocess.CompletedProcess[str]:
     """Run Python code with a file system of a size at ``folder``, which nobody else sees."""
-    script = f"mount -t tmpfs -o size={size} none {folder} && exec {sys.executable} -c '{code}' {folder}/site"
-    return subprocess.run(
-        ["unshare", "--user", "--map-root-user", "--mount", "sh", "-c", script], capture_output=True, text=True, check=False
-    )
+    return on_a_disk(f"size={size}", folder, sys.executable, "-c", code, folder / "site")
 
 
 FULL = """
@@ -386,7 +384,7 @@ def test_a_full_disk_is_told_in_a_sentence_and_the_former_site_stays(tmp_path: P
     if in_a_room_of("1m", tmp_path, "").returncode:
         pytest.skip("no file system of a test's own may be made here")
     said = in_a_room_of("2m", tmp_path, FULL).stdout.splitlines()
-    assert said[0].startswith("The site was not built: No space left on device")
+    assert said[0].startswith("The site was not built: the disk is full")
     assert said[0].endswith("The former one is as it was.")
     assert said[1] == "1000 ['site']"
 
@@ -407,4 +405,4 @@ def test_a_folder_that_may_not_be_written_is_told_in_a_sentence(tmp_path: Path) 
     room = in_a_room_of("1m,ro", tmp_path, NO_PERMISSION)
     if room.returncode:
         pytest.skip("no file system of a test's own may be made here")
-    assert room.stdout.startswith("The site was not built: Read-only file system")
+    assert room.stdout.startswith("The site was not built: the disk is read-only")

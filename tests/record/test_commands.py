@@ -42,7 +42,7 @@ def test_a_file_that_is_no_zip_is_told_and_exits_with_1(tmp_path: Path) -> None:
     (tmp_path / "x").write_text("x")
     result = run("verify", tmp_path / "x")
     assert (result.exit_code, result.exception.__class__) == (1, SystemExit)
-    assert result.output == f"{tmp_path / 'x'}: not a ZIP that can be read: File is not a zip file\n"
+    assert result.output == f"{tmp_path / 'x'}: not a ZIP that can be read: it is no ZIP file, or its end is missing\n"
 
 
 def test_what_is_no_record_is_one_sentence_whatever_was_asked(tmp_path: Path) -> None:

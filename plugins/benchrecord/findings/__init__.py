@@ -61,7 +61,11 @@ def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings
     bench = bench_of(job, sounds)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         made = {c.id: pool.submit(_examine, c, bench, kinds, keep) for c in job.checks if c.takes}
-        checks = [made[c.id].result() if c.takes else _examine(c, bench, kinds, keep) for c in job.checks]
+        try:
+            checks = [made[c.id].result() if c.takes else _examine(c, bench, kinds, keep) for c in job.checks]
+        except BaseException:  # where this is interrupted, nothing more is begun
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     advised = tuple(with_job_advice(finding, job) for finding in checks)
     return Findings(job.id, job.decision_rule.value, advised, parts_finding(job.parts, job.costs), trim_findings(job, bench))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -15,10 +15,11 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException
 
-from benchrecord.disk import scratch
+from benchrecord.disk import made_folder, scratch, writing_to
+from benchrecord.interrupts import temporary
 from benchrecord.model.job import Edition
 from benchrecord.publish.job_folders import refuse_in_job_folder
-from benchrecord.publish.site_folder import begin, worded
+from benchrecord.publish.site_folder import NewSite, begin, worded
 from benchrecord.publish.site_lock import Refused
 from benchrecord.publish.work import Outcome
 
@@ -56,7 +57,7 @@ def build(
         _apply(config, settings, made)
         wanted = (site_dir or _own_folder(Path("site") if folders else Path(config.site_dir), edition)).resolve()
         refuse_in_job_folder(wanted, lambda parent: _command(folders, settings, _own_folder(parent / "site", edition)))
-        with closing(begin(wanted)) as site:
+        with made_folder(wanted.parent), temporary(lambda: begin(wanted), NewSite.close) as site, writing_to(site.made):
             config.site_dir = str(site.made)
             _run(config)
             site.put_in_place()
@@ -116,9 +117,10 @@ def _config(folders: Sequence[Path]) -> Iterator[Path]:
         yield here
         return
     with scratch() as room:
-        (room / "docs").mkdir()
         config = room / "mkdocs.yml"
-        config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8", newline="\n")
+        with writing_to(room):
+            (room / "docs").mkdir()
+            config.write_text(DEFAULT_SITE.read_text("utf-8") + "docs_dir: docs\n", "utf-8", newline="\n")
         yield config
 
 

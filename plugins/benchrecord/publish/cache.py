@@ -89,9 +89,11 @@ class Cache:
                 file.write(_seal(name, content) + content)
             part.replace(path)
         except OSError:
+            pass
+        finally:
             with suppress(OSError):
                 if part:
-                    part.unlink(missing_ok=True)  # on a full disk it would only take room
+                    part.unlink(missing_ok=True)  # it is there where this was interrupted, or the disk is full
 
 
 def _seal(name: str, content: bytes) -> bytes:

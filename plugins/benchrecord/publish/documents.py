@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from benchrecord.intake.paths import on_disk
 from benchrecord.model.job import Document, Job
 from benchrecord.problems import Place, Problem
 from benchrecord.publish.opaque import LOCKED, opaque
@@ -18,7 +19,7 @@ UNPACK = f"unpack it and list its files, hand it over as PDF, {LEFT_OUT}"
 def unsearchable(folder: Path, job: Job) -> Iterator[Problem]:
     """Yield a problem for each document of a job, as its reader has it, that nobody can look into."""
     for document in job.documents:
-        path = folder / document.file
+        path = on_disk(folder, document.file)
         if path.is_file() and (what := opaque(path.read_bytes())):
             yield _problem(document, what)
 

@@ -31,7 +31,7 @@ class GuardPlugin(BasePlugin[GuardConfig]):
         themes = [Path(folder) for folder in config.theme.dirs]
         installed = [folder for folder in themes if str(folder) != config.theme.custom_dir]  # the user's own is not
         private, cache = _private(config, themes), _cache(config)
-        found = list(complaints(Path(config.site_dir), private, scripts_of(themes), installed, cache))
+        found = list(complaints(Path(config.site_dir), private, scripts_of(themes), installed=installed, cache=cache))
         if found:
             more = [f"and {len(found) - TOLD} more"] if len(found) > TOLD else []
             raise PluginError("The site was refused:\n" + "\n".join(f"  {line}" for line in (*found[:TOLD], *more)) + "\n")

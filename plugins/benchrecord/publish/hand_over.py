@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
 from contextlib import contextmanager, nullcontext
@@ -15,7 +13,7 @@ from functools import cached_property
 from pathlib import Path
 
 from benchrecord import __version__
-from benchrecord.disk import scratch, why
+from benchrecord.disk import made_folder, remove_abandoned, scratch, why, why_there, writing_to
 from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages.view import Pictures, View
@@ -103,6 +101,7 @@ def hand_over(folder: Path, wish: Wish) -> Path:
         Where a problem stops it, or where something of its name is there already; nothing is left half made.
     """
     _may_be_written(folder, wish)
+    remove_abandoned(wish.to)  # of a record of another job, it would go along on the stick
     follows = _former(wish.follows) if wish.follows else None
     with press() if wish.with_pdf else nullcontext() as printer:
         work = _work(folder, wish)
@@ -184,11 +183,10 @@ def _target(name: str, wish: Wish) -> Path:
 def _scratch() -> Iterator[Path]:
     """Give room for what is made before it is handed over; where that runs out, say so."""
     try:
-        with scratch() as room:
+        with scratch() as room, writing_to(room):
             yield room
     except OSError as error:
-        said = f"{error.strerror or error} ({error.filename or tempfile.gettempdir()})"
-        raise Refused(f"The record was not made: {said}. Nothing is left of it.") from error
+        raise Refused(f"The record was not made: {why_there(error)}. Nothing is left of it.") from error
 
 
 def _signature(files: Mapping[str, Content], sign: Callable[[bytes], bytes]) -> dict[str, Content]:
@@ -290,12 +288,10 @@ def _written(files: dict[str, Content], target: Path, *, zipped: bool) -> None:
             raise Refused(f"What was written to {target.parent} does not read back as it was:\n\n{report(found)}")
 
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        write(files, target, zipped=zipped, prove=prove)
-    except (OSError, shutil.Error) as error:
-        raise Refused(
-            f"{target} cannot be written: {why(error) if isinstance(error, OSError) else error}. Nothing is left of it."
-        ) from error
+        with made_folder(target.parent):
+            write(files, target, zipped=zipped, prove=prove)
+    except OSError as error:
+        raise Refused(f"{target} cannot be written: {why(error)}. Nothing is left of it.") from error
 
 
 __all__ = ["Refused", "Wish", "hand_over"]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path, PurePosixPath
 
-from benchrecord.disk import why, write_whole
+from benchrecord.disk import why, write_whole, writing_to
 from benchrecord.intake.fixed_tables import LAYOUT
 from benchrecord.intake.placement_file import IN_MM, Found, Placements, read_placements
 from benchrecord.model.annotations import NoMarkError, Size, annotations_in, mark_of
@@ -202,7 +202,8 @@ def _put(path: Path, text: str, *, replace: bool) -> None:
     if path.exists() and not replace:
         raise RefusedError(f"{path} is there already: say --replace to write over it, or write to another file.")
     try:
-        path.parent.mkdir(exist_ok=True)
-        write_whole(path, text.encode("utf-8"))
+        with writing_to(path.parent):
+            path.parent.mkdir(exist_ok=True)
+            write_whole(path, text.encode("utf-8"))
     except OSError as error:
         raise RefusedError(f"{path}: {why(error)}") from error

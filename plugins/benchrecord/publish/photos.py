@@ -38,15 +38,26 @@ class _ChangedError(Exception):
 @contextmanager
 def in_background(folder: Path, photos: Sequence[Photo], cache: Cache) -> Iterator[list[Future[Made]]]:
     """Reduce photographs while other things are done."""
-    with unwarned(), ThreadPoolExecutor(WORKERS) as pool:
+    with unwarned(), _pool() as pool:
         yield [pool.submit(_photo, folder, photo, cache) for photo in photos]
 
 
 @contextmanager
 def printed_in_background(folder: Path, photos: Sequence[Photo], cache: Cache) -> Iterator[list[Future[bytes]]]:
     """Make each photograph as it is printed, a JPEG, while other things are done."""
-    with unwarned(), ThreadPoolExecutor(WORKERS) as pool:
+    with unwarned(), _pool() as pool:
         yield [pool.submit(_for_print, folder, photo, cache) for photo in photos]
+
+
+@contextmanager
+def _pool() -> Iterator[ThreadPoolExecutor]:
+    """Give threads to work in; where this is interrupted, nothing more is begun."""
+    with ThreadPoolExecutor(WORKERS) as pool:
+        try:
+            yield pool
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
 
 
 def published(job_id: str, made: Made) -> tuple[PhotoPicture, dict[str, bytes]]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import gc
+import os
 import re
+import threading
 from collections.abc import Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from html import unescape
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context, parent_process
 from pathlib import Path
 
 from markdown import Markdown
@@ -54,14 +56,28 @@ class Press:
 
 @contextmanager
 def press() -> Iterator[Press]:
-    """Start what prints, beforehand: its libraries take a second to load."""
+    """Start what prints, beforehand: its libraries take a second to load. It ends where whoever waits for it is interrupted."""
+    others = {*active_children()}
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        yield Press(pool)
+        try:
+            yield Press(pool)
+        except BaseException:
+            for process in {*active_children()} - others:
+                process.terminate()
+            raise
 
 
 def _get_ready() -> None:
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     gc.disable()  # a document lasts as long as its process: looking through it again and again takes a tenth of the time
     libraries()
+
+
+def _end_with_parent() -> None:
+    """Wait for the process that this one prints for, and end with it: one that is killed tells nobody."""
+    if parent := parent_process():
+        parent.join()
+        os._exit(1)
 
 
 def sheets_of(folder: Path, worked: Worked, attached: Attached, *, follows: str, cache: Cache, progress: Progress) -> Sheets:

@@ -12,7 +12,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchrecord.disk import remove_tree, rename, why
+from benchrecord.disk import remove_tree, rename, why, why_there
 from benchrecord.publish.site_lock import Lock, Refused, take
 from benchrecord.publish.site_record import RECORD, foreign, some_of, write_record
 
@@ -94,8 +94,7 @@ def worded() -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        at = f" ({error.filename})" if error.filename else ""
-        raise Refused(f"The site was not built: {why(error)}{at}. The former one is as it was.") from error
+        raise Refused(f"The site was not built: {why_there(error)}. The former one is as it was.") from error
 
 
 def exchange(one: Path, other: Path) -> bool:

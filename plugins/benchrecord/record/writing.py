@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
-from benchrecord.disk import rename, scratch
+from benchrecord.disk import SCRATCH, rename, scratch, writing_to
 from benchrecord.record.bag import Content
 from benchrecord.record.zip_layout import Entry, directory_head, end, local_head
 
@@ -25,7 +25,7 @@ def write(files: Mapping[str, Content], target: Path, *, zipped: bool, prove: Ca
     OSError
         Where it cannot be written; nothing is left then.
     """
-    with scratch(target.parent, f".{target.name}-") as making:
+    with scratch(target.parent, f".{SCRATCH}") as making, writing_to(target.parent):
         made = making / target.name
         if zipped:
             _write_zip(files, made, target.stem)

@@ -101,7 +101,7 @@ def read_directory(read: Read, size: int) -> Directory:
     tail = read(begin, size - begin)
     at = tail.rfind(END)
     if at < 0 or len(tail) - at < END_FORM.size:
-        raise ValueError("it has no directory")
+        raise ValueError("it is no ZIP file, or its end is missing")
     _, disk, first, here, count, length, start, said = END_FORM.unpack_from(tail, at)
     comment = tail[at + END_FORM.size :]
     if len(comment) != said or disk or first or here != count:

@@ -40,6 +40,7 @@ def complaints(
     site: Path,
     private: Private = Private(),  # noqa: B008  # it never changes
     own_scripts: tuple[re.Pattern[str], ...] = (),
+    *,
     installed: Sequence[Path] = (),
     cache: Cache | None = None,
 ) -> Iterator[str]:

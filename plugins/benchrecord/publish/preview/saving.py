@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 
-from benchrecord.disk import part_of, remove, retry, why, write_new
+from benchrecord.disk import part_of, remove, retry, why, write_new, writing_to
 from benchrecord.intake.crosscheck import NOT_SAVED
 from benchrecord.intake.edits import CannotChangeError
 from benchrecord.intake.paths import TABLE_BYTES, on_disk, unfit
@@ -135,10 +135,11 @@ class Files:
             return True
 
         try:
-            path.parent.mkdir(exist_ok=True)
-            if after is not None:
-                write_new(part, after, like=path)
-            done = retry(exchange)
+            with writing_to(path.parent):
+                path.parent.mkdir(exist_ok=True)
+                if after is not None:
+                    write_new(part, after, like=path)
+                done = retry(exchange)
             _settle(path.parent)
         except OSError as error:
             raise CannotChangeError(f"{name} cannot be written: {why(error)}") from error

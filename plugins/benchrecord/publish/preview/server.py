@@ -5,19 +5,18 @@ from __future__ import annotations
 import gc
 import logging
 import os
-import signal
 import socket
 import time
 import traceback
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from mkdocs.livereload import LiveReloadServer
 
 from benchrecord.checks import all_kinds
-from benchrecord.disk import remove_tree, scratch
+from benchrecord.disk import remove_tree, scratch, why
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.preview.app import Place
@@ -25,7 +24,6 @@ from benchrecord.publish.preview.door import NAMES
 from benchrecord.publish.preview.pages import with_additions
 
 NOT_YET = "<!doctype html><html lang=en><meta charset=utf-8><title>Preview</title><body><h1>No pages yet</h1></body></html>"
-ENDS = ("SIGTERM", "SIGHUP")  # a session that ends, a window that is closed
 Tell = Callable[[str], object]
 
 
@@ -57,10 +55,15 @@ class Builder:
             self.problems = traceback.format_exc()
         else:
             self.made, self.problems = True, ""
-        if not self.made:
-            self.site.mkdir(exist_ok=True)
-            (self.site / "index.html").write_text(NOT_YET, "utf-8", newline="\n")
+        with suppress(OSError):  # on a full disk there is no page; what is told says why
+            if not self.made:
+                self.site.mkdir(exist_ok=True)
+                (self.site / "index.html").write_text(NOT_YET, "utf-8", newline="\n")
         self.tell(self.problems or f"Built in {time.monotonic() - started:.1f} s.")
+
+
+class PortError(Exception):
+    """The port cannot be listened on; the message says why."""
 
 
 class PreviewServer(LiveReloadServer):
@@ -92,14 +95,17 @@ def preview(folder: Path, *, port: int, edition: str, kinds: Sequence[Path], tel
     ------
     ValueError
         Where a file of ``kinds`` is none.
-    OSError
+    PortError
         Where the port is taken.
     """
     logging.getLogger("mkdocs.livereload").setLevel(logging.ERROR)  # it would tell of every request
     place = Place(folder.resolve(), all_kinds(kinds), Cache(default_folder()))
-    with socket.create_server((NAMES[0], port)):  # a taken port is told of before anything is built
-        pass
-    with _ended_as_by_hand(), scratch(prefix="benchrecord-preview-") as room:
+    try:
+        with socket.create_server((NAMES[0], port)):  # a taken port is told of before anything is built
+            pass
+    except OSError as error:
+        raise PortError(why(error)) from error
+    with scratch(prefix="benchrecord-preview-") as room:
         builder = Builder(folder.resolve(), room / "site", edition, kinds, tell)
         builder()
         server = server_of(
@@ -111,16 +117,3 @@ def preview(folder: Path, *, port: int, edition: str, kinds: Sequence[Path], tel
             tell("")
         finally:
             server.shutdown()
-
-
-@contextmanager
-def _ended_as_by_hand() -> Iterator[None]:
-    """Let whatever ends this process end it as Ctrl+C does: what was made for the preview is then taken away."""
-    known = [getattr(signal, name) for name in ENDS if hasattr(signal, name)]  # not every system has all of them
-    free = [number for number in known if signal.getsignal(number) is signal.SIG_DFL]
-    before = {number: signal.signal(number, signal.default_int_handler) for number in free}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
