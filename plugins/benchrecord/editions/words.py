@@ -20,7 +20,7 @@ def without_links(markdown: str, board: str, index: Index, whole: Index) -> str:
 
     gone = [definition for definition in definitions_of(markdown) if lost(definition.target)]
     names = {definition.name for definition in gone}
-    cuts = [(definition.start, _line_end(markdown, definition.end)) for definition in gone]
+    cuts = [(definition.start, definition.end) for definition in gone]
     cuts += _cuts(markdown, lambda link: link.name in names if link.name else lost(link.target))
     return _without(markdown, sorted(cuts))
 
@@ -30,11 +30,6 @@ def _cuts(markdown: str, lost: Callable[[Link], bool]) -> Iterator[tuple[int, in
     for link in links_of(markdown):
         if lost(link):
             yield from [(link.start, link.end)] if link.image else [(link.start, link.opened), (link.closed, link.end)]
-
-
-def _line_end(text: str, at: int) -> int:
-    end = text.find("\n", at)
-    return end if end >= 0 else len(text)
 
 
 def _without(text: str, cuts: list[tuple[int, int]]) -> str:

@@ -15,7 +15,11 @@ _INLINE = re.compile(
     rf"|(?P<inner>(?:(?:[ \t]|\n(?![ \t]*\n))++(?:{_QUOTED}(?=\s*+\)))?|[^()\s\\]++|\\[()]?|\((?:[^()\n\\]|\\[()]?)*+\))*+)\))"
 )
 _NAME = re.compile(r"[ \n]?\[(?P<name>[^\[\]\n]*+)\]")
-_DEFINITION = re.compile(r"^ {0,3}\[(?P<name>[^\[\]\n]++)\]:[ \t]*+(?:<(?P<angled>[^<>\n]*+)>|(?P<target>\S++))", re.MULTILINE)
+_DEFINITION = re.compile(
+    rf"^ {{0,3}}\[(?P<name>[^\[\]\n^][^\[\]\n]*+)\]:[ \t]*+(?:<(?P<angled>[^<>\n]*+)>|(?P<target>\S++))"
+    rf"[ \t]*+(?:{_QUOTED}|\([^()\n]*+\))?[ \t]*+$",
+    re.MULTILINE,
+)
 _LONE_IMAGE = re.compile(r"^ {0,3}(?P<image>!\[[^\n]*\))[ \t]*$", re.MULTILINE)
 _ESCAPED = re.compile(r"\\([\\`*_{}\[\]()>#+.!-])")
 

@@ -9,7 +9,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 
-from benchrecord.model.markdown_links import Link, definitions_of, links_of
+from benchrecord.model.markdown_links import definitions_of, links_of
 
 Span = tuple[int, int]
 OPENING = "\ue03c"  # stands for < where Markdown must not see one; the letter is nobody's
@@ -42,12 +42,15 @@ def with_blank_comments(markdown: str) -> str:
 def without_tags(markdown: str) -> str:
     """Return the text so that Markdown finds no HTML in it: addresses in angle brackets stay, any other bracket is ``OPENING``.
 
-    A target of a link that is in such brackets, since it has blanks, comes without them.
+    A target of a link that is in such brackets, since it has blanks, comes without them, where it is defined by a name too.
     """
     outside = without_code(markdown)
-    bracketed = [link for link in links_of(outside) if markdown[link.at - 1] == "<" and link.target]
-    targets = {(link.closed + 1, link.end): link for link in bracketed}
-    plain = _replaced(markdown, targets, lambda start, end: _without_brackets(targets[start, end]))
+    defined = [d for d in definitions_of(outside) if markdown[d.at - 1] == "<"]
+    named = {d.name: d.target for d in defined}
+    links = [link for link in links_of(outside) if link.name in named or (link.target and markdown[link.at - 1] == "<")]
+    made = {(link.closed + 1, link.end): _inline(link.target or named[link.name], link.title) for link in links}
+    made |= {(d.start, d.end): "" for d in defined}
+    plain = _replaced(markdown, sorted(made), lambda start, end: made[start, end])
     return _NO_ADDRESS.sub(OPENING, plain)
 
 
@@ -158,9 +161,9 @@ def _link_spans(text: str) -> Iterator[Span]:
             yield span
 
 
-def _without_brackets(link: Link) -> str:
-    target = _NEEDS_ESCAPE.sub(r"\\\g<0>", link.target)
-    return f'({target} "{link.title}")' if link.title else f"({target})"
+def _inline(target: str, title: str) -> str:
+    target = _NEEDS_ESCAPE.sub(r"\\\g<0>", target)
+    return f'({target} "{title}")' if title else f"({target})"
 
 
 def _blanked(text: str, spans: Iterable[Span]) -> str:
@@ -168,11 +171,12 @@ def _blanked(text: str, spans: Iterable[Span]) -> str:
 
 
 def _replaced(text: str, spans: Iterable[Span], replacement: Callable[[int, int], str]) -> str:
-    """Return a text with something else in place of spans that are in order and apart from each other."""
+    """Return a text with something else in place of spans, which are in order; one within another counts for nothing."""
     pieces, end = list[str](), 0
     for start, stop in spans:
-        pieces += (text[end:start], replacement(start, stop))
-        end = stop
+        if start >= end:
+            pieces += (text[end:start], replacement(start, stop))
+            end = stop
     return "".join([*pieces, text[end:]])
 
 
