@@ -16,6 +16,27 @@ def pulse_series(duty: float, count: int) -> Complexes:
     return np.asarray(2 / (np.pi * n) * np.sin(np.pi * n * duty) * np.exp(-1j * np.pi * n * duty))
 
 
+def edged_pulse_series(
+    duty: float, hz: float, count: int, *, edges_s: tuple[float, float] = (0.0, 0.0), exponential: bool = False
+) -> Complexes:
+    """Return harmonics of a pulse whose edges rise and fall in so long, 10 to 90 %; its share counts between their middles."""
+    n = np.arange(1, count + 1)
+
+    def edge(seconds: float) -> Complexes:
+        if not exponential:
+            return np.asarray(np.sinc(n * hz * seconds / 0.8) + 0j)
+        turned = 2j * np.pi * n * hz * seconds / np.log(9)
+        return np.asarray(np.exp(turned * np.log(2)) / (1 + turned))
+
+    return np.asarray((edge(edges_s[0]) - edge(edges_s[1]) * np.exp(-2j * np.pi * n * duty)) / (1j * np.pi * n))
+
+
+def low_cut(series: Complexes, hz: float, corner_hz: float, order: int = 1) -> Complexes:
+    """Return harmonics behind so many coupling capacitors that pass what lies above a corner."""
+    own = 1j * hz * np.arange(1, len(series) + 1)
+    return np.asarray(series * (own / (own + corner_hz)) ** order)
+
+
 def triangle_series(rise: float, count: int) -> Complexes:
     """Return harmonics of a triangle between −1 and 1 that rises for a share of its period; 1 is a ramp."""
     n = np.arange(1, count + 1)

@@ -66,6 +66,52 @@ def test_a_wave_of_few_samples_shows_no_top() -> None:
     assert clipping(sine(9600, peak=1.0), period=5) == ""
 
 
+def rounded(samples: Floats, bits: int) -> Floats:
+    """Return samples as a recorder of so many bits keeps them, cut off at full scale."""
+    steps = 2.0 ** (bits - 1)
+    return np.asarray(np.clip(np.rint(samples * steps), -steps, steps - 1) / steps)
+
+
+@pytest.mark.parametrize("bits", [16, 24])
+@pytest.mark.parametrize("over", [1.005, 1.02, 1.1])
+@pytest.mark.parametrize(("hz", "rate"), [(20.0, 192_000), (440.0, 44_100), (480.0, 48_000), (1731.3, 48_000)])
+def test_a_recorder_that_cuts_off_a_little_is_told_too(hz: float, rate: int, over: float, bits: int) -> None:
+    wave = sine(hz, peak=over, rate=rate, length_s=1.0)
+    for samples in (wave, with_noise(wave, 90)):
+        assert "at full scale: the recorder was overdriven" in clipping(rounded(samples, bits), period=rate / hz)
+        assert clipping(rounded(samples / over * 0.99, bits), period=rate / hz) == ""
+
+
+def whole_waves(hz: float, rate: int) -> dict[str, Floats]:
+    """Return waves between −1 and 1 that nothing has cut off."""
+    phase = phase_of(hz, 1.0, rate, 0.31)
+    made = {
+        "triangle": 2 * np.abs(2 * (phase % 1) - 1) - 1,
+        "ramp": 2 * (phase % 1) - 1,
+        "two harmonics": np.sin(2 * np.pi * phase) + 0.3 * np.sin(4 * np.pi * phase + 1),
+        "product": np.sin(2 * np.pi * phase) * np.sin(4.54 * np.pi * phase + 1),
+        "soft": np.tanh(np.sin(2 * np.pi * phase)),
+        "staircase": np.rint(3.5 * np.sin(2 * np.pi * phase)),
+    }
+    return {name: wave / float(np.abs(wave).max()) for name, wave in made.items()}
+
+
+@pytest.mark.parametrize("bits", [0, 16, 24])
+@pytest.mark.parametrize(("hz", "rate"), [(20.0, 192_000), (55.1, 48_000), (480.0, 48_000), (997.0, 44_100)])
+def test_whole_waves_are_not_cut_off_however_loud_faint_or_coarse(hz: float, rate: int, bits: int) -> None:
+    for name, wave in whole_waves(hz, rate).items():
+        for peak in (1.0, 0.5, 0.01, 0.0005):
+            samples = rounded(peak * 0.99997 * wave, bits) if bits else peak * wave
+            period = None if name == "product" else rate / hz
+            assert clipping(samples, period=period) == "", (name, peak)
+
+
+def test_one_peak_at_full_scale_is_no_cut() -> None:
+    samples = noise(3, 0.2)
+    assert clipping(samples / float(np.abs(samples).max())) == ""
+    assert clipping(rounded(samples / float(np.abs(samples).max()), 16)) == ""
+
+
 def test_noise_that_is_cut_off_is_told() -> None:
     samples = noise(3, 0.2)
     assert clipping(samples) == ""

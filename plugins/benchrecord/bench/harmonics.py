@@ -19,6 +19,8 @@ NEIGHBOURS = 9  # harmonics whose noise is taken together
 STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
 WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
 COHERENT = 0.9  # of its power that a partial keeps in step from frame to frame: its phase can be followed
+SWINGS = 3.0  # times the noise of its gains: an amplitude that goes up and down by so much is modulated
+LEAST_GAIN = 0.05  # a frame as faint as this tells little of where the wave stands
 ALLOWANCE = 1.2  # on all uncertainties, for noise that is not quite white and a wave that is not quite steady (own choice)
 
 
@@ -56,6 +58,7 @@ class Readings:
     noise : (n,) what noise brings to the power |mean|² of each
     variance : (n,) of each, real and imaginary part together; on the safe side
     dc, dc_variance : the mean of the samples
+    swing : rms by which the amplitude of the frames departs from its rms, as a share of that, where that is more than noise; else 0
     apart : periods in a sample by which the fundamental runs faster than its harmonics have it, where that is more than chance; else 0
 
     """
@@ -66,6 +69,7 @@ class Readings:
     variance: Floats
     dc: float
     dc_variance: float
+    swing: float
     apart: float
 
 
@@ -87,8 +91,9 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
     course = _course(*_in_step(harmonics, near.place, frames.shared), frames, len(samples))
     turned = _turned(harmonics, course.place)
     turned /= kaiser_gain(np.outer(course.local, number[1:]) * frames.size - bins[:, 1:])
-    mean, of_mean = turned.mean(axis=0), frames.shared / frames.count
-    scatter = _scatter(turned, mean, frames.shared)
+    gain, of_mean = _gains(turned, frames.shared), frames.shared / frames.count
+    mean = gain @ turned / frames.count
+    scatter = _scatter(turned, mean, gain, frames.shared)
     return Readings(
         course,
         mean,
@@ -96,8 +101,26 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
         variance=_careful(scatter) * of_mean * ALLOWANCE**2,
         dc=float(dc.mean()),
         dc_variance=float(dc.var() * frames.shared / (frames.count - frames.shared)) * ALLOWANCE**2,
+        swing=float(np.std(gain)),
         apart=_apart(turned[:, 0], frames),
     )
+
+
+def _gains(turned: Complexes, shared: float) -> Floats:
+    """Return the amplitude of the wave in each frame, (frames,), whose mean square is 1; ones where it is no less steady than noise allows.
+
+    All harmonics of a wave that grows or fades do so alike: the gain of a frame is Σ Re(c·m*)/Σ|m|², with the harmonic c and its mean m.
+    """
+    ones = np.ones(len(turned))
+    mean = turned.mean(axis=0)
+    size = max(float(np.vdot(mean, mean).real), TINY)
+    gain = (turned.real @ mean.real + turned.imag @ mean.imag) / size
+    root = math.sqrt(float(gain @ gain) / len(gain))
+    if root < LEAST_GAIN:
+        return ones
+    left = _scatter(turned, mean * root, gain / root, shared)
+    noise = math.sqrt(float(np.median(left)) / (2 * size))
+    return np.asarray(gain / root) if float(np.std(gain)) > SWINGS * noise else ones
 
 
 def _apart(fundamental: Complexes, frames: Frames) -> float:
@@ -162,27 +185,30 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
 
 def _weights(turned: Complexes, mean: Complexes, shared: float) -> Floats:
     """Return 1/variance of those harmonics that stand out; of the others nothing."""
-    variance = _careful(_scatter(turned, mean, shared))
+    variance = _careful(_scatter(turned, mean, np.ones(len(turned)), shared))
     out = np.abs(mean) ** 2 > STANDS_OUT**2 * variance * shared / len(turned)
     out[0] = True
     return np.where(out, 1 / np.maximum(variance, TINY), 0.0)
 
 
-def _scatter(turned: Complexes, mean: Complexes, shared: float) -> Floats:
-    """Return the variance of each harmonic in one frame."""
+def _scatter(turned: Complexes, mean: Complexes, gain: Floats, shared: float) -> Floats:
+    """Return the variance of each harmonic in one frame, about its mean as loud as that frame is."""
     squares = np.zeros((len(mean), 2))
     for first in range(0, len(turned), AT_ONCE):
-        off = turned[first : first + AT_ONCE] - mean
+        off = turned[first : first + AT_ONCE] - np.outer(gain[first : first + AT_ONCE], mean)
         parts = off.view(float).reshape(len(off), *squares.shape)  # real beside imaginary
         squares += np.einsum("ijk,ijk->jk", parts, parts)
     return np.asarray(squares.sum(axis=1) / (len(turned) - shared))
 
 
 def _careful(scatter: Floats) -> Floats:
-    """Return the variance of each harmonic or that of its neighbourhood, whichever is larger: few frames can agree by chance."""
+    """Return the variance of each harmonic or the median of its neighbourhood, whichever is larger: few frames can agree by chance.
+
+    A median, since a fundamental that is modulated strays by more than the noise about harmonics that are fainter.
+    """
     near = min(NEIGHBOURS, len(scatter))
     padded = np.pad(scatter, (near // 2, near - 1 - near // 2), mode="edge")
-    return np.maximum(scatter, np.convolve(padded, np.full(near, 1 / near), mode="valid"))
+    return np.maximum(scatter, np.median(np.lib.stride_tricks.sliding_window_view(padded, near), axis=1))
 
 
 def _course(place: Floats, information: float, frames: Frames, length: int) -> Course:

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchrecord.bench.bands import slowed
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.last_digit import last_digit
 from benchrecord.bench.levels import dbfs
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
@@ -20,10 +22,18 @@ PAUSE, LOUDEST_PERCENT = 10 ** (-40 / 20), 95  # a pause is so much fainter than
 TOLD_PAUSE = 0.05  # of the recording
 FULL_SCALE = 0.9999  # the highest sample of 16 bits is 0.99997
 TOP = 0.005  # of half the height: so close to its highest value is the top of a wave
-CROWDED = 0.08  # of all samples, at the top: a sine has 0.032 there
+CROWDED = 2.5  # times as many samples at the top as a sine has there: of its half height 3 %
 STEEPER = 6.0  # times as many samples at the top as just below it; a sine has 2.4 times as many
 SHORT_PERIOD = 24.0  # samples
+STEPPED = 0.25  # of the samples that stand still: so many do so elsewhere than at the ends of a staircase
 FEWEST = 20  # samples that tell a flat top from chance
+LEAST_RUN, FEWEST_RUNS = 3, 3  # samples that share the top, and how often
+NEAR_TOP, NEXT_VALUES, OUTNUMBERS = (
+    0.05,
+    3,
+    12.0,
+)  # of the height; values just below the top, and times as many samples as each has
+ALIKE = 1e-6  # of the height: values that count as one where the recording has no last digit
 MAINS_HZ, MULTIPLES = (50.0, 60.0), 8
 LISTENED_S, HUM_FRAME_S = 10.0, 2.0
 LOW_RATE = 2000.0  # twice what is needed for the multiples: what folds back onto them is 90 dB down
@@ -61,25 +71,27 @@ def sounding(samples: Floats, rate: float) -> tuple[slice, str]:
     loud = levels > PAUSE**2 * np.percentile(levels, LOUDEST_PERCENT) if count else np.zeros(0, bool)
     if loud.all() or not loud.any():
         return slice(0, len(samples)), ""
-    first, last = _longest(loud.tolist())
+    first, last = _longest(loud)
     within = slice((first + (first > 0)) * size, (last - (last < count)) * size)
     pause, whole = float(np.mean(~loud)) * count * size / rate, len(samples) / rate
     told = f"It pauses for {pause:.2g} s of {whole:.3g} s: only its longest stretch without a pause is analysed."
     return within, told if pause > TOLD_PAUSE * whole else ""
 
 
-def _longest(flags: Sequence[bool]) -> tuple[int, int]:
+def _longest(flags: NDArray[np.bool_]) -> tuple[int, int]:
     """Return where the longest run of true flags starts, and where it has ended."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], np.asarray(flags, int), [0]))))
-    at = 2 * int(np.argmax(edges[1::2] - edges[::2]))
-    return int(edges[at]), int(edges[at + 1])
+    starts, ends = _runs(flags)
+    at = int(np.argmax(ends - starts))
+    return int(starts[at]), int(ends[at])
 
 
 def clipping(samples: Floats, *, flat: bool = False, period: float | None = None) -> str:
     """Say that a recording is cut off at its highest or lowest values; empty where it is not.
 
-    A top is cut off where too many samples crowd there: 8 % of a periodic wave, of which even a sine has but 3 % so close to its
-    highest value; of other sounds six times as many as just below the top. A wave of few samples a period shows no top.
+    A converter cuts off hard, however little: samples stand still at the same extreme value, entered through a corner, again and again;
+    or far more of them share that very value than share any of those just below it. What was cut off softly, or before noise was added,
+    crowds at its top: two and a half times as many samples of a periodic wave as of a sine; of other sounds six times as many as just
+    below the top.
 
     Parameters
     ----------
@@ -88,12 +100,11 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     period : of a periodic wave, in samples
 
     """
-    cut_off = _stands_still if flat else _crowded if period is None else _crowded_wave
-    if not flat and period is not None and period < SHORT_PERIOD:
-        return ""
     lowest, highest = float(samples.min()), float(samples.max())
-    half = (highest - lowest) / 2
-    sides = [name for name, end, inward in (("top", highest, -half), ("bottom", lowest, half)) if cut_off(samples, end, inward)]
+    step = last_digit(samples) or ALIKE * (highest - lowest)
+    sides = [
+        name for name, sign in (("top", 1.0), ("bottom", -1.0)) if _cut_off(sign * samples, step, flat=flat, period=period)
+    ]
     if not sides:
         return ""
     peak = max(-lowest, highest)
@@ -102,27 +113,81 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     return f"It is cut off at its {' and '.join(sides)}, {where}: {why}, and what is worked out holds for the clipped sound."
 
 
-def _stands_still(samples: Floats, end: float, _inward: float) -> bool:
-    """Say whether neighbouring samples stand at the same highest value, at full scale, more than now and then."""
-    if abs(end) < FULL_SCALE:
+def _cut_off(samples: Floats, step: float, *, flat: bool, period: float | None) -> bool:
+    """Say whether samples are cut off at their top."""
+    top = float(samples.max())
+    if flat:
+        return top >= FULL_SCALE and (_stands_still(samples, top, step) or _outnumbers(samples, top, step))
+    if _outnumbers(samples, top, step):
+        return True
+    if _stepped(samples, top, step):
         return False
-    at_end = samples == end
-    return int(np.count_nonzero(at_end[1:] & at_end[:-1])) > FEWEST
+    if _enters_by_corners(samples, top, step):
+        return True
+    half = (top - float(samples.min())) / 2
+    if period is None:
+        return _crowded(samples, top, half, step)
+    return period >= SHORT_PERIOD and _crowded_wave(samples, top, half, step)
 
 
-def _crowded_wave(samples: Floats, end: float, inward: float) -> bool:
-    return len(_near(samples, end, TOP * inward)) > CROWDED * len(samples)
+def _stands_still(samples: Floats, top: float, step: float) -> bool:
+    """Say whether neighbouring samples share the top, more than now and then."""
+    at_top = samples > top - step / 2
+    return int(np.count_nonzero(at_top[1:] & at_top[:-1])) > FEWEST
 
 
-def _crowded(samples: Floats, end: float, inward: float) -> bool:
-    both = _near(samples, end, 2 * TOP * inward)
-    top = len(_near(both, end, TOP * inward))
-    return top > max(FEWEST, STEEPER * (len(both) - top))
+def _enters_by_corners(samples: Floats, top: float, step: float) -> bool:
+    """Say whether most runs of samples that share the top are too long for what lies beside them.
+
+    Rounding holds a smooth top for a run of n samples where it falls by no more than a step within (n − 1)/2 of them; a parabola then
+    falls by no more than ((n + 1)/(n − 1))² steps to either neighbour (derived; one step is for the rounding of that).
+    """
+    starts, ends = _runs(samples > top - step / 2)
+    long = (ends - starts >= LEAST_RUN) & (starts > 0) & (ends < len(samples))
+    starts, ends = starts[long], ends[long]
+    count = ends - starts
+    deep = top - np.minimum(samples[starts - 1], samples[np.minimum(ends, len(samples) - 1)])
+    corners = int(np.count_nonzero(deep > step * (((count + 1) / (count - 1)) ** 2 + 1)))
+    return corners >= FEWEST_RUNS and 2 * corners >= len(count)
 
 
-def _near(samples: Floats, end: float, inward: float) -> Floats:
-    """Return the samples that lie between the highest and what is a little lower, or between the lowest and what is higher."""
-    return samples[samples > end + inward if inward < 0 else samples < end + inward]
+def _stepped(samples: Floats, top: float, step: float) -> bool:
+    """Say whether a wave stands still elsewhere than at its ends: a staircase, or one that is slow for its steps."""
+    still = np.abs(np.diff(samples)) < step / 2
+    standing, middle = still[1:] & still[:-1], samples[1:-1]
+    inside = (middle < top - step / 2) & (middle > float(samples.min()) + step / 2)
+    return int(np.count_nonzero(standing & inside)) > STEPPED * int(np.count_nonzero(standing))
+
+
+def _outnumbers(samples: Floats, top: float, step: float) -> bool:
+    """Say whether far more samples share the top than each of the next values below: even of a wave as flat as 1 − x⁶ but twelve times as many."""
+    near = samples[samples > top - NEAR_TOP * (top - float(samples.min()))]
+    count = np.unique(np.rint((top - near) / step), return_counts=True)[1]
+    below = count[1 : 1 + NEXT_VALUES]
+    return bool(len(below) == NEXT_VALUES and count[0] >= FEWEST and count[0] > OUTNUMBERS * float(below.mean()))
+
+
+def _runs(flags: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return where each run of true flags starts, and where it has ended."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return edges[::2], edges[1::2]
+
+
+def _crowded_wave(samples: Floats, top: float, half: float, step: float) -> bool:
+    """Say whether far more samples lie at the top than those of a sine, as coarse as it may be rounded."""
+    depth = max(TOP * half, step)
+    sine = math.acos(max(1 - depth / half, -1.0)) / math.pi
+    return _count_above(samples, top - depth + step / 2) > CROWDED * sine * len(samples)
+
+
+def _crowded(samples: Floats, top: float, half: float, step: float) -> bool:
+    depth = max(TOP * half, step)
+    uppermost, both = (_count_above(samples, top - part * depth + step / 2) for part in (1, 2))
+    return uppermost > max(FEWEST, STEEPER * (both - uppermost))
+
+
+def _count_above(samples: Floats, level: float) -> int:
+    return int(np.count_nonzero(samples > level))
 
 
 def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmonics_of_hz: float | None = None) -> str:

@@ -1,4 +1,4 @@
-"""The shape of a wave in its period, from its harmonics: how long a pulse stays high, how long a triangle or ramp rises."""
+"""The shape of a wave in its period, from its harmonics: where it crosses levels, how long a triangle or ramp rises."""
 
 from __future__ import annotations
 
@@ -8,11 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy  # loads its parts when they are first used
-from numpy.typing import NDArray
 
 from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.harmonics import ALLOWANCE
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import Complexes
 from benchrecord.bench.tones import Tone
@@ -28,9 +26,6 @@ NARROWEST = 1e-9
 HALF, QUARTER = 0.5, 0.25
 # Of the period: the slower flank takes half of it or more, and is straight for a tenth on both sides of 20 and 80 % of its height.
 SMOOTHED = 0.2
-SHARP = 0.045  # of the height: so far off its levels a recorded edge is at least, in the mean of both samples beside it
-SAW_TERMS = 4000
-LOOKED_AT = 200_000  # samples, to find the two levels of a pulse
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +51,23 @@ class Wave:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """A share of the period, and how it follows the wave: δvalue = Σ weights·δwave(phases), each the mean over a span about its phase."""
+    """A share of the period, and how it follows the wave: δvalue = Σ weights·δwave(phases), each the mean over a span about its phase.
+
+    ``order`` tells which derivative of the wave it follows, ``taper`` by what each of its harmonics is multiplied before.
+    """
 
     value: float
     phases: Floats
     weights: Floats
     spans: Floats
+    order: int = 0
+    taper: Floats | float = 1.0
+
+    def follows(self, count: int) -> Complexes:
+        """Return how it follows each of so many harmonics: taper·(2πi·n)^order·Σ weight·sinc(n·span)·exp(2πi·n·phase)."""
+        number = np.arange(1, count + 1)
+        waves = np.sinc(np.outer(self.spans, number)) * np.exp(2j * np.pi * np.outer(self.phases, number))
+        return np.asarray((self.weights @ waves) * self.taper * (2j * np.pi * number) ** self.order)
 
 
 def high_share(wave: Wave) -> Share | NotHad:
@@ -126,7 +132,7 @@ def _marks(wave: Wave, levels: tuple[float, ...], spans: tuple[float, float] = (
     """Return where a wave crosses some levels upwards and downwards, smoothed over spans of their own, and where it is lowest and highest."""
     drawn = wave.drawn()
     ends = np.array([np.argmin(drawn), np.argmax(drawn)]) / len(drawn)
-    ends = _polished(wave, ends, 0.0, 1 / len(drawn), derivative=1)
+    ends = polished(wave, ends, 0.0, 1 / len(drawn), derivative=1)
     low, high = wave.at(ends)
     found = []
     for span, sign in zip(spans, (1.0, -1.0), strict=True):
@@ -148,10 +154,10 @@ def _crossing(wave: Wave, drawn: Floats, level: float, sign: float) -> float | N
         return None
     first = int(at[np.argmax(after[at] - above[at])])
     phase = np.array([(first + above[first] / (above[first] - after[first])) / len(drawn)])
-    return float(_polished(wave, phase, level, 1 / len(drawn))[0])
+    return float(polished(wave, phase, level, 1 / len(drawn))[0])
 
 
-def _polished(wave: Wave, phase: Floats, level: float, reach: float, *, derivative: int = 0) -> Floats:
+def polished(wave: Wave, phase: Floats, level: float, reach: float, *, derivative: int = 0) -> Floats:
     """Return where the wave, or its derivative, has a value, close to some phases: by Newton's method."""
     for _ in range(POLISH):
         slope = wave.at(phase, derivative + 1)
@@ -171,63 +177,13 @@ def triangle_wave(share: float, count: int) -> Wave:
     return Wave(np.sinc(number * share) / (1j * number))
 
 
-def duty(samples: Floats, tone: Tone) -> Estimate | NotHad:
-    """Return the part of the period for which a pulse is high, between 0 and 1.
-
-    One period is drawn from the harmonics; where it crosses the middle of its height, interpolated with all of them, tells its width.
-    What the missing harmonics above the band would change is taken from an ideal pulse that is cut off at the same one. Where edges
-    fall between two samples, so that nothing can be interpolated, samples are counted instead.
-
-    Parameters
-    ----------
-    samples : (n,)
-    tone : what was found in them
-
-    """
-    high = sharp_pulse(samples, tone.noise_rms)
-    return _estimate(tone, high_share, pulse_wave) if high is None else _counted(high, tone.hz.value / tone.rate)
-
-
-def sharp_pulse(samples: Floats, noise: float) -> NDArray[np.bool_] | None:
-    """Say which samples of a pulse are high, (n,), where its edges fall between two samples: only a sum without a filter has such.
-
-    A recorded edge passes through values in between; the two samples beside it are 6 % of the height off the levels at least. Here
-    their mean square is no more than noise brings.
-    """
-    lowest, highest = float(samples.min()), float(samples.max())
-    high = samples > (lowest + highest) / 2
-    edges = np.nonzero(high[1:] != high[:-1])[0]
-    if not len(edges):
-        return None
-    some = slice(None, None, len(samples) // LOOKED_AT + 1)
-    low_level, high_level = (float(np.median(samples[some][part[some]])) for part in (~high, high))
-    beside = np.concatenate((edges, edges + 1))
-    off = samples[beside] - np.where(high[beside], high_level, low_level)
-    return high if float(np.mean(off**2)) < (SHARP * (high_level - low_level)) ** 2 + 1.5 * noise**2 else None
-
-
-def _counted(high: NDArray[np.bool_], pitch: float) -> Estimate:
-    """Return the share of high samples in whole periods.
-
-    An edge is known to a sample; over P periods of q samples its error averages to
-    u² = (1/q)²·Σ_j (sin(πPjq)/(P·sin(πjq)))²/(2π²j²), the power of a saw of one sample that is sampled once in a period.
-    """
-    periods = math.floor(len(high) * pitch)
-    count = round(periods / pitch)
-    order = np.arange(1, SAW_TERMS + 1)
-    turned = np.pi * (order / pitch % 1)
-    kept = np.where(np.sin(turned) > 1 / SAW_TERMS / periods, np.sin(periods * turned) / (periods * np.sin(turned)), 1.0)
-    edge = pitch**2 * float(np.sum(kept**2 / (2 * np.pi**2 * order**2)))
-    return Estimate(float(np.mean(high[:count])), ALLOWANCE * math.sqrt(2 * edge + 1 / (6 * count**2)))
-
-
 def rise(tone: Tone) -> Estimate | NotHad:
     """Return the part of the period for which a triangle or ramp rises, between 0 and 1.
 
     As for a pulse, from the times between 20 and 80 % of the height. How far the harmonics are from those of an ideal triangle counts as
     uncertainty: nobody can tell then where its corners are.
     """
-    return _estimate(tone, rising_share, triangle_wave, held=True)
+    return share_estimate(tone, rising_share, triangle_wave, held=True)
 
 
 Reads = Callable[[Wave], Share | NotHad]
@@ -246,7 +202,8 @@ def heard_harmonics(tone: Tone) -> int:
     return max(int(out[-1]) + 1 if len(out) else 0, min(FEW_HARMONICS, known))
 
 
-def _estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> Estimate | NotHad:
+def share_estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> Estimate | NotHad:
+    """Return a share as the ideal wave would read it with as many harmonics; ``held`` counts how far the wave is from that one."""
     count = heard_harmonics(tone)
     if count < LEAST_HARMONICS:
         return NotHad(f"no harmonic of {tone.hz.value:.4g} Hz lies in the band of the recording: its shape cannot be told")
@@ -254,9 +211,9 @@ def _estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> 
     if isinstance(share, NotHad):
         return share
     many = count >= MANY_HARMONICS and EDGE_HARMONICS / count < share.value < 1 - EDGE_HARMONICS / count
-    value = (_stepwise if many else _true_share)(share.value, count, reads, ideal)
-    variance = tone.variance[:count] + (_misfit(tone.harmonics[:count], ideal(value, count).harmonics) if held else 0.0)
-    u = _uncertainty(share, variance)
+    value = (stepwise if many else _true_share)(share.value, count, reads, ideal)
+    variance = tone.variance[:count] + (misfit(tone.harmonics[:count], ideal(value, count).harmonics) if held else 0.0)
+    u = share_u(share, variance)
     if many:
         return Estimate(value, u)
     near = _true_share(_towards_edge(share.value, 2 * u), count, reads, ideal)
@@ -264,7 +221,7 @@ def _estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False) -> 
     return Estimate(value, max(abs(near - value), abs(far - value)) / 2)
 
 
-def _stepwise(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
+def stepwise(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
     """Return the share of the ideal wave that reads as much, where that is nearly the same: by the secant method."""
 
     def off(share: float) -> float:
@@ -281,7 +238,7 @@ def _stepwise(read: float, count: int, reads: Reads, ideal: Ideal) -> float:
     return share
 
 
-def _misfit(harmonics: Complexes, ideal: Complexes) -> Floats:
+def misfit(harmonics: Complexes, ideal: Complexes) -> Floats:
     """Return the square of how far each harmonic is from that of the ideal wave of the same size, (n,)."""
     own, wanted = np.abs(harmonics), np.abs(ideal)
     return np.asarray((own - wanted * (own @ wanted) / (wanted @ wanted)) ** 2)
@@ -292,14 +249,12 @@ def _towards_edge(share: float, step: float) -> float:
     return share - step if share <= HALF else share + step
 
 
-def _uncertainty(share: Share, variance: Floats) -> float:
-    """Return the standard uncertainty of a share from the variance of the harmonics: √Σ 2·v_n·|Σ weight·sinc(n·span)·exp(2πi·n·phase)|².
+def share_u(share: Share, variance: Floats) -> float:
+    """Return the standard uncertainty of a share from the variance of the harmonics: √Σ 2·v_n·|follows_n|².
 
     That is JCGM 100:2008, 5.1.2, for independent harmonics whose real and imaginary parts share v_n evenly.
     """
-    number = np.arange(1, len(variance) + 1)
-    follows = share.weights @ (np.sinc(np.outer(share.spans, number)) * np.exp(2j * np.pi * np.outer(share.phases, number)))
-    return math.sqrt(float(2 * variance @ np.abs(follows) ** 2))
+    return math.sqrt(float(2 * variance @ np.abs(share.follows(len(variance))) ** 2))
 
 
 def _true_share(read: float, count: int, reads: Reads, ideal: Ideal) -> float:

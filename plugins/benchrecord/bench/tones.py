@@ -55,6 +55,7 @@ class Tone:
     frames : what was transformed
     apart_hz : by how much its fundamental runs faster than its harmonics have it, where that is more than chance: what has such
         partials has no single frequency, and the difference is in the uncertainty of ``hz``
+    swing : rms by which its amplitude departs from its rms, as a share of that, where that is more than noise; else 0
 
     """
 
@@ -69,6 +70,7 @@ class Tone:
     rate: float
     frames: Frames
     apart_hz: float = 0.0
+    swing: float = 0.0
 
     @property
     def amplitude(self) -> float:
@@ -132,6 +134,7 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
         rate,
         frames,
         read.apart * rate,
+        read.swing,
     )
 
 

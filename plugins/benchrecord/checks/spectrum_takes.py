@@ -7,11 +7,12 @@ from dataclasses import dataclass, field, replace
 from benchrecord.bench.estimate import Estimate, decibels
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.noise import NoiseColour, colour
+from benchrecord.bench.pulse import duty, sharp_pulse
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, hum, silence, sounding
 from benchrecord.bench.rejection import Line as SpectrumLine
 from benchrecord.bench.rejection import Rejection, rejection
-from benchrecord.bench.shape import duty, middle_share, rise, sharp_pulse
+from benchrecord.bench.shape import middle_share, rise
 from benchrecord.bench.steady import level_and_mean
 from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
 from benchrecord.checks.kind import Bench
