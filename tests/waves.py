@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.spectra import Complexes
@@ -66,3 +67,20 @@ def room(hz: float, rate: float) -> int:
 def sampled_pulse(duty: float, phase: Floats) -> Floats:
     """Return a pulse as it is without a filter: each sample is high or low."""
     return np.where(phase % 1 < duty, 1.0, -1.0)
+
+
+def weak_fundamental(below_db: float, rest: Floats | tuple[float, ...] = ()) -> Complexes:
+    """Return harmonics whose fundamental lies so many decibels below the octave; ``rest`` are those above the octave."""
+    return np.array([-0.5j * 10 ** (-below_db / 20), 0.5, *(0.5j * np.asarray(rest))])
+
+
+def through_small_speaker(samples: Floats, low_hz: float, poles: int, rate: float) -> Floats:
+    """Return what a small loudspeaker gives of a sound, from half a second on: nothing below its lowest frequency."""
+    passed = scipy.signal.sosfilt(scipy.signal.butter(poles, low_hz, "high", fs=rate, output="sos"), samples)
+    return np.asarray(passed[round(rate / 2) :])
+
+
+def wandering_phase(hz: float, cents: Floats, rate: float, start: float = 0.0) -> Floats:
+    """Return where a wave stands at each sample, in periods, whose pitch departs by so many cents from a frequency."""
+    pitch = hz * 2 ** (cents / 1200) / rate
+    return np.concatenate([[0.0], np.cumsum((pitch[1:] + pitch[:-1]) / 2)]) + start

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchrecord.bench.sound import PIECE, all_numbers, blocks, level_dbfs, loudest_channel, rms, stretch
+from benchrecord.bench.sound import PIECE, all_numbers, blocks, level_dbfs, rms, stretch
 from sounds import MemorySound, seconds
 
 
@@ -24,13 +24,6 @@ def test_blocks_put_together_are_the_stretch(start: int, stop: int, size: int) -
 def test_a_stretch_longer_than_a_piece_is_whole() -> None:
     samples = np.arange(2 * PIECE + 7.0)
     assert np.array_equal(stretch(MemorySound(samples), 3, len(samples) + 99, 0), samples[3:])
-
-
-def test_the_louder_channel_is_heard_and_a_mean_is_no_sound() -> None:
-    tone = np.sin(seconds(0.1) * 2000)
-    assert loudest_channel(MemorySound(np.column_stack([0.1 * tone, 0.3 * tone])), 0, 4800) == 1
-    assert loudest_channel(MemorySound(np.column_stack([0.1 * tone, 0.9 + 0 * tone])), 0, 4800) == 0
-    assert loudest_channel(MemorySound(np.column_stack([tone, tone])), 0, 4800) == 0
 
 
 def test_levels_refer_to_a_sine_of_full_scale() -> None:

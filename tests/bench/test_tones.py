@@ -11,6 +11,7 @@ import scipy
 
 from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.harmonics import steady
 from benchrecord.bench.last_digit import last_digit, rounding_variance
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.shape import pulse_wave, triangle_wave
@@ -33,9 +34,9 @@ def tone_of(harmonics: Complexes, *, hz: float = 0.05) -> Tone:
     """Return a tone without noise that has these harmonics."""
     nothing = np.zeros(len(harmonics))
     level = Estimate(math.sqrt(2 * float(np.sum(np.abs(harmonics) ** 2))), 0.0)
-    return Tone(
-        Estimate(hz, 0.0), level, Estimate(0.0, 0.0), harmonics, nothing, nothing, 0.0, 1.0, RATE, frames_in(RATE, 4096)
-    )
+    frames = frames_in(RATE, 4096)
+    course = steady(frames, hz / RATE)
+    return Tone(Estimate(hz, 0.0), level, Estimate(0.0, 0.0), harmonics, nothing, nothing, 0.0, 1.0, RATE, frames, course)
 
 
 def found(samples: Floats, rate: float = RATE) -> Tone:

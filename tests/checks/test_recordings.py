@@ -41,7 +41,7 @@ def words(**keys: Any) -> str:
 
 
 def test_what_was_analysed_is_told_by_channel_and_seconds() -> None:
-    assert words() == "right channel, 0.00 s to 2.00 s of 2.00 s"
+    assert words() == "right channel (the louder; both hold the same sound), 0.00 s to 2.00 s of 2.00 s"
     assert words(channel="left", from_s=0.5, to_s=1.5) == "left channel, 0.50 s to 1.50 s of 2.00 s"
     assert words(samples=TONE) == "0.00 s to 2.00 s of 2.00 s"
     assert words(samples=np.column_stack([TONE] * 3), channel="3") == "channel 3, 0.00 s to 2.00 s of 2.00 s"

@@ -35,6 +35,13 @@ class Hidden(NotHad):
     most_db: float
 
 
+@dataclass(frozen=True, slots=True)
+class Below(NotHad):
+    """Stands in the place of a quantity that noise hides; it is no larger than ``most``, in its own unit."""
+
+    most: float
+
+
 def root(power: Estimate) -> Estimate:
     """Return the amplitude of a power; its uncertainty is what two of the power's make of it, to the farther side.
 

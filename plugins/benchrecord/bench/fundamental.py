@@ -14,15 +14,22 @@ from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser, line_top
 LOOKED_AT_S = 1.5
 FEW_PERIODS = 24  # a tone with fewer in these seconds is looked for in all of the recording
 LEAST_BIN = math.ceil(REACH_BINS) + 2  # what lies below is the mean, and its wandering
-UNDERTONES, UNDERTONE = (
-    6,
-    10 ** (-26 / 20),
-)  # a line at a whole fraction of the strongest is the fundamental where it is no weaker
 PROMINENT = 8.0  # a line is one where it is so many times the median of what lies around it
-AROUND = 40  # bins to either side
-FOLDED_HARMONICS = 40
+AROUND, AROUND_SHARE = 40, 0.15  # bins to either side, or as a share of its own place: a vibrato is no noise
+FOLDED_HARMONICS = 320
 LADDER = 1.5  # from one harmonic to the next that is looked for
 NO_TONE = "no tone stands out of it"
+
+# The strongest line may be a harmonic. A line at a whole fraction of it is the fundamental where it is strong, or where it is weak and
+# lies there exactly; where there is none, the other lines tell it, if they are multiples of one.
+UNDERTONES = 12  # the least fraction that is looked for
+STRONG, WEAK = 10 ** (-26 / 20), 10 ** (-50 / 20)  # of the strongest line
+EXACT_BINS = 0.25
+MOST_LINES, LINE = 40, 10 ** (-40 / 20)  # of those that tell it; the weakest, by the strongest
+MULTIPLES = 24  # the strongest line may be such a multiple of a fundamental that is not there itself
+LOWEST_HZ = 16.0  # of such a fundamental: what repeats more slowly is a beat or a vibrato
+EXPLAINED, MORE = 0.9, 0.2  # the share of lines that must be multiples of it, and how many more than of the strongest line
+MAINS_HZ, OF_MAINS, MAINS_HARMONICS, LOUD = (50.0, 60.0), 1e-3, 8, 0.5  # a line of the mains counts where it is so strong
 
 
 def rough_hz(samples: Floats, rate: float) -> float | NotHad:
@@ -45,7 +52,8 @@ def rough_hz(samples: Floats, rate: float) -> float | NotHad:
         peak = _strongest(spectrum)
     if peak is None:
         return NotHad(NO_TONE)
-    return _by_harmonics(spectrum, _fundamental(spectrum, peak)) * rate / _size(spectrum)
+    bin_hz = rate / _size(spectrum)
+    return _by_harmonics(spectrum, _fundamental(spectrum, peak, bin_hz)) * bin_hz
 
 
 def _size(spectrum: Floats) -> int:
@@ -70,7 +78,8 @@ def _strongest(spectrum: Floats) -> float | None:
 
 
 def _is_line(spectrum: Floats, at: int) -> bool:
-    around = spectrum[max(0, at - AROUND) : at + AROUND + 1]
+    reach = max(AROUND, round(AROUND_SHARE * at))
+    around = spectrum[max(0, at - reach) : at + reach + 1]
     return bool(spectrum[at] > PROMINENT * np.median(around)) and spectrum[at] >= spectrum[at - 1 : at + 2].max()
 
 
@@ -83,13 +92,58 @@ def _line_near(spectrum: Floats, bin_: float, reach: int = 1) -> float | None:
     return line_top(spectrum, at) if _is_line(spectrum, at) else None
 
 
-def _fundamental(spectrum: Floats, peak: float) -> float:
+def _fundamental(spectrum: Floats, peak: float, bin_hz: float) -> float:
+    """Return the fundamental of the strongest line, in bins.
+
+    It is a line at a whole fraction of the strongest, or what nearly all lines are multiples of where it is not there itself.
+    """
+    whole = _common_part(spectrum, peak, bin_hz)
     for part in range(UNDERTONES, 1, -1):
-        line = _line_near(spectrum, peak / part)
-        strong = line is not None and spectrum[round(line)] > UNDERTONE * spectrum[round(peak)]
-        if line is not None and strong and not _folded(line, peak, _size(spectrum)):
+        line = _line_near(spectrum, peak / part) if part % whole == 0 else None
+        if line is not None and _is_undertone(spectrum, line, peak, part=part, bin_hz=bin_hz):
             return line
-    return peak
+    return peak / whole
+
+
+def _is_undertone(spectrum: Floats, line: float, peak: float, *, part: int, bin_hz: float) -> bool:
+    """Say whether a line at a fraction of the strongest is its fundamental."""
+    exact = spectrum[round(line)] > WEAK * spectrum[round(peak)] and abs(line - peak / part) < EXACT_BINS
+    strong = spectrum[round(line)] > STRONG * spectrum[round(peak)]
+    return bool(exact or strong) and _is_own(spectrum, line, peak, bin_hz)
+
+
+def _is_own(spectrum: Floats, line: float, peak: float, bin_hz: float) -> bool:
+    """Say whether a line belongs to a tone: it is none of the mains, and none that folds back."""
+    loud = spectrum[round(line)] > LOUD * spectrum[round(peak)]
+    return bool(loud or not _of_mains(line * bin_hz)) and not _folded(line, peak, _size(spectrum))
+
+
+def _of_mains(hz: float) -> bool:
+    numbers = ((mains, max(1, round(hz / mains))) for mains in MAINS_HZ)
+    return any(number <= MAINS_HARMONICS and abs(hz - number * mains) < OF_MAINS * hz for mains, number in numbers)
+
+
+def _common_part(spectrum: Floats, peak: float, bin_hz: float) -> int:
+    """Return which multiple of the fundamental the strongest line is, by the other lines: the least of which nearly all are multiples."""
+    lines = _lines(spectrum, peak, bin_hz)
+    parts = np.arange(1, min(MULTIPLES, int(peak * bin_hz / LOWEST_HZ)) + 1)
+    if not len(lines) or not len(parts):
+        return 1
+    multiple = np.outer(parts / peak, lines)
+    off = np.abs(multiple - np.rint(multiple)) * (peak / parts)[:, None]
+    share = np.mean((off < EXACT_BINS) & (multiple > 0.5), axis=1)  # noqa: PLR2004  # nearer to the first than to nothing
+    good = np.flatnonzero((share > EXPLAINED) & (share > share[0] + MORE))
+    return int(parts[good[0]]) if len(good) else 1
+
+
+def _lines(spectrum: Floats, peak: float, bin_hz: float) -> Floats:
+    """Return where the strongest lines lie, in bins, without the strongest of all."""
+    inner = spectrum[1:-1]
+    at = 1 + np.flatnonzero((inner >= spectrum[:-2]) & (inner > spectrum[2:]) & (inner > LINE * spectrum[round(peak)]))
+    at = at[(at >= LEAST_BIN) & (at < len(spectrum) - LEAST_BIN) & (np.abs(at - peak) > REACH_BINS)]
+    at = at[np.argsort(-spectrum[at])][:MOST_LINES]
+    lines = [line_top(spectrum, int(n)) for n in at if _is_line(spectrum, int(n))]
+    return np.array([line for line in lines if _is_own(spectrum, line, peak, bin_hz)])
 
 
 def _folded(line: float, peak: float, size: int) -> bool:

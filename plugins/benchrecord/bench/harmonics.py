@@ -15,6 +15,7 @@ from benchrecord.bench.spectra import REACH_BINS, Complexes, Frames, kaiser, kai
 
 STANDS_OUT = 4.0  # standard uncertainties above nothing: such a harmonic tells where the wave stands in its period
 AT_ONCE = 256  # frames whose scatter is taken together
+SHARE = 0.01  # of the strongest harmonic's power: what has more can be followed from frame to frame
 NEIGHBOURS = 9  # harmonics whose noise is taken together
 STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
 WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
@@ -33,6 +34,7 @@ class Course:
     pitch, pitch_u : periods in a sample, on the mean over the recording, with their standard uncertainty
     place : (frames,) where it stands in the middle of each frame, in periods
     local : (frames,) periods in a sample in each frame, or (1,) of a wave that is steady
+    measured, noise : (frames,) the places as they were read, and the standard uncertainty of each by noise alone
 
     """
 
@@ -40,11 +42,14 @@ class Course:
     pitch_u: float
     place: Floats
     local: Floats
+    measured: Floats
+    noise: float
 
 
 def steady(frames: Frames, pitch: float) -> Course:
     """Return the course of a wave that has this pitch all the time, in periods a sample."""
-    return Course(pitch, 0.0, frames.middles * pitch, np.array([pitch]))
+    place = frames.middles * pitch
+    return Course(pitch, 0.0, place, np.array([pitch]), place, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +78,8 @@ class Readings:
     apart: float
 
 
-def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
-    """Read all harmonics that the rate has room for.
+def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | None = None) -> Readings:
+    """Read all harmonics that the rate has room for, or so many at most.
 
     Parameters
     ----------
@@ -83,7 +88,7 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course) -> Readings:
     near : how the wave proceeds, close enough that the topmost harmonic lies within half a bin of its place
 
     """
-    number = np.arange(int((frames.size / 2 - REACH_BINS) / (float(near.local.max()) * frames.size)) + 1)
+    number = np.arange(int((frames.size / 2 - REACH_BINS) / (float(near.local.max()) * frames.size)) + 1)[: most and most + 1]
     bins = np.rint(np.outer(near.local, number) * frames.size).astype(int)
     read = _at(samples, frames, bins)
     read *= np.where(bins % 2, -1.0, 1.0)  # a transform counts phases from the start of a frame: these count from its middle
@@ -157,7 +162,7 @@ def _turned(harmonics: Complexes, place: Floats) -> Complexes:
 
 
 def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats, float]:
-    """Find where the wave stands in each frame, first by its fundamental, then by ever more harmonics.
+    """Find where the wave stands in each frame, first by its fundamental, or the first harmonic that is no weaker, then by ever more.
 
     With phases that are nearly in step, the least-squares shift of a frame is Σ n·Im(c·m*)/v over 2π·Σ n²·|m|²/v, where c is the
     harmonic, m its mean over the frames and v its variance. Such a shift takes with it what a harmonic strays along it: of the two
@@ -168,13 +173,14 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
     the places in periods, (frames,), and the information Σ n²·|m|²/v that told each, less what it took along with it
 
     """
-    place = near + np.unwrap(np.angle(harmonics[:, 0] * np.exp(-2j * np.pi * near))) / (2 * np.pi)
-    top = 1
+    first = _first(harmonics)
+    turns = np.unwrap(np.angle(harmonics[:, first] * np.exp(-2j * np.pi * (first + 1) * near)))
+    place, top = near + turns / (2 * np.pi * (first + 1)), first + 1
     while True:
         top = min(STEP_UP * top, harmonics.shape[1])
         turned, number = _turned(harmonics[:, :top], place), np.arange(1, top + 1)
         mean = turned.mean(axis=0)
-        weights = number * _weights(turned, mean, shared)
+        weights = number * _weights(turned, mean, shared, first)
         each = number * weights * np.abs(mean) ** 2
         information = float(each.sum())
         across = np.einsum("ij,j->i", turned.imag, weights * mean.real) - np.einsum("ij,j->i", turned.real, weights * mean.imag)
@@ -183,11 +189,17 @@ def _in_step(harmonics: Complexes, near: Floats, shared: float) -> tuple[Floats,
             return place, information - float(each @ each) / max(2 * information, TINY)
 
 
-def _weights(turned: Complexes, mean: Complexes, shared: float) -> Floats:
-    """Return 1/variance of those harmonics that stand out; of the others nothing."""
+def _first(harmonics: Complexes) -> int:
+    """Return the place of the first harmonic that has a share of the strongest one's power: a fundamental can be missing."""
+    power = np.einsum("ij,ij->j", harmonics.real, harmonics.real) + np.einsum("ij,ij->j", harmonics.imag, harmonics.imag)
+    return int(np.argmax(power > SHARE * power.max()))
+
+
+def _weights(turned: Complexes, mean: Complexes, shared: float, first: int) -> Floats:
+    """Return 1/variance of those harmonics that stand out, and of the first one that is followed; of the others nothing."""
     variance = _careful(_scatter(turned, mean, np.ones(len(turned)), shared))
     out = np.abs(mean) ** 2 > STANDS_OUT**2 * variance * shared / len(turned)
-    out[0] = True
+    out[first] = True
     return np.where(out, 1 / np.maximum(variance, TINY), 0.0)
 
 
@@ -223,5 +235,5 @@ def _course(place: Floats, information: float, frames: Frames, length: int) -> C
     noise = 1 / (2 * math.pi * math.sqrt(2 * max(information, TINY)))
     pitch, u = mean_pitch(place, noise, frames, length)
     if scatter < WANDERS * noise:
-        return Course(pitch, ALLOWANCE * u, line, np.array([slope]))
-    return Course(pitch, ALLOWANCE * u, place, np.asarray(np.gradient(place) / frames.hop))
+        return Course(pitch, ALLOWANCE * u, line, np.array([slope]), place, noise)
+    return Course(pitch, ALLOWANCE * u, place, np.asarray(np.gradient(place) / frames.hop), place, noise)

@@ -24,10 +24,11 @@ COVERED = 0.9545  # what k = 2 covers of a normal distribution
 
 @dataclass(frozen=True, slots=True)
 class Periods:
-    """A slow wave: its mean frequency in Hz, and each of its periods, (n,) s."""
+    """A slow wave: its mean frequency in Hz, each of its periods, (n,) s, and the standard uncertainty of each passage by noise, s."""
 
     hz: Estimate
     periods: Floats
+    passage_u: float = 0.0
 
     @property
     def wander_cents(self) -> Estimate:

@@ -11,7 +11,6 @@ import numpy as np
 from benchrecord.bench.fits import Floats
 
 PIECE = 1 << 18  # frames read at a time
-LISTENED_S = 10.0  # of a recording, to find its louder channel
 SILENT = 0.0
 
 
@@ -85,17 +84,6 @@ def all_numbers(samples: Floats) -> bool:
 def rms(samples: Floats) -> float:
     """Return the root of the mean square; zero where there are no samples."""
     return math.sqrt(float(np.mean(np.square(samples)))) if len(samples) else SILENT
-
-
-def loudest_channel(sound: Sound, start: int, stop: int) -> int:
-    """Return the channel whose first seconds of a stretch have the highest level without their mean; the first of equal ones."""
-    if sound.channels == 1:
-        return 0
-    end = min(stop, start + round(LISTENED_S * sound.rate))
-    levels = [
-        float(np.std(stretch(sound, start, end, channel))) if end > start else SILENT for channel in range(sound.channels)
-    ]
-    return levels.index(max(levels))
 
 
 def level_dbfs(level: float) -> float | None:

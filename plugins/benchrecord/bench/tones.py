@@ -11,7 +11,7 @@ import numpy as np
 from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.fundamental import rough_hz
-from benchrecord.bench.harmonics import read_harmonics, steady
+from benchrecord.bench.harmonics import Course, Readings, read_harmonics, steady
 from benchrecord.bench.last_digit import last_digit, rounding_variance
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import (
@@ -31,6 +31,7 @@ PERIODS, FEWEST_PERIODS, FEWEST_FRAMES = 12.0, 8.0, 8
 LEAST_SHARE = 0.1  # of the power that must be periodic
 CLOSE_BINS = 0.25  # that the topmost harmonic may lie beside the place where it is read
 ROUNDS = 3
+JUMP = 0.1  # of a period, by which a wave may speed up from one frame to the next
 ADDED = 0.6  # of what noise adds to a level: twice that covers the level with it and without
 
 
@@ -43,7 +44,6 @@ class Tone:
     Attributes
     ----------
     hz : mean frequency over the whole recording
-    wander_cents : rms of how far single frames stray in frequency
     rms : of the samples without their mean
     dc : their mean
     harmonics : (n,) complex, of all harmonics that the rate has room for, the fundamental first
@@ -53,6 +53,7 @@ class Tone:
     periodic : the share of the power that lies in the harmonics
     rate : Hz
     frames : what was transformed
+    course : how the wave proceeds through them
     apart_hz : by how much its fundamental runs faster than its harmonics have it, where that is more than chance: what has such
         partials has no single frequency, and the difference is in the uncertainty of ``hz``
     swing : rms by which its amplitude departs from its rms, as a share of that, where that is more than noise; else 0
@@ -69,6 +70,7 @@ class Tone:
     periodic: float
     rate: float
     frames: Frames
+    course: Course
     apart_hz: float = 0.0
     swing: float = 0.0
 
@@ -108,12 +110,11 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     frames = _frames(len(samples), rate, hz) if isinstance(hz, float) else hz
     if isinstance(hz, NotHad) or isinstance(frames, NotHad):
         return hz if isinstance(hz, NotHad) else frames  # type: ignore[return-value]
-    course = steady(frames, hz / rate)
-    for _ in range(ROUNDS):
-        read = read_harmonics(samples, frames, course)
-        moved, course = float(np.max(np.abs(read.course.local - course.local))), read.course
-        if moved * frames.size * len(read.mean) < CLOSE_BINS:
-            break
+    read = _follow(samples, frames, hz / rate)
+    if _jumps(read.course):
+        frames = frames_in(len(samples), min(frames.size, frame_size(PERIODS * rate / hz)))
+        read = _follow(samples, frames, hz / rate)
+    course = read.course
     hz = course.pitch * rate
     level = _level(samples, rate / hz)
     power = 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
@@ -133,9 +134,26 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
         share,
         rate,
         frames,
+        read.course,
         read.apart * rate,
         read.swing,
     )
+
+
+def _follow(samples: Floats, frames: Frames, pitch: float) -> Readings:
+    """Read all harmonics, again where the wave is not where it was looked for."""
+    course = steady(frames, pitch)
+    for _ in range(ROUNDS):
+        read = read_harmonics(samples, frames, course)
+        moved, course = float(np.max(np.abs(read.course.local - course.local))), read.course
+        if moved * frames.size * len(read.mean) < CLOSE_BINS:
+            break
+    return read
+
+
+def _jumps(course: Course) -> bool:
+    """Say whether a wave moves so far from frame to frame that whole periods may be missed."""
+    return bool(np.abs(np.diff(course.measured, 2)).max() > JUMP)
 
 
 def _level(samples: Floats, period: float) -> Estimate:

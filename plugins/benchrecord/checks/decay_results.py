@@ -10,6 +10,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.strikes import PREDELAY_U, STEP_S
 from benchrecord.bench.struck import Struck, Together, in_octaves, struck, together
+from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.recordings import listen
 from benchrecord.model.findings import Item, Results, Value, Verdict
@@ -51,7 +52,7 @@ def time_of(decay: Decay, name: str) -> DecayTime | NotHad:
 
 def rung_of(check: Check, bench: Bench, take: Take) -> Rung | NotHad:
     """Listen to a recording, find its strikes, and split the loudest into octaves unless the key ``bands`` says no."""
-    heard = listen(check, bench, take)
+    heard = listen(check, bench, take, target=RISE_AND_FALL)
     if isinstance(heard, NotHad):
         return heard
     strikes = struck(heard.samples, heard.rate)

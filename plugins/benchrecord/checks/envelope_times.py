@@ -12,6 +12,7 @@ from benchrecord.bench.envelope import Contour, Stage, read_contour
 from benchrecord.bench.level_trail import Trail, level_trail, voltage_trail
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
+from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
 from benchrecord.checks.recordings import Heard, listen, takes_of, unless_damaged
@@ -103,7 +104,7 @@ def _listened(check: Check, bench: Bench, take: Take) -> Listened:
 
 
 def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Followed | NotHad:
-    heard = listen(check, bench, take)
+    heard = listen(check, bench, take, target=RISE_AND_FALL)
     if isinstance(heard, NotHad):
         return heard
     silent = silence(heard.samples)

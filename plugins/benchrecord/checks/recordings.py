@@ -8,7 +8,8 @@ from typing import TypeVar
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.sound import DamagedError, Sound, all_numbers, blocks, loudest_channel, stretch
+from benchrecord.bench.sound import DamagedError, Sound, all_numbers, blocks, stretch
+from benchrecord.checks.channels import ANY_SOUND, Choice, Target, channel_name, choose_channel
 from benchrecord.checks.kind import Bench
 from benchrecord.model.findings import ResultWarning
 from benchrecord.model.job import Check, Take
@@ -22,7 +23,10 @@ Made = TypeVar("Made")
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """A stretch of a recording: ``samples`` (n,) of one channel where full scale is 1, ``rate`` in frames a second."""
+    """A stretch of a recording: ``samples`` (n,) of one channel where full scale is 1, ``rate`` in frames a second.
+
+    ``why`` says why this channel was chosen, ``warnings`` what is doubtful about the choice; both are empty where there was none.
+    """
 
     samples: Floats
     rate: int
@@ -30,6 +34,8 @@ class Heard:
     channel: int
     start: int  # frames
     stop: int
+    why: str = ""
+    warnings: tuple[ResultWarning, ...] = ()
 
     @property
     def seconds(self) -> float:
@@ -37,10 +43,16 @@ class Heard:
         return len(self.samples) / self.rate
 
     @property
+    def channel_words(self) -> str:
+        """Which channel was analysed and why: ``left channel (the louder one)``; empty where there is only one."""
+        if self.sound.channels == 1:
+            return ""
+        return f"{channel_name(self.channel, self.sound.channels)}{f' ({self.why})' if self.why else ''}"
+
+    @property
     def words(self) -> str:
-        """What was analysed: ``left channel, 0.10 s to 12.40 s of 30.00 s``."""
-        names = ("left channel, ", "right channel, ") if self.sound.channels == 2 else ()  # noqa: PLR2004  # stereo
-        name = "" if self.sound.channels == 1 else names[self.channel] if names else f"channel {self.channel + 1}, "
+        """What was analysed: ``left channel (the louder one), 0.10 s to 12.40 s of 30.00 s``."""
+        name = f"{self.channel_words}, " if self.channel_words else ""
         end = self.start + len(self.samples)
         return f"{name}{self.start / self.rate:.2f} s to {end / self.rate:.2f} s of {self.sound.frames / self.rate:.2f} s"
 
@@ -63,12 +75,14 @@ def settings_of(check: Check) -> tuple[str, ...]:
     return tuple(dict.fromkeys(take.at for take in check.takes if take.at))
 
 
-def listen(check: Check, bench: Bench, take: Take, *, longest_s: float = LONGEST_S) -> Heard | NotHad:
-    """Return what a check hears of a recording: its key ``channel``, else the louder one; from ``from_s`` to ``to_s``, else all.
+def listen(
+    check: Check, bench: Bench, take: Take, *, target: Target = ANY_SOUND, longest_s: float = LONGEST_S
+) -> Heard | NotHad:
+    """Return what a check hears of a recording: of its key ``channel``, else of the one that holds the target best.
 
-    ``samples`` holds no more than ``longest_s`` of it.
+    It goes from ``from_s`` to ``to_s``, else from end to end; ``samples`` holds no more than ``longest_s`` of it.
     """
-    return unless_damaged(lambda: _listen(check, bench, take, longest_s))
+    return unless_damaged(lambda: _listen(check, bench, take, target=target, longest_s=longest_s))
 
 
 def unless_damaged(hear: Callable[[], Made]) -> Made | NotHad:
@@ -79,18 +93,20 @@ def unless_damaged(hear: Callable[[], Made]) -> Made | NotHad:
         return NotHad(str(damage))
 
 
-def _listen(check: Check, bench: Bench, take: Take, longest_s: float) -> Heard | NotHad:
+def _listen(check: Check, bench: Bench, take: Take, *, target: Target, longest_s: float) -> Heard | NotHad:
     sound = bench.open(take.file)
     if isinstance(sound, NotHad):
         return sound
     start, stop = _span(check, sound)
     if start >= stop:
         return NotHad(f"the recording ends after {sound.frames / sound.rate:.2f} s, before the stretch that is asked for")
-    channel = _channel(check, sound, start, stop)
-    if channel >= sound.channels:
+    choice = _choice(check, sound, start, stop, target=target)
+    if choice.channel >= sound.channels:
         return NotHad(f"the recording has {sound.channels} channel{'s' if sound.channels > 1 else ''}, not the one asked for")
-    held = stretch(sound, start, min(stop, start + round(longest_s * sound.rate)), channel)
-    return Heard(held, sound.rate, sound, channel, start, stop) if all_numbers(held) else NotHad(NO_NUMBERS)
+    held = stretch(sound, start, min(stop, start + round(longest_s * sound.rate)), choice.channel)
+    if not all_numbers(held):
+        return NotHad(NO_NUMBERS)
+    return Heard(held, sound.rate, sound, choice.channel, start, stop, choice.why, choice.warnings)
 
 
 def _span(check: Check, sound: Sound) -> tuple[int, int]:
@@ -99,11 +115,11 @@ def _span(check: Check, sound: Sound) -> tuple[int, int]:
     return round(float(start or 0.0) * sound.rate), last
 
 
-def _channel(check: Check, sound: Sound, start: int, stop: int) -> int:
-    wanted = str(check.keys.get("channel", ""))
-    if not wanted:
-        return loudest_channel(sound, start, stop)
-    return NAMED.get(wanted, 0) if wanted in NAMED else int(wanted) - 1
+def _choice(check: Check, sound: Sound, start: int, stop: int, *, target: Target) -> Choice:
+    named = str(check.keys.get("channel", ""))
+    if named:
+        return Choice(NAMED.get(named, 0) if named in NAMED else int(named) - 1)
+    return choose_channel(sound, start, stop, target=target)
 
 
 def warnings_if(code: str, message: str, *affects: str) -> tuple[ResultWarning, ...]:

@@ -6,7 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from benchrecord.bench.channels import resemblance
 from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.fits import Floats
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE, cents
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
@@ -14,6 +16,7 @@ from benchrecord.bench.response import BAND_PASS, FLAT, HIGH_PASS, LOW_PASS, Fig
 from benchrecord.bench.self_oscillation import SelfOscillation, self_oscillation
 from benchrecord.bench.sweep import exponential_sweep, swept
 from benchrecord.bench.through_noise import noise_through
+from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.checks.recordings import LONGEST_S, Heard, listen
@@ -22,6 +25,7 @@ from benchrecord.model.job import Check, Take
 from benchrecord.model.quantity import dimension
 
 HELD_FRAMES = 3_000_000  # of each recording: a minute at 48 kHz, half of one at 96 kHz
+WENT_IN_S = 30.0  # of each channel that is compared with what went in
 AUDIBLE_HZ = (20.0, 20_000.0)
 DECIMALS = {"Hz": 2, "dB": 2, "dB/octave": 2, "cents": 2, "%": 2, "": 2}  # no page shows more
 COLUMNS = {"as_found": "as_found_db", "as_left": "as_left_db"}
@@ -78,7 +82,7 @@ def told_by_table(check: Check, bench: Bench, stage: str) -> Told | NotHad | Non
 
 def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     """Listen to one recording and work it out."""
-    heard = listen(check, bench, take, longest_s=_longest_s(check, bench, take))
+    heard = listen(check, bench, take, target=_target(check, bench), longest_s=_longest_s(check, bench, take))
     if isinstance(heard, NotHad):
         return heard
     silent = silence(heard.samples)
@@ -92,6 +96,20 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     return replace(told, words=heard.words, asides=(cut_off,) if cut_off else ())
 
 
+def _target(check: Check, bench: Bench) -> Target:
+    """Return what a recording is listened to for: the oscillation, or what went in."""
+    if check.keys.get("oscillation"):
+        return tone_target(_nominal(check))
+    if not check.keys.get("reference") and not check.keys.get("sweep_s"):
+        return ANY_SOUND
+
+    def score(samples: Floats, rate: float) -> float:
+        sent = _reference(check, bench, round(rate))
+        return 0.0 if isinstance(sent, NotHad) else resemblance(sent)(samples, rate)
+
+    return Target("what went in", score, WENT_IN_S)
+
+
 def _longest_s(check: Check, bench: Bench, take: Take) -> float:
     """Return how much of a recording is held at once: less of a fast one, where it is to be compared with what went in."""
     sound = bench.open(take.file)
@@ -101,12 +119,12 @@ def _longest_s(check: Check, bench: Bench, take: Take) -> float:
 
 def _through(check: Check, bench: Bench, heard: Heard) -> Told | NotHad:
     """Divide what came out by what went in."""
-    span = check.keys.get("sweep_hz") or AUDIBLE_HZ
-    went_in = _reference(check, bench, heard, span)
+    span = _span(check)
+    went_in = _reference(check, bench, heard.rate)
     if isinstance(went_in, NotHad):
         return went_in
     measure = noise_through if check.keys.get("noise") else swept
-    found = measure(heard.samples, went_in.samples, heard.rate, (float(span[0]), float(span[1])))
+    found = measure(heard.samples, went_in, heard.rate, (float(span[0]), float(span[1])))
     if isinstance(found, NotHad):
         return found
     level, shape = found.level_db, wanted_of(check).shape
@@ -117,17 +135,23 @@ def _through(check: Check, bench: Bench, heard: Heard) -> Told | NotHad:
     return Told(results_of(check, response), points, response, how=f"{found.how[0].upper()}{found.how[1:]}.")
 
 
-def _reference(check: Check, bench: Bench, heard: Heard, span: Sequence[float]) -> Heard | NotHad:
-    """Return what went in: as it was recorded, whole and on its own louder channel, else the sweep that the keys describe."""
+def _span(check: Check) -> Sequence[float]:
+    return check.keys.get("sweep_hz") or AUDIBLE_HZ
+
+
+def _reference(check: Check, bench: Bench, rate: int) -> Floats | NotHad:
+    """Return what went in, (n,): as it was recorded, whole and on its own louder channel, else the sweep that the keys describe."""
     file, seconds = check.keys.get("reference"), check.keys.get("sweep_s")
     if file:
         whole = replace(check, keys={k: v for k, v in check.keys.items() if k not in ("from_s", "to_s", "channel")})
         sent = Take("reference", str(file))
         went_in = listen(whole, bench, sent, longest_s=_longest_s(check, bench, sent))
-        return NotHad(OTHER_RATE) if isinstance(went_in, Heard) and went_in.rate != heard.rate else went_in
+        if isinstance(went_in, NotHad):
+            return went_in
+        return went_in.samples if went_in.rate == rate else NotHad(OTHER_RATE)
     if not seconds or check.keys.get("noise"):
         return NotHad(NOTHING_SENT)
-    return replace(heard, samples=exponential_sweep(heard.rate, float(seconds), float(span[0]), float(span[1])))
+    return exponential_sweep(rate, float(seconds), float(_span(check)[0]), float(_span(check)[1]))
 
 
 def _oscillating(check: Check, heard: Heard) -> Told | NotHad:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from benchrecord.bench.channels import broadband, products
 from benchrecord.bench.estimate import Estimate, decibels
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.noise import NoiseColour, colour
@@ -15,6 +16,7 @@ from benchrecord.bench.rejection import Rejection, rejection
 from benchrecord.bench.shape import middle_share, rise
 from benchrecord.bench.steady import level_and_mean
 from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
+from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.recordings import Heard, listen
 from benchrecord.model.findings import Results, Value
@@ -74,7 +76,7 @@ def expected(check: Check) -> str:
 
 def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     """Listen to a recording and work out what the check expects of it."""
-    heard = listen(check, bench, take)
+    heard = listen(check, bench, take, target=target_of(check))
     if isinstance(heard, NotHad):
         return heard
     silent = silence(heard.samples)
@@ -84,6 +86,16 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     own = replace(heard, samples=heard.samples[within], start=heard.start + within.start)
     told = {NOISE: _of_noise, PRODUCT: _of_product}.get(expected(check), _of_tone)(check, own)
     return told if isinstance(told, NotHad) else replace(told, asides=tuple(a for a in (pauses, *told.asides) if a))
+
+
+def target_of(check: Check) -> Target:
+    """Return what a recording is listened to for: a tone, near its nominal frequency where there is one; noise; or a product."""
+    nominal, carrier, signal = (check.keys.get(name) for name in ("nominal_hz", "carrier_hz", "signal_hz"))
+    if expected(check) == NOISE:
+        return Target("noise", broadband)
+    if expected(check) == PRODUCT:
+        return Target("the product", products(float(carrier), float(signal))) if carrier and signal else ANY_SOUND
+    return tone_target(nominal)
 
 
 def number_of(estimate: Estimate | NotHad, unit: str, decimals: int, *, factor: float = 1.0) -> Value:

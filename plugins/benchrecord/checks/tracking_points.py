@@ -14,6 +14,7 @@ from benchrecord.bench.recording_faults import silence
 from benchrecord.bench.sound import stretch
 from benchrecord.bench.steps import Heard as Frequency
 from benchrecord.bench.steps import Step, find_steps, frequency_of
+from benchrecord.checks.channels import Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.checks.recordings import Heard, listen, takes_of, unless_damaged
@@ -28,7 +29,7 @@ BLOCK_S, HELD_S, STILL_S = (
     5.0,
     1.0,
     5.0,
-)  # read at a time; held for the choice of the channel; of a step, its frequency is taken from
+)  # read at a time; held at once; of a step, its frequency is taken from
 HEARD_DECIMALS = 4  # of a frequency in Hz that was heard: a page shows no more, whatever its uncertainty would support
 SETTLED_S, SLOW_S = 0.2, 60.0  # left out at the beginning of a recording of one voltage; the most of it that is heard
 
@@ -148,7 +149,7 @@ def _of_takes(check: Check, bench: Bench, takes: Sequence[Take]) -> Points:
     """Return a reading for each recording, each of one voltage, which is its position."""
     found, words, reason = [], "", ""
     for number, take in enumerate(takes):
-        heard = listen(check, bench, take, longest_s=SLOW_S)
+        heard = listen(check, bench, take, target=tone_target(), longest_s=SLOW_S)
         tone = heard if isinstance(heard, NotHad) else _whole(check, heard)
         volts, note = _voltage(check, take.at)
         if isinstance(tone, NotHad) or volts is None:
@@ -172,7 +173,8 @@ def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
     """Return the readings of a stepped recording."""
     steps = tuple(check.keys.get("steps") or ())
     free = bool(check.keys.get("not_tracking"))
-    heard = listen(check, bench, take, longest_s=SLOW_S if free else HELD_S)
+    target = _steps_target(len(steps)) if len(steps) > 1 else tone_target()
+    heard = listen(check, bench, take, target=target, longest_s=SLOW_S if free else HELD_S)
     if isinstance(heard, NotHad):
         return Points(reason=heard.reason)
     if not steps and not free:
@@ -193,6 +195,17 @@ def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
     return Points(_sorted(points), f"{_channel(heard)}{spans}", "; ".join(reasons))
 
 
+def _steps_target(count: int) -> Target:
+    """Return the target of so many steps: a channel scores by how near it comes to their number."""
+
+    def score(samples: Floats, rate: float) -> float:
+        found = find_steps(pitch_track([samples], round(rate)))
+        number = 0 if isinstance(found, NotHad) else len(found)
+        return min(number, count) / max(number, count)
+
+    return Target(f"{count} steps", score, SLOW_S, pitched=True)
+
+
 def _of_one(check: Check, heard: Heard, steps: Sequence[float | str]) -> Points:
     """Return the single reading of an oscillator that need not track."""
     tone = _whole(check, heard)
@@ -204,7 +217,7 @@ def _of_one(check: Check, heard: Heard, steps: Sequence[float | str]) -> Points:
 
 def _channel(heard: Heard) -> str:
     """Name the channel of a recording that has several."""
-    return f"{heard.words.rpartition(', ')[0]}, " if heard.sound.channels > 1 else ""
+    return f"{heard.channel_words}, " if heard.channel_words else ""
 
 
 def _point(tone: Frequency, volts: float, note: str, key: int, *, name: str = "") -> Point:
