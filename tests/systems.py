@@ -61,7 +61,7 @@ class Windows:
         self.refused: list[str] = []
 
     def hold(self, path: Path, times: int) -> None:
-        """Let another program have a file open, until it was asked for so many times."""
+        """Let another program have a file open, for so many attempts."""
         self.held[str(path)] = times
 
     def ours(self, path: object) -> str:
@@ -243,7 +243,7 @@ ONE_PATH = (
 
 @pytest.fixture
 def one_for_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Give a folder on a disk that takes capitals and accents for one, and stores accents apart, as HFS+ of macOS does."""
+    """Give a folder on a disk that takes capitals and accents for one, and stores accents decomposed, as HFS+ of macOS does."""
     folder = tmp_path / "disk"
     folder.mkdir()
     disk, sound = OneForAll(folder), soundfile.SoundFile.__init__

@@ -50,8 +50,8 @@ def test_findings_are_printed_on_every_stream(job: Path, encoding: str) -> None:
 def test_json_is_utf_8_on_every_stream_and_says_the_same(job: Path, encoding: str, command: str) -> None:
     files = JOB if command == "check" else {name: JOB[name] for name in JOB if name != "parts.csv"}
     write(job, files)
-    told, here = (run(e, command, job, "--json").stdout_bytes for e in (encoding, "utf-8"))
-    assert json.loads(told.decode("utf-8")) == json.loads(here.decode("utf-8"))
+    own, here = (run(e, command, job, "--json").stdout_bytes for e in (encoding, "utf-8"))
+    assert json.loads(own.decode("utf-8")) == json.loads(here.decode("utf-8"))
     assert encoding != "utf-8" or STRANGE[0].encode() in here
 
 

@@ -1,4 +1,4 @@
-"""Asks the package index for wheels of every dependency for other systems: ``python tests/wheels.py``, by hand.
+"""Looks in the package index for wheels of every dependency for other systems: ``python tests/wheels.py``, by hand.
 
 It prints a table for DEVELOPERS.md. Wheels are downloaded into a folder that is removed; pip keeps them in its cache.
 """
@@ -24,26 +24,26 @@ SYSTEMS = {
 PYTHONS = ("3.11", "3.14")
 
 
-def has(wanted: Sequence[str], tag: str, python: str, *, alone: bool) -> bool:
-    """Say whether the index has wheels of all that is wanted; with all that they need in turn, unless ``alone``."""
+def has(requirements: Sequence[str], tag: str, python: str, *, alone: bool) -> bool:
+    """Say whether the index has wheels of all requirements; with all that they need in turn, unless ``alone``."""
     with tempfile.TemporaryDirectory() as folder:
         words = [sys.executable, "-m", "pip", "download", "--quiet", "--only-binary=:all:", *(["--no-deps"] if alone else [])]
-        words += ["--platform", tag, "--python-version", python, "--dest", folder, *wanted]
+        words += ["--platform", tag, "--python-version", python, "--dest", folder, *requirements]
         return subprocess.run(words, capture_output=True, check=False).returncode == 0
 
 
-def missing(wanted: Sequence[str], tag: str, python: str) -> list[str]:
+def missing(requirements: Sequence[str], tag: str, python: str) -> list[str]:
     """Return what has no wheel; or the one word that something it needs in turn has none."""
-    if has(wanted, tag, python, alone=False):
+    if has(requirements, tag, python, alone=False):
         return []
-    return [name for name in wanted if not has([name], tag, python, alone=True)] or ["something that these need"]
+    return [name for name in requirements if not has([name], tag, python, alone=True)] or ["something that these need"]
 
 
-def answers(wanted: Sequence[str], tags: Sequence[str], python: str) -> Iterator[str]:
+def answers(requirements: Sequence[str], tags: Sequence[str], python: str) -> Iterator[str]:
     """Yield what is missing for the oldest release of a system that lacks least."""
     lacking = {}
     for tag in tags:
-        lacking[tag] = missing(wanted, tag, python)
+        lacking[tag] = missing(requirements, tag, python)
         if not lacking[tag]:
             break
     best = min(lacking, key=lambda tag: len(lacking[tag]))
@@ -52,7 +52,7 @@ def answers(wanted: Sequence[str], tags: Sequence[str], python: str) -> Iterator
 
 def main() -> None:
     """Print a table of all systems."""
-    print(f"Asked on {datetime.now(UTC):%Y-%m-%d}.\n\n| system | Python | the package | and its record |\n|---|---|---|---|")
+    print(f"Checked on {datetime.now(UTC):%Y-%m-%d}.\n\n| system | Python | the package | and its record |\n|---|---|---|---|")
     for system, tags in SYSTEMS.items():
         for python in PYTHONS:
             cells = [*answers(PACKAGE, tags, python), *answers(RECORD, tags, python)]

@@ -1,12 +1,15 @@
-"""The code asks no system for what another one does not have, and leaves no text to a system's own encoding or line ends."""
+"""The code uses nothing that only one system has, and leaves no text to a system's own encoding or line ends."""
 
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+import wheels
 
 PACKAGE = Path(__file__).parents[2] / "plugins" / "benchrecord"
 TREES = {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text("utf-8")) for path in sorted(PACKAGE.rglob("*.py"))}
@@ -40,6 +43,18 @@ def opens_text(call: ast.Call) -> bool:
     own = isinstance(call.func, ast.Name)
     mode = next((k.value for k in call.keywords if k.arg == "mode"), None) or next(iter(call.args[own:]), None)
     return mode is None or (isinstance(mode, ast.Constant) and "b" not in str(mode.value))
+
+
+def test_the_table_of_wheels_has_every_system_and_lacks_nothing_where_it_must_not() -> None:
+    text = (PACKAGE.parents[1] / "DEVELOPERS.md").read_text("utf-8")
+    table = text.split("`python tests/wheels.py`")[1].split("Nothing is missing")[0]
+    assert re.search(r"^Checked on \d{4}-\d\d-\d\d\.$", table, re.MULTILINE)
+    rows = {
+        (system, python): cells
+        for system, python, cells in re.findall(r"^\| ([^|]+?) \| (3\.\d+) \| (.+) \|$", table, re.MULTILINE)
+    }
+    assert set(rows) == {(system, python) for system in wheels.SYSTEMS for python in wheels.PYTHONS}
+    assert {system for (system, _), cells in rows.items() if "not " in cells} == {"Windows, ARM"}
 
 
 def test_no_module_of_one_system_is_imported() -> None:

@@ -145,23 +145,23 @@ def test_something_else_in_the_place_of_our_own_is_not_taken_away(tmp_path: Path
 # --- By the rules of Windows, where another program has something open ---
 
 
-def changed(wanted: Path, windows: Windows, **held: int) -> Refused | None:
+def changed(site_dir: Path, windows: Windows, **held: int) -> Refused | None:
     """Exchange a site for another one while a program holds what is named, so many times; return what refused it."""
-    make(wanted, {"index.html": "one"})
-    places = {"site": wanted, "made": new_one(wanted) / "new", "former": new_one(wanted) / "former"}
+    make(site_dir, {"index.html": "one"})
+    paths = {"site": site_dir, "made": workshop(site_dir) / "new", "former": workshop(site_dir) / "former"}
     try:
-        with closing(begin(wanted)) as site:
+        with closing(begin(site_dir)) as site:
             (site.made / "index.html").write_text("two")
             for name, times in held.items():
-                windows.hold(places[name], times)
+                windows.hold(paths[name], times)
             site.put_in_place()
     except Refused as refused:
         return refused
     return None
 
 
-def new_one(wanted: Path) -> Path:
-    return wanted.with_name(f".{wanted.name}.benchrecord-build")
+def workshop(site_dir: Path) -> Path:
+    return site_dir.with_name(f".{site_dir.name}.benchrecord-build")
 
 
 @pytest.fixture
@@ -176,10 +176,10 @@ def pauses(monkeypatch: pytest.MonkeyPatch) -> list[float]:
 def test_what_another_program_looks_at_for_a_moment_is_exchanged_after_it(
     tmp_path: Path, windows: Windows, pauses: list[float], held: dict[str, int]
 ) -> None:
-    wanted = tmp_path / "deep/site"
-    assert changed(wanted, windows, **held) is None
-    assert pages(wanted) == {"index.html": b"two"}
-    assert beside(wanted) == []
+    site_dir = tmp_path / "deep/site"
+    assert changed(site_dir, windows, **held) is None
+    assert pages(site_dir) == {"index.html": b"two"}
+    assert beside(site_dir) == []
     assert len(pauses) >= sum(held.values())
 
 
@@ -187,27 +187,27 @@ def test_what_another_program_looks_at_for_a_moment_is_exchanged_after_it(
 def test_what_another_program_does_not_let_go_of_refuses_the_build_and_the_former_site_stays(
     tmp_path: Path, windows: Windows, pauses: list[float], held: str
 ) -> None:
-    wanted = tmp_path / "deep/site"
-    refused = changed(wanted, windows, **{held: 1000})
+    site_dir = tmp_path / "deep/site"
+    refused = changed(site_dir, windows, **{held: 1000})
     assert "another program has it open" in str(refused)
     assert str(refused).endswith("The former one is as it was.")
-    assert pages(wanted) == {"index.html": b"one"}
+    assert pages(site_dir) == {"index.html": b"one"}
     assert 2 < sum(pauses) < 20
 
 
 def test_a_former_site_that_cannot_be_put_back_is_kept_and_put_back_by_the_next_build(
     tmp_path: Path, windows: Windows, pauses: list[float]
 ) -> None:
-    wanted = tmp_path / "deep/site"
-    refused = changed(wanted, windows, made=1000, former=1000)
-    former = new_one(wanted) / "former"
+    site_dir = tmp_path / "deep/site"
+    refused = changed(site_dir, windows, made=1000, former=1000)
+    former = workshop(site_dir) / "former"
     assert str(former) in str(refused)
     assert str(refused).endswith("The next build puts it back.")
     assert pages(former) == {"index.html": b"one"}
     windows.held.clear()
-    make(wanted, {"index.html": "three"})
-    assert pages(wanted) == {"index.html": b"three"}
-    assert beside(wanted) == []
+    make(site_dir, {"index.html": "three"})
+    assert pages(site_dir) == {"index.html": b"three"}
+    assert beside(site_dir) == []
     assert pauses
 
 

@@ -107,8 +107,8 @@ def files_of(folder: Path) -> tuple[list[str], list[Problem]]:
 
 
 def _twin(name: str) -> Problem:
-    said = "two files whose names differ only in how their accents are stored"
-    return unread(name, said, "a name that no other file has", "rename one of the two")
+    found = "two files whose names differ only in how their accents are stored"
+    return unread(name, found, "a name that no other file has", "rename one of the two")
 
 
 def _walk(folder: Path, problems: list[Problem]) -> Iterator[Path]:
