@@ -14,7 +14,7 @@ from benchrecord.publish import work
 from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
-from benchrecord.publish.guarding.private import Private, private, used_by
+from benchrecord.publish.guarding.private import Private, private, public_vocabulary
 from benchrecord.publish.guarding.search import Search
 from folders import write
 from once import once
@@ -82,7 +82,7 @@ def test_what_a_reader_may_see_is_there(jobs: dict[Path, Canaries], built: tuple
 def looked_for(jobs: dict[Path, Canaries], reader: Edition, cache: Path) -> Private:
     read, _ = work.read_all(list(jobs), work.all_kinds())
     shown = [work.for_reader(job, reader) for _, job in read if job in work.published([job], reader)]
-    return private(read, shown, reader, used=used_by(shown, []), cache=Cache(cache))
+    return private(read, shown, reader, used=public_vocabulary([job for _, job in read], shown), cache=Cache(cache))
 
 
 @pytest.mark.parametrize("reader", Edition)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import random
 import re
 import shutil
 from dataclasses import replace
@@ -11,52 +13,57 @@ import material
 import numpy as np
 import pytest
 
-from benchrecord.checks import all_kinds
+from attacks.ordinary import PRICES, RATES, SERIALS, STREETS, SUPPLIERS, TYPES, ordinary_job, owner_of
+from benchrecord.checks import all_kinds, schemas
 from benchrecord.editions import for_reader
+from benchrecord.intake import read_job
 from benchrecord.model.job import Edition, Job
 from benchrecord.publish.build import build
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
-from benchrecord.publish.guarding.private import Private, private, used_by
+from benchrecord.publish.guarding.private import Private, private, public_vocabulary
+from benchrecord.publish.telling import private_words
 from benchrecord.publish.work import read_all
+from folders import write
 
 ROOT = Path(__file__).parents[2]
 DEMO, LOOK = ROOT / "sample_job", Path(material.__file__).parent / "templates"
-OWNERS = [
-    "Al",
-    "May",
-    "Rose Field",
-    "Will Board",
-    "Grace Note",
-    "Mark Case",
-    "Bill Power",
-    "Ray Light",
-    "Dean Voice",
-    "Ed",
-    "Max",
-]
-SUPPLIERS = ["Parts", "Audio", "Online", "stock", "unknown", "the drawer", "Rapid", "Main Electronics", "Spares & Co", "R.S."]
-SERIALS = ["1", "12", "44", "123", "1977", "A1", "R12", "0012", "VP-44", "10000", "2-113"]
-ADDRESSES = ["1 Main Board Road, Tonefield", "12 High Street", "Key Lane 3, 10115 Note", "5 The Green"]
-CODES = ["1", "10", "22", "100", "1977", "A1", "4K7", "E12", "1N4148", "R-100"]
-PRICES, RATES = [0.5, 1, 1.5, 2, 3.3, 4.7, 10, 12, 14, 100], [38.5, 40, 50, 60, 75, 100]
+JOBS = int(os.environ.get("BENCHRECORD_ORDINARY_JOBS", "40"))
 
 
 def renamed(job: Job, seed: int) -> Job:
     """Return the demo with another owner, other suppliers, codes and prices, and another serial number."""
     dice = np.random.default_rng(seed)
     assert job.owner
-    owner = replace(job.owner, name=str(dice.choice(OWNERS)), address=str(dice.choice(ADDRESSES)))
     parts = tuple(
         replace(
-            p, supplier=str(dice.choice(SUPPLIERS)), order_code=str(dice.choice(CODES)), unit_cost=float(dice.choice(PRICES))
+            p, supplier=str(dice.choice(SUPPLIERS)), order_code=str(dice.choice(TYPES)), unit_cost=float(dice.choice(PRICES))
         )
         for p in job.parts
     )
+    address = str(dice.choice(STREETS)).format(dice.integers(1, 99))
+    owner = replace(job.owner, name=owner_of(random.Random(seed)), address=address)  # noqa: S311  # the same at each run
     instrument = replace(job.instrument, serial=str(dice.choice(SERIALS)))
-    return replace(
-        job, owner=owner, parts=parts, instrument=instrument, costs=replace(job.costs, hourly_rate=float(dice.choice(RATES)))
-    )
+    costs = replace(job.costs, hourly_rate=float(dice.choice(RATES)))
+    return replace(job, owner=owner, parts=parts, instrument=instrument, costs=costs)
+
+
+def test_check_warns_of_no_ordinary_job(tmp_path: Path) -> None:
+    """What it warns of is what refuses the site: one rule says both."""
+    read = schemas(all_kinds())
+    for seed in range(JOBS):
+        folder = write(tmp_path / f"job-{seed}", ordinary_job(seed).files)
+        job, problems = read_job(folder, read)
+        assert job, problems
+        assert private_words(folder, job, Edition.PORTFOLIO, Cache(tmp_path / "cache")) == [], seed
+
+
+@pytest.mark.slow
+def test_a_site_of_ordinary_jobs_is_published(tmp_path: Path) -> None:
+    """Each is searched for what is private in all others as well."""
+    jobs = [write(tmp_path / f"job-{seed}", ordinary_job(seed).files) for seed in range(JOBS // 4)]
+    site = build(jobs, edition="portfolio", site_dir=tmp_path / "site", kinds=[])
+    assert len(list(site.glob("jobs/*/index.html"))) == len(jobs)
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +77,9 @@ def demo() -> Job:
 def test_ordinary_names_are_not_found_where_they_are_not(demo: Job, demo_site: Path, seed: int, tmp_path: Path) -> None:
     job = renamed(demo, seed)
     shown = [for_reader(job, Edition.PORTFOLIO)]
-    told = private([(DEMO, job)], shown, Edition.PORTFOLIO, used=used_by(shown, [], [LOOK]), cache=Cache(tmp_path)).things
+    told = private(
+        [(DEMO, job)], shown, Edition.PORTFOLIO, used=public_vocabulary([job], shown, [], [LOOK]), cache=Cache(tmp_path)
+    ).things
     fields = ("owner: name", "owner: address", "part: ", "instrument: serial", "costs: ")
     looked = Leaks(Private(tuple(t for t in told if t.field.startswith(fields))))
     built = sorted(p for p in demo_site.glob("jobs/estuary-44/**/*") if p.is_file())

@@ -27,7 +27,7 @@ from benchrecord.publish import guard
 from benchrecord.publish.build import build
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
-from benchrecord.publish.guarding.private import Private, private, used_by
+from benchrecord.publish.guarding.private import Private, private, public_vocabulary
 from benchrecord.publish.work import read_all
 
 ROOT = Path(__file__).parents[2]
@@ -74,7 +74,7 @@ def searching(cache: Path) -> tuple[Leaks, float]:
     started = time.process_time()
     shown = [for_reader(job, Edition.PORTFOLIO) for _, job in jobs]
     took = time.process_time() - started
-    found = private(jobs, shown, Edition.PORTFOLIO, used=used_by(shown, []), cache=Cache(cache))
+    found = private(jobs, shown, Edition.PORTFOLIO, used=public_vocabulary([job for _, job in jobs], shown), cache=Cache(cache))
     return Leaks(Private(found.things)), took
 
 

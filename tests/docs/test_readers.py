@@ -9,7 +9,9 @@ import pytest
 
 from benchrecord.editions.table import CALLED, ORDER, alike, may_see, rows
 from benchrecord.pages.readers import READERS_HERE, Seen, readers_table
-from benchrecord.publish.guarding.rule import FEWEST, FIGURES, IN_A_ROW, RARE, SHORT, SURE
+from benchrecord.publish.guarding.rule import FIGURES, IN_A_ROW, RARE
+from benchrecord.publish.guarding.spellings import LOCAL_NUMBER, LONG
+from benchrecord.publish.guarding.vocabulary import SHORTEST
 
 GUIDE = (Path(__file__).parents[2] / "site_src/what-each-reader-sees.md").read_text("utf-8")
 
@@ -37,6 +39,13 @@ def test_the_built_page_has_it(demo_site: Path) -> None:
 
 
 def test_the_numbers_of_the_rule_are_those_of_the_code() -> None:
-    assert (SURE, SHORT, FIGURES, FEWEST, IN_A_ROW, RARE) == (8, 4, 6, 2, 6, 6)
-    for words in ("Eight letters", "Four to seven", "Three or fewer", "six figures or more", "six of its words", "six letters"):
+    assert (SHORTEST, LONG, FIGURES, IN_A_ROW, RARE, LOCAL_NUMBER) == (4, 8, 6, 6, 6, 7)
+    for words in (
+        "four letters or digits",
+        "eight on",
+        "fewer than six figures",
+        "six of its words",
+        "six letters",
+        "last seven",
+    ):
         assert words in GUIDE

@@ -15,7 +15,7 @@ from benchrecord.pages.job_pages import data_csv
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.markup import read, scripts_of
 from benchrecord.publish.guarding.private import Private
-from benchrecord.publish.guarding.rule import Reach, Sought
+from benchrecord.publish.guarding.rule import Match, SearchTerm
 from benchrecord.publish.guarding.site import complaints
 from benchrecord.publish.guarding.spreadsheets import formulas
 
@@ -173,7 +173,7 @@ def test_a_picture_that_tells_where_it_was_taken_is_refused(tmp_path: Path) -> N
 
 def test_what_a_file_of_the_installed_look_happens_to_spell_tells_nothing(tmp_path: Path) -> None:
     """Without blanks and signs, ``string == null`` is a name that a check may have."""
-    private = Private((Sought("check: id", "ring-nulls", Reach.ANYWHERE),))
+    private = Private((SearchTerm("check: id", "ring-nulls", Match.ANYWHERE),))
     for folder in ("site", "installed"):
         (tmp_path / folder / "scripts").mkdir(parents=True)
         (tmp_path / folder / "scripts/a.js").write_text("string == null ? '' : string;")

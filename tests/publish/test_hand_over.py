@@ -19,9 +19,11 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from benchrecord.cli import main
+from benchrecord.editions.table import SUPPLIER, Personal
 from benchrecord.editions.traces import Trace
 from benchrecord.publish import hand_over as handing
-from benchrecord.publish.guarding.rule import InUse, sought
+from benchrecord.publish.guarding.rule import search_terms
+from benchrecord.publish.guarding.vocabulary import Vocabulary
 from benchrecord.publish.hand_over import Refused, Wish, hand_over
 from benchrecord.record import writing
 from benchrecord.record.installing import install_pango
@@ -253,11 +255,11 @@ def test_a_document_that_tells_what_its_owner_must_not_see_is_not_passed_on(tmp_
 def test_a_word_of_others_that_a_text_left_out_has_too_tells_nothing() -> None:
     left_out = [
         Trace("note: body", "It was stripped quietly of its varnish that day"),
-        Trace("part: supplier", "Varnish", personal=True),
+        Trace("part: supplier", "Varnish", Personal.NAME, SUPPLIER),
     ]
-    found = sought(left_out, InUse())
-    assert {(s.field, s.value) for s in found if s.is_telling} >= {("part: supplier", "Varnish")}
-    assert all(len(s.value.split()) == 6 for s in found if s.is_telling and s.field == "note: body")
+    found = search_terms(left_out, Vocabulary())
+    assert {(s.field, s.value) for s in found if s.is_distinctive} >= {("part: supplier", "Varnish")}
+    assert all(len(s.value.split()) == 6 for s in found if s.is_distinctive and s.field == "note: body")
 
 
 def test_a_record_that_tells_what_its_owner_must_not_see_is_refused(

@@ -27,18 +27,26 @@ class Way(StrEnum):
     NUMBERED = "shown without the number that orders it"
 
 
+class Personal(StrEnum):
+    """What kind of value is of a person or of the trade."""
+
+    NAME = "a name or an address: each of its words tells"
+    CODE = "a number or an address of the net: it tells as a whole"
+    AMOUNT = "an amount of money"
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """The row of a field: its least reader, and how it is taken out for others.
 
     ``personal`` says that its value is nobody else's wherever it stands, even where the same words stand in a text for everyone.
-    ``beside`` are the words that tell what a short value is, where they stand beside it.
+    ``keywords`` are the words that say what a value is, where they stand directly before it.
     """
 
     least: Edition = Edition.PORTFOLIO
     way: Way = Way.EMPTIED
-    personal: bool = False
-    beside: tuple[str, ...] = ()
+    personal: Personal | None = None
+    keywords: tuple[str, ...] = ()
 
 
 Rules = Mapping[str, Rule]
@@ -54,8 +62,27 @@ def _ways(way: Way, names: str) -> dict[str, Rule]:
     return dict.fromkeys(names.split(), Rule(way=way))
 
 
-HOURS = Rule(TECHNICIANS, beside=("hour", "hours"))
-SUPPLIER, ORDER_CODE = ("supplier", "from", "bought", "ordered"), ("order code", "order_code", "ordered")
+HOURS = Rule(TECHNICIANS)
+SERIAL = ("serial", "s/n", "sn", "no.", "nr.", "number", "#")
+OWNER = (
+    "owner",
+    "client",
+    "customer",
+    "mr",
+    "mrs",
+    "ms",
+    "mx",
+    "dr",
+    "herr",
+    "frau",
+    "family",
+    "belongs to",
+    "for",
+    "from",
+    "by",
+)
+SUPPLIER = ("supplier", "vendor", "bought", "ordered", "from", "by", "at")
+ORDER_CODE = ("order code", "order_code", "order no.", "order number", "article", "art.")
 
 TABLE: Mapping[type, Rules] = {
     model.Job: {
@@ -67,13 +94,13 @@ TABLE: Mapping[type, Rules] = {
     },
     model.Instrument: {
         **_open("maker model kind year"),
-        "serial": Rule(OWNERS, personal=True, beside=("serial", "number", "no")),
+        "serial": Rule(OWNERS, personal=Personal.CODE, keywords=SERIAL),
     },
     model.Owner: {
-        "name": Rule(OWNERS, personal=True, beside=("owner", "name", "client", "customer", "for", "mr", "ms", "mrs")),
-        "email": Rule(OWNERS, personal=True, beside=("mail", "e-mail", "email", "mailto")),
-        "phone": Rule(OWNERS, personal=True, beside=("telephone", "phone", "call", "tel")),
-        "address": Rule(OWNERS, personal=True, beside=("address", "lives", "street")),
+        "name": Rule(OWNERS, personal=Personal.NAME, keywords=OWNER),
+        "email": Rule(OWNERS, personal=Personal.CODE),
+        "phone": Rule(OWNERS, personal=Personal.CODE),
+        "address": Rule(OWNERS, personal=Personal.NAME, keywords=("address", "lives in", "lives at")),
     },
     model.Technician: dict.fromkeys(("name", "email", "phone", "address"), Rule(OWNERS)),  # on hand-written pages they may stand all the same
     model.HandOver: _open("photo_location"),
@@ -84,8 +111,8 @@ TABLE: Mapping[type, Rules] = {
     model.Meter: {**_open("id title calibrated place"), **_ways(Way.ITEMS, "ranges")},
     model.Costs: {
         "currency": Rule(OWNERS),
-        "hourly_rate": Rule(TECHNICIANS, personal=True, beside=("hour", "hourly", "rate")),
-        "parts": Rule(OWNERS, personal=True, beside=("cost", "costs", "total", "sum", "parts")),
+        "hourly_rate": Rule(TECHNICIANS, personal=Personal.AMOUNT),
+        "parts": Rule(OWNERS, personal=Personal.AMOUNT),
         "parts_reason": Rule(OWNERS),
     },
     model.Note: {
@@ -106,9 +133,9 @@ TABLE: Mapping[type, Rules] = {
     model.Mark: {**_open("shape x y w h text ref place"), **_ways(Way.ITEM_OF_NAME, "photo")},
     model.PartWork: {
         **_open("board ref action was now reason was_rating now_rating measured qty obsolete original_kept status place"),
-        "unit_cost": Rule(TECHNICIANS, Way.SUMMED, personal=True, beside=("price", "each", "cost", "costs", "paid", "eur", "usd", "gbp")),
-        "supplier": Rule(TECHNICIANS, personal=True, beside=SUPPLIER),
-        "order_code": Rule(TECHNICIANS, personal=True, beside=ORDER_CODE),
+        "unit_cost": Rule(TECHNICIANS, Way.SUMMED, personal=Personal.AMOUNT),
+        "supplier": Rule(TECHNICIANS, personal=Personal.NAME, keywords=SUPPLIER),
+        "order_code": Rule(TECHNICIANS, personal=Personal.CODE, keywords=ORDER_CODE),
         "note": Rule(TECHNICIANS),
     },
     model.Fault: {**_open("symptom cause board ref remedy place"), "hours": HOURS},

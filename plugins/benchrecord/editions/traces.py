@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchrecord.editions.comments import uncommented
-from benchrecord.editions.table import TABLE, Rule, called, may_see
+from benchrecord.editions.table import TABLE, Personal, Rule, called, may_see
 from benchrecord.model.job import NOWHERE, Check, Edition, Job, Note
 from benchrecord.model.prose import without_comments
 from benchrecord.model.quantity import Quantity
@@ -21,15 +21,15 @@ A_NUMBER = re.compile(r"[+−-]?[\d.,]+")
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """A private value: the field that holds it, the value, and whether it is private wherever it stands.
+    """A private value: the field that holds it, the value, and of which kind it is where it is private wherever it stands.
 
-    ``beside`` are the words that tell what a short value is.
+    ``keywords`` are the words that say what a value is.
     """
 
     field: str
     value: str
-    personal: bool = False
-    beside: tuple[str, ...] = ()
+    personal: Personal | None = None
+    keywords: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def traces(jobs: Iterable[Job], shown: Iterable[Job], reader: Edition) -> tuple[
     own = {leaf.value for leaf in known if leaf.rule.personal and _open_to(reader, leaf)}  # the sum of one price is that price
     hidden = [leaf for job in jobs for leaf in every(job) if (leaf.field, leaf.value) not in seen or not _open_to(reader, leaf)]
     found = {
-        Trace(leaf.field, leaf.value, leaf.rule.personal and not _open_to(reader, leaf), leaf.rule.beside)
+        Trace(leaf.field, leaf.value, None if _open_to(reader, leaf) else leaf.rule.personal, leaf.rule.keywords)
         for leaf in hidden
         if leaf.value not in own and not _is_one_reading(leaf)
     }
@@ -90,7 +90,7 @@ def leaves(part: object, place: Place = NOWHERE) -> Iterator[Leaf]:
                 if said:
                     yield Leaf(field, said, rule, _at(part, name, own))
             elif rule.least is not Edition.PORTFOLIO:
-                yield Leaf(field, f"{value:g}", rule, _at(part, name, own))
+                yield Leaf(field, f"{value:.12g}", rule, _at(part, name, own))
 
 
 def _at(part: object, name: str, own: Place) -> Place:

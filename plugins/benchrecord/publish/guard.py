@@ -14,7 +14,7 @@ from benchrecord.editions import for_reader, published
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.config import GuardConfig
 from benchrecord.publish.guarding.markup import scripts_of
-from benchrecord.publish.guarding.private import Private, of_this_machine, private, used_by
+from benchrecord.publish.guarding.private import Private, of_this_machine, private, public_vocabulary
 from benchrecord.publish.guarding.site import complaints
 from benchrecord.publish.job_folders import is_job_folder, job_around
 from benchrecord.publish.jobs import JobsPlugin
@@ -54,7 +54,7 @@ def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
         return Private(machine)
     reader = jobs.site.reader  # what this reader may see is settled anew, whatever became pages
     shown = [for_reader(job, reader) for job in published([job for _, job in jobs.site.read], reader)]
-    used = used_by(shown, _pages(Path(config.docs_dir)), themes)
+    used = public_vocabulary((job for _, job in jobs.site.read), shown, _pages(Path(config.docs_dir)), themes)
     found = private(jobs.site.read, shown, reader, used=used, cache=_cache(config))
     return Private((*machine, *found.things), found.files)
 

@@ -22,8 +22,8 @@ from benchrecord.publish.build import Refused, build
 from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.documents import unsearchable
 from benchrecord.publish.guarding.leaks import Leaks
-from benchrecord.publish.guarding.private import Private, private, used_by
-from benchrecord.publish.guarding.rule import Sought
+from benchrecord.publish.guarding.private import Private, private, public_vocabulary
+from benchrecord.publish.guarding.rule import SearchTerm
 from benchrecord.publish.job_folders import refuse_in_job_folder
 from benchrecord.publish.originals import groups, originals
 from benchrecord.publish.printed import Press, press, sheets_of
@@ -85,11 +85,12 @@ class Work:
     @cached_property
     def leaks_of_others(self) -> Leaks:
         """Looks for it in documents by others, where a single word that a text left out has too tells nothing."""
-        return Leaks(Private(tuple(thing for thing in self._private if thing.is_telling)))
+        return Leaks(Private(tuple(thing for thing in self._private if thing.is_distinctive)))
 
     @cached_property
-    def _private(self) -> tuple[Sought, ...]:
-        return private(self.worked.read, [self.job], Edition.OWNER, used=used_by([self.job], ()), cache=self.cache).things
+    def _private(self) -> tuple[SearchTerm, ...]:
+        used = public_vocabulary((job for _, job in self.worked.read), [self.job])
+        return private(self.worked.read, [self.job], Edition.OWNER, used=used, cache=self.cache).things
 
 
 def hand_over(folder: Path, wish: Wish) -> Path:

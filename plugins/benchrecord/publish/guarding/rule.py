@@ -1,137 +1,144 @@
-"""What counts as a find: how a private value is looked for, by how much it tells.
-
-* Of **eight letters and digits or more**: anywhere, in any spelling, split by whatever is no letter.
-* **Shorter**, or a **number**, or one word of several: as a word of its own.
-* **Very short** (three or fewer), a short number, or a **word that is in use** by what the reader sees anyhow (up to three of them, where
-  they are nobody's own): as a word of its own, and only directly beside a word that says what it is.
-* A text that was left out counts where its words stand in a row, as do the readings of a check, and by its rare words (of six letters
-  or more): those that nothing else uses that went into the site. What the reader sees anyhow does not count, unless it is of a person
-  or of the trade: the table of editions says which fields are, and of those a word is only common where the look or this program uses it.
-"""
+"""What counts as a find: how each private value is searched for; the guide says the same in one paragraph."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 
+from benchrecord.editions.table import Personal
 from benchrecord.editions.traces import Trace
-from benchrecord.publish.guarding.spellings import plain, windows, words_of
+from benchrecord.publish.guarding.spellings import LONG, TWO_LETTERS, pieces, plain, size, windows, words_of
+from benchrecord.publish.guarding.vocabulary import SHORTEST, Vocabulary, word_and_parts
 
-SURE, SHORT, RARE = 8, 4, 6  # letters and digits
-FEWEST, FIGURES = 2, 6  # of a number that is looked for at all, and without a word beside it
-SENTENCE, IN_A_ROW, FEW = 20, 6, 3  # letters, words, and words in use that say nothing together
+RARE = 6  # letters and digits of a word that a text alone has
+FIGURES = 6  # of a number that counts without a keyword
+SENTENCE, IN_A_ROW, FEW = 20, 6, 3  # letters, words, and public words that say nothing together
 PLACE_OF_A_PICTURE = "place of a picture"  # its value: latitude and longitude in degrees
-NUMBER = re.compile(r"[\d\s.,:/()+-]+")
+NUMBER = re.compile(r"[\s.,:/()+-]*\d[\d\s.,:/()+-]*")
+ADDRESS_PARTS = re.compile(r"[,;\n]")
 
 
-class Reach(StrEnum):
-    """How a value is looked for."""
+class Match(StrEnum):
+    """How a value is searched for."""
 
     ANYWHERE = "anywhere, in any spelling"
-    WHOLE = "as a word of its own"
-    BESIDE = "as a word of its own beside one that says what it is"
-    PLACE = "as latitude and longitude near each other"
-    EXACT = "as it is written"
+    WORD = "as a word of its own"
+    CAPITALS = "as a word of its own, with its capitals and accents, or beside a keyword"
+    KEYWORD = "as a word of its own, beside a keyword"
     DIGITS = "as digits in this order, with nothing but separators between them"
+    AMOUNT = "as an amount of money"
+    PLACE = "as latitude and longitude near each other"
+    PATH = "as a path, with separators of any system"
 
 
 @dataclass(frozen=True, slots=True)
-class Sought:
-    """A value to look for, the field that a find is told by, and how it is looked for."""
+class SearchTerm:
+    """A value to search for, the field that a find is reported by, and how it is searched for."""
 
     field: str
     value: str
-    reach: Reach
-    beside: tuple[str, ...] = ()
+    match: Match
+    keywords: tuple[str, ...] = ()
     personal: bool = False  # of a person or of the trade
 
     @property
-    def is_telling(self) -> bool:
+    def is_distinctive(self) -> bool:
         """Say whether it tells something in a text of others too, where any word may stand: six words in a row do."""
         return self.personal or len(words_of(self.value)) >= IN_A_ROW
 
 
-@dataclass(frozen=True, slots=True)
-class InUse:
-    """What went into a site: the words that anything public uses, and all that a reader sees of the jobs, letters and digits alone.
-
-    ``elsewhere`` are the words of the look and of this program alone: only these make a word common that is of a person or of the trade.
-    """
-
-    words: frozenset[str] = frozenset()
-    text: str = ""
-    elsewhere: frozenset[str] = frozenset()
+def search_terms(traces: Iterable[Trace], known: Vocabulary) -> tuple[SearchTerm, ...]:
+    """Return what to search for, each once."""
+    return tuple(dict.fromkeys(term for trace in traces for term in _of(trace, known)))
 
 
-def in_use(texts: Iterable[str], elsewhere: frozenset[str] = frozenset()) -> InUse:
-    """Return what texts that a reader sees have in use, and words of elsewhere."""
-    kept = list(texts)
-    words = {part for text in kept for word in words_of(text) for part in _alike(word)}
-    return InUse(elsewhere | words, "\0".join(plain(t) for t in kept), elsewhere)
+def rare_words(field: str, text: str, known: Vocabulary) -> Iterator[SearchTerm]:
+    """Yield the rare words of a text: those that nothing public has."""
+    for word in dict.fromkeys(words_of(text)):
+        yield from (SearchTerm(field, rare, Match.WORD) for rare in _rare(word, known))
 
 
-def sought(traces: Iterable[Trace], used: InUse) -> tuple[Sought, ...]:
-    """Return what to look for, each once."""
-    return tuple(dict.fromkeys(replace(s, personal=trace.personal) for trace in traces for s in _of(trace, used)))
-
-
-def words_alone(field: str, text: str, used: InUse) -> Iterator[Sought]:
-    """Yield the rare words of a text whose sentences are nothing by themselves, such as the source of a table."""
-    yield from (Sought(field, w, Reach.WHOLE) for word in dict.fromkeys(words_of(text)) for w in _rare(word, used))
-
-
-def _of(trace: Trace, used: InUse) -> Iterator[Sought]:
+def _of(trace: Trace, known: Vocabulary) -> Iterator[SearchTerm]:
+    term = partial(SearchTerm, trace.field, keywords=trace.keywords, personal=bool(trace.personal))
     if trace.field == PLACE_OF_A_PICTURE:
-        yield Sought(trace.field, trace.value, Reach.PLACE)
+        yield term(trace.value, Match.PLACE)
+    elif trace.personal is Personal.AMOUNT:
+        yield term(trace.value, Match.AMOUNT)
+    elif trace.personal:
+        phrases = _phrases(trace.value, known) if trace.personal is Personal.NAME else _as_said(trace.value)
+        yield from (term(phrase, match) for phrase in phrases if (match := _match(phrase, trace.personal, known)))
+    else:
+        yield from _of_a_text(trace, known)
+
+
+def _phrases(name: str, known: Vocabulary) -> Iterator[str]:
+    """Yield a name or an address, its parts between commas, each without its numbers, and each word: in the genitive and with *oe* for *ö* too."""
+    yield name
+    for part in ADDRESS_PARTS.split(name):
+        yield part.strip()
+        yield " ".join(word for word in part.split() if not any(map(str.isdigit, word)))
+    for word in pieces(name):
+        if not any(map(str.isdigit, word)):
+            yield from (word,) if known.is_ordinary(word) else (word, f"{word}s", word.translate(TWO_LETTERS))
+
+
+def _as_said(code: str) -> tuple[str, ...]:
+    return code, code.replace("@", " at ")
+
+
+def _match(phrase: str, kind: Personal, known: Vocabulary) -> Match | None:
+    """Return how a phrase is searched for; None where it tells nothing."""
+    words = pieces(phrase)
+    if size(phrase) < SHORTEST or plain(phrase) in known.known or all(plain(word) in known.known for word in words):
+        return None
+    if NUMBER.fullmatch(phrase):
+        return Match.DIGITS if sum(map(str.isdigit, phrase)) >= FIGURES else Match.KEYWORD
+    if all(map(known.is_ordinary, words)) and (kind is Personal.NAME or phrase.isalpha()):
+        return (Match.CAPITALS if len(words) > 1 else Match.KEYWORD) if _is_name(words) else None
+    if kind is Personal.NAME and all(known.is_ordinary(word) or known.is_like_ordinary(word) for word in words):
+        return Match.CAPITALS
+    return _whole(phrase)
+
+
+def _whole(phrase: str) -> Match:
+    return Match.ANYWHERE if size(phrase) >= LONG and len(pieces(phrase)) > 1 else Match.WORD
+
+
+def _is_name(words: Iterable[str]) -> bool:
+    """Say whether ordinary words are written as a name is: "Audio Parts", and not "Own stock"."""
+    return all(not word[0].islower() for word in words if len(word) >= SHORTEST)
+
+
+def _of_a_text(trace: Trace, known: Vocabulary) -> Iterator[SearchTerm]:
+    """Yield what to search for of a text that was left out: it counts by its words in a row, and by its rare words."""
+    if plain(trace.value) in known.text:
         return
-    whole = plain(trace.value)
-    if not whole or (not trace.personal and whole in used.text):
-        return
-    if trace.personal:
-        used = InUse(used.elsewhere, "", used.elsewhere)
     words = words_of(trace.value)
-    if len(whole) < SENTENCE and NUMBER.fullmatch(trace.value):
-        yield from _number(trace)
-    elif len(words) <= IN_A_ROW and len(trace.value) <= 4 * SENTENCE:
-        yield _value(trace, trace.value, used)
+    if len(words) <= IN_A_ROW and len(trace.value) <= 4 * SENTENCE:
+        if match := _of_a_few_words(trace.value, words, known):
+            yield SearchTerm(trace.field, trace.value, match)
     else:
         runs = (run for line in trace.value.splitlines() for run in windows(words_of(line), IN_A_ROW, SENTENCE))
-        yield from (
-            Sought(trace.field, r, Reach.ANYWHERE) for r in runs if len(plain(r)) >= SENTENCE and plain(r) not in used.text
-        )
+        told = (run for run in runs if len(plain(run)) >= SENTENCE and plain(run) not in known.text)
+        yield from (SearchTerm(trace.field, run, Match.ANYWHERE) for run in told)
     if len(words) > 1:
-        yield from (Sought(trace.field, w, Reach.WHOLE, trace.beside) for word in words for w in _rare(word, used))
+        yield from (SearchTerm(trace.field, rare, Match.WORD) for word in words for rare in _rare(word, known))
 
 
-def _number(trace: Trace) -> Iterator[Sought]:
-    digits = sum(c.isdigit() for c in trace.value)
-    if digits >= FEWEST:
-        reach = Reach.DIGITS if digits >= FIGURES else Reach.BESIDE
-        yield Sought(trace.field, trace.value.strip(), reach, trace.beside)
+def _of_a_few_words(value: str, words: list[str], known: Vocabulary) -> Match | None:
+    if NUMBER.fullmatch(value):
+        return Match.DIGITS if sum(map(str.isdigit, value)) >= FIGURES else None
+    if size(value) < SHORTEST or (len(words) <= FEW and all(word.lower() in known.public for word in words)):
+        return None  # "from above" is said by anybody
+    return _whole(value)
 
 
-def _value(trace: Trace, value: str, used: InUse) -> Sought:
-    words, length = words_of(value), len(plain(value))
-    common = " " not in value and value.lower() in used.words
-    if not trace.personal:  # "from above" is said by anybody
-        common = common or (len(words) <= FEW and all(word.lower() in used.words for word in words))
-    if length < SHORT or common:
-        return Sought(trace.field, value, Reach.BESIDE, trace.beside)
-    return Sought(trace.field, value, Reach.ANYWHERE if length >= SURE else Reach.WHOLE, trace.beside)
-
-
-def _rare(word: str, used: InUse) -> Iterator[str]:
-    """Yield the parts of a word that nothing else uses; with figures in it, the word as a whole."""
-    parts = [*_alike(word)]
-    unused = [p for p in parts[1:] or parts if p not in used.words]
+def _rare(word: str, known: Vocabulary) -> Iterator[str]:
+    """Yield the parts of a word that nothing public has; with figures in it, the word as a whole."""
+    parts = [*word_and_parts(word)]
+    unused = [p for p in parts[1:] or parts if p not in known.public]
     told = parts if unused and any(c.isdigit() for c in word) else unused
-    yield from (p for p in told if len(plain(p)) >= RARE and not plain(p).isdigit() and p not in used.words)
-
-
-def _alike(word: str) -> Iterator[str]:
-    """Yield a word and its parts as they are compared, in lower case."""
-    low = word.lower()
-    yield low
-    yield from (part for part in re.split(r"[^\w]+|_", low) if part and part != low)
+    yield from (p for p in told if len(plain(p)) >= RARE and not plain(p).isdigit() and p not in known.public)

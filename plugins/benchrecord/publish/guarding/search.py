@@ -1,4 +1,4 @@
-"""Looking for private values in bytes: all at once, whatever their spelling and encoding."""
+"""Searching bytes for private values: all at once, whatever their spelling and encoding."""
 
 from __future__ import annotations
 
@@ -7,25 +7,37 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import chain
 from typing import TypeAlias
+from unicodedata import normalize
 
+from benchrecord.publish.guarding.money import amounts
 from benchrecord.publish.guarding.patterns import Patterns, as_it_is
-from benchrecord.publish.guarding.rule import SURE, Reach, Sought
-from benchrecord.publish.guarding.spellings import ENCODINGS, codes, letters, plain, span_of, squeezed, stored, whole
+from benchrecord.publish.guarding.rule import Match, SearchTerm
+from benchrecord.publish.guarding.spellings import (
+    APART,
+    LONG,
+    as_digits,
+    as_letters,
+    as_path,
+    as_words,
+    codes,
+    is_wide,
+    pieces,
+    size,
+    span_of,
+    squeezed,
+    without_accents,
+)
 from benchrecord.publish.guarding.unfolding import LETTERS, Reading, View, offset_of, readings
 
 NEAR, MARKED_UP = 64, 256  # bytes in which a word says what the value beside it is, without tags and with them
-BETWEEN = (
-    rb"[^0-9a-z]{0,12}(?:(?:an?|of|is|per|was|the|at|for|eur)[^0-9a-z]{1,4})?"  # a number and the word that says what it is
-)
-OR_TAGS = rb"(?:<[^<>]*>|[^0-9a-z<]){1,12}(?:(?:an?|of|is|was|the|at|for)[^0-9a-z]{1,4})?"  # the same of words
-OF_ANY_SENTENCE = frozenset({"from", "for", "by", "bought", "ordered", "number", "no", "call", "lives"})
-SAME_SENTENCE = rb"(?![.!?][\sa-z])"  # in "it was 2 of 14. Each number can be traced" the word says nothing of the number
-SEPARATORS = rb"[ \xa0\t./()\-]{0,4}"
+# Between a keyword and its value: tags, signs, and words that tell nothing.
+BETWEEN = rb"(?:<[^<>]*>|[^0-9a-z<]){0,12}(?:(?:an?|of|is|was|the|at|for|no|nr|number|name)[^0-9a-z]{1,6}){0,2}"
+CODES_BEFORE = re.compile(rb"(?:\+|0(?!\.))(?:" + APART + rb"\d){0,7}" + APART + rb"$")  # of a country, of a town
+TITLE = re.compile(rb"(?<![a-z])mrs?\W{1,2}$")  # "ms field" may be one of 10 ms
+PREPOSITIONS = frozenset({"for", "from", "by", "at"})  # of any sentence
 READABLE, SPELLS_NOTHING = 12, 1024  # characters of text in which a word stands; bytes in which chance spells no word
 TEXT_BEFORE, TEXT_AFTER = re.compile(r"[^\0-\x08\x0b\x0e-\x1f\x7f\ufffd]*$"), re.compile(r"[^\0-\x08\x0b\x0e-\x1f\x7f\ufffd]*")
-A_NUMBER = re.compile(rb"\d+(?:[.,]\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,38 +48,47 @@ class Find:
     field: str
 
 
-# Says of a match, from start to end, which of the things that it may be count, and where each begins.
-Judge: TypeAlias = Callable[[bytes, int, int, Iterable[Sought]], Iterator[tuple[int, Sought]]]
+# Says of a match, from start to end, which of the terms that it may be count, and where each begins.
+Judge: TypeAlias = Callable[[bytes, int, int, Iterable[SearchTerm]], Iterator[tuple[int, SearchTerm]]]
 Spelt: TypeAlias = Iterator[tuple[Judge, Iterable[bytes]]]
 
 
 class Search:
-    """Everything that is looked for: among letters and digits alone, and among words."""
+    """Everything that is searched for: among letters and digits alone, and among words."""
 
-    def __init__(self, things: Iterable[Sought]) -> None:
-        """Spell out what is looked for."""
-        kept = list(things)
+    def __init__(self, terms: Iterable[SearchTerm]) -> None:
+        """Spell out what is searched for."""
+        kept = list(terms)
         among_letters = _owned(kept, _as_letters)
         self.letters, self.words = Patterns(among_letters), Patterns(_owned(kept, _as_words))
-        self.ascii_alone = all(pattern.isalnum() and len(pattern) >= LETTERS for pattern, _ in among_letters)
+        self.amounts: dict[float, list[SearchTerm]] = defaultdict(list)
+        for term in kept:
+            if term.match is Match.AMOUNT:
+                self.amounts[float(term.value)].append(term)
+        owners = {term for _, (_, own) in among_letters for term in own}
+        self.ascii_alone = LETTERS <= LONG and all(term.value.isascii() for term in owners)
 
     def finds(self, data: bytes) -> list[Find]:
         """Return what was come upon in bytes, each field once, the first first."""
         found: dict[str, tuple[int, View]] = {}
         for reading in readings(data, ascii_alone=self.ascii_alone):
-            for view, position, thing in chain(self._among_letters(reading), self._among_words(reading)):
-                found.setdefault(thing.field, (position, view))
+            for search in (self._among_letters, self._among_words, self._among_amounts):
+                for view, position, term in search(reading):
+                    found.setdefault(term.field, (position, view))
         return sorted((Find(offset_of(data, view, p), field) for field, (p, view) in found.items()), key=lambda f: f.offset)
 
-    def _among_letters(self, reading: Reading) -> Iterator[tuple[View, int, Sought]]:
-        for start, end, (judge, things) in self.letters.matches(squeezed(reading.shown)) if reading.letters else ():
-            yield from ((_composed(reading.view), at, thing) for at, thing in judge(reading.shown, start, end, things))
+    def _among_letters(self, reading: Reading) -> Iterator[tuple[View, int, SearchTerm]]:
+        for start, end, (judge, terms) in self.letters.matches(squeezed(reading.shown)) if reading.letters else ():
+            yield from ((_composed(reading.view), at, term) for at, term in judge(reading.shown, start, end, terms))
 
-    def _among_words(self, reading: Reading) -> Iterator[tuple[View, int, Sought]]:
-        for start, end, (judge, things) in self.words.matches(reading.shown) if reading.words else ():
-            if not (reading.text or _can_be_read(reading.shown, start, end)):
-                continue
-            yield from ((reading.view, at, thing) for at, thing in judge(reading.shown, start, end, things))
+    def _among_words(self, reading: Reading) -> Iterator[tuple[View, int, SearchTerm]]:
+        for start, end, (judge, terms) in self.words.matches(reading.shown) if reading.words else ():
+            if reading.text or _can_be_read(reading.shown, start, end):
+                yield from ((reading.view, at, term) for at, term in judge(reading.shown, start, end, terms))
+
+    def _among_amounts(self, reading: Reading) -> Iterator[tuple[View, int, SearchTerm]]:
+        for at, values in amounts(reading.shown) if self.amounts and reading.text and reading.words else ():
+            yield from ((reading.view, at, term) for value in values for term in self.amounts.get(value, ()))
 
 
 def _composed(view: View) -> View:
@@ -75,62 +96,34 @@ def _composed(view: View) -> View:
 
 
 def _owned(
-    things: Iterable[Sought], spelling: Callable[[Sought], Spelt]
-) -> list[tuple[bytes, tuple[Judge, tuple[Sought, ...]]]]:
-    """Return each pattern once, with who judges its matches and all things that it may be."""
-    found: dict[tuple[bytes, Judge], dict[Sought, None]] = defaultdict(dict)
-    for thing in things:
-        for judge, patterns in spelling(thing):
-            for pattern in sorted({*patterns} - {b""}):
-                found[pattern, judge][thing] = None
+    terms: Iterable[SearchTerm], spelling: Callable[[SearchTerm], Spelt]
+) -> list[tuple[bytes, tuple[Judge, tuple[SearchTerm, ...]]]]:
+    """Return each pattern once, with who judges its matches and all terms that it may be."""
+    found: dict[tuple[bytes, Judge], dict[SearchTerm, None]] = defaultdict(dict)
+    for term in terms:
+        for judge, patterns in spelling(term):
+            for pattern in sorted(patterns):
+                found[pattern, judge][term] = None
     return [(pattern, (judge, tuple(own))) for (pattern, judge), own in found.items()]
 
 
-def _as_letters(thing: Sought) -> Spelt:
+def _as_letters(term: SearchTerm) -> Spelt:
     """Yield what to look for among letters and digits alone."""
-    if thing.reach is Reach.ANYWHERE:
-        yield _anywhere, map(as_it_is, letters(thing.value) | codes(thing.value))
-    elif thing.reach is Reach.WHOLE and len(plain(thing.value)) >= SURE:
-        yield _split_word, map(as_it_is, letters(thing.value))
-        yield _anywhere, map(as_it_is, codes(thing.value))
+    if term.match in (Match.ANYWHERE, Match.WORD) and size(term.value) >= LONG:
+        yield (_anywhere if term.match is Match.ANYWHERE else _split_word), as_letters(term.value, parted=term.personal)
+        yield _anywhere, codes(term.value)
 
 
-def _as_words(thing: Sought) -> Spelt:
+def _as_words(term: SearchTerm) -> Spelt:
     """Yield what to look for among words and figures."""
-    beside = thing.reach is Reach.BESIDE
-    if thing.reach is Reach.ANYWHERE or (beside and not thing.beside):
-        return
-    if thing.reach is Reach.EXACT:
-        yield _anywhere, [as_it_is(thing.value.encode("utf-8", "surrogateescape"))]
-    elif thing.reach is Reach.PLACE:
-        yield _place, map(as_it_is, _places(thing.value))
-    elif _is_number(thing.value):
-        yield (_number_beside, _labels(thing.beside)) if beside else (_word, [_figures(thing.value)])
-    else:
-        yield _word, map(as_it_is, _words(thing.value))
-
-
-def _is_number(value: str) -> bool:
-    return re.fullmatch(r"[\d\s.,:/()+-]+", value) is not None
-
-
-def _words(value: str) -> Iterator[bytes]:
-    for form in whole(value):
-        yield from (stored(c, e).replace(b"\0", b"") for c in (form, form.upper()) for e in ENCODINGS)
-
-
-def _labels(words: Iterable[str]) -> Iterator[bytes]:
-    """Yield patterns of a word that says what a number is, with a figure beside it."""
-    for label in (as_it_is(word.encode()) for word in words):
-        yield label + BETWEEN + rb"\d"
-        yield rb"\d" + BETWEEN + label
-
-
-def _figures(value: str) -> bytes:
-    """Return a pattern of a number in any of its spellings, or of figures with whatever separates them."""
-    if match := re.fullmatch(r"(\d+)(?:\.(\d+))?", value):
-        return match[1].encode() + (rb"[.,]" + match[2].encode() + b"0*" if match[2] else rb"(?:[.,]0+)?")
-    return SEPARATORS.join(d.encode() for d in value if d.isdigit())
+    if term.match is Match.PATH:
+        yield _path, [as_path(term.value)]
+    elif term.match is Match.PLACE:
+        yield _place, map(as_it_is, _places(term.value))
+    elif term.match is Match.DIGITS:
+        yield _digits, as_digits(term.value)
+    elif term.match not in (Match.ANYWHERE, Match.AMOUNT):
+        yield _word, as_words(term.value)
 
 
 def _places(value: str) -> Iterator[bytes]:
@@ -141,54 +134,46 @@ def _places(value: str) -> Iterator[bytes]:
         yield from (b"%d" % number + mark for mark in marks)
 
 
-def _anywhere(_shown: bytes, start: int, _end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
-    yield from ((start, thing) for thing in things)
+def _anywhere(_shown: bytes, start: int, _end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
+    yield from ((start, term) for term in terms)
 
 
-def _split_word(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+def _split_word(shown: bytes, start: int, end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
     """Judge a match among letters and digits alone by what stands on either side of it in the bytes."""
     if _stands_alone(shown, *span_of(shown, start, end)):
-        yield from ((start, thing) for thing in things)
+        yield from ((start, term) for term in terms)
 
 
-def _word(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
-    if _stands_alone(shown, start, end):
-        yield from ((start, t) for t in things if t.reach is not Reach.BESIDE or _is_said(shown, start, end, t))
+def _word(shown: bytes, start: int, end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
+    alone = _stands_alone(shown, start, end)
+    capitals = shown[start:end] if alone else b""
+    for term in terms:
+        if term.match is Match.WORD:
+            counts = alone
+        else:
+            counts = (term.match is Match.CAPITALS and _has_capitals(capitals, term)) or _is_keyed(shown, start, end, term)
+        if counts:
+            yield start, term
 
 
-def _place(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
+def _digits(shown: bytes, start: int, end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
+    """Judge digits: none stands on either side, but for the codes of a telephone number; what is a decimal number is none."""
+    codes_before = CODES_BEFORE.search(shown[max(0, start - NEAR) : start])
+    written = shown[start:end]
+    is_decimal = b"." in written and (written.count(b".") == 1 or b" " in written)
+    if _stands_alone(shown, start - len(codes_before[0]) if codes_before else start, end) and (codes_before or not is_decimal):
+        yield from ((start, term) for term in terms)
+
+
+def _path(shown: bytes, start: int, _end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
+    """Judge a path: "../home/" is another one than "/home/"."""
+    if not re.search(rb"[\w.-]$", shown[max(0, start - 1) : start]):
+        yield from ((start, term) for term in terms)
+
+
+def _place(shown: bytes, start: int, end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
     around = shown[max(0, start - NEAR) : end + NEAR]
-    yield from ((start, thing) for thing in things if _is_placed(around, thing.value))
-
-
-def _number_beside(shown: bytes, start: int, end: int, things: Iterable[Sought]) -> Iterator[tuple[int, Sought]]:
-    begin, around = max(0, start - NEAR), shown[max(0, start - NEAR) : end + NEAR]
-    there = {_number(m[0]) for m in A_NUMBER.finditer(around)}
-    near = (thing for thing in things if _number(thing.value.encode()) in there)
-    yield from ((begin + at, thing) for thing in near if (at := _beside_a_word(around, thing)) is not None)
-
-
-@lru_cache(maxsize=4096)
-def _number(written: bytes) -> float | None:
-    try:
-        return float(written.replace(b",", b"."))
-    except ValueError:
-        return None
-
-
-def _beside_a_word(around: bytes, thing: Sought) -> int | None:
-    """Return where a number stands directly beside a word that says what it is; None where it does not."""
-    found = (m for m in _numbers_beside(thing.value, thing.beside).finditer(around.lower()))
-    alone = (m for m in found if _stands_alone(around, *m.span("after" if m["after"] else "before")))
-    return next((m.start() for m in alone), None)
-
-
-@lru_cache(maxsize=4096)
-def _numbers_beside(value: str, words: tuple[str, ...]) -> re.Pattern[bytes]:
-    figures = _figures(value)
-    after_it = rb"(?<![a-z])" + _any_of(words) + BETWEEN + b"(?P<after>" + figures + b")"
-    before_it = b"(?P<before>" + figures + b")" + SAME_SENTENCE + BETWEEN + _any_of(_labels_of(words)) + rb"(?![a-z])"
-    return re.compile(after_it + b"|" + before_it, re.DOTALL)
+    yield from ((start, term) for term in terms if _is_placed(around, term.value))
 
 
 def _is_placed(around: bytes, value: str) -> bool:
@@ -200,9 +185,10 @@ def _is_placed(around: bytes, value: str) -> bool:
 
 
 def _stands_alone(data: bytes, start: int, end: int) -> bool:
-    """Say whether no letter and no digit stands on either side (and no figure beyond a decimal sign)."""
+    """Say whether no letter and no digit stands on either side (and no figure beyond a decimal sign); wide ones are words by themselves."""
     before, after = data[max(0, start - 4) : start], data[end : end + 4]
-    if before.decode("utf-8", "ignore")[-1:].isalnum() or after.decode("utf-8", "ignore")[:1].isalnum():
+    sides = before.decode("utf-8", "ignore")[-1:] + after.decode("utf-8", "ignore")[:1]
+    if any(side.isalnum() and not is_wide(side) for side in sides):
         return False
     figures = data[start : start + 1].isdigit() and data[end - 1 : end].isdigit()
     return not (figures and (re.search(rb"\d[.,]$", before) or re.match(rb"[.,]\d", after)))
@@ -218,33 +204,37 @@ def _can_be_read(data: bytes, start: int, end: int) -> bool:
     return len(around) + end - start >= READABLE
 
 
-def _is_said(data: bytes, start: int, end: int, thing: Sought) -> bool:
-    """Say whether a word stands directly beside one that says what it is, and with a capital if that is a word of any sentence."""
-    before, after = data[max(0, start - MARKED_UP) : start].lower(), data[end : end + MARKED_UP].lower()
-    said = [
-        m["word"].decode() for m in (_word_before(thing.beside).search(before), _word_after(thing.beside).match(after)) if m
-    ]
-    return any(word not in OF_ANY_SENTENCE for word in said) or (bool(said) and _is_capital(data, start, thing))
+def _has_capitals(written: bytes, term: SearchTerm) -> bool:
+    """Say whether words have the capitals of a name, or nothing but capitals; a single one has its accents too, which make up for them."""
+    form = normalize if len(pieces(term.value)) == 1 else lambda _, text: without_accents(text)
+    letters, wanted = ("".join(pieces(form("NFC", text))) for text in (written.decode("utf-8", "ignore"), term.value))
+    return letters in (wanted, wanted.upper(), *(() if wanted.isascii() else (wanted.lower(),)))
 
 
-def _is_capital(data: bytes, start: int, thing: Sought) -> bool:
-    return not (thing.value[0].isupper() and data[start : start + 1].islower())
+def _is_keyed(data: bytes, start: int, end: int, term: SearchTerm) -> bool:
+    """Say whether a keyword stands directly before a value, or a comma and a keyword behind it; a name has its capital there."""
+    if not term.keywords or not _stands_alone(data[start : end + 4], 0, end - start):
+        return False
+    before, behind = data[max(0, start - MARKED_UP) : start].lower(), data[end : end + NEAR].lower()
+    if term.value[0].isupper() and data[start : start + 1].islower():
+        return TITLE.search(before) is not None
+    is_word = term.value[0].isalpha()
+    return bool(_keyword_before(term.keywords).search(before) or (is_word and _keyword_behind(term.keywords).match(behind)))
 
 
-@lru_cache(maxsize=4096)
-def _word_before(words: tuple[str, ...]) -> re.Pattern[bytes]:
-    return re.compile(rb"(?<![a-z])(?P<word>" + _any_of(words) + b")" + OR_TAGS + rb"$", re.DOTALL)
+@lru_cache(maxsize=64)
+def _keyword_before(keywords: tuple[str, ...]) -> re.Pattern[bytes]:
+    own, prepositions = (_any_of(k for k in keywords if (k in PREPOSITIONS) is those) for those in (False, True))
+    return re.compile(
+        rb"(?<![a-z0-9&])(?:" + own + rb"(?:(?:'|\xe2\x80\x99)s)?" + BETWEEN + rb"|" + prepositions + rb"\s{1,3})$"
+    )
 
 
-@lru_cache(maxsize=4096)
-def _word_after(words: tuple[str, ...]) -> re.Pattern[bytes]:
-    told = rb"(?P<word>" + _any_of(_labels_of(words)) + b")"
-    return re.compile(SAME_SENTENCE + rb"(?=[^0-9a-z]*[^\s0-9a-z])" + OR_TAGS + told + rb"(?![a-z])", re.DOTALL)
-
-
-def _labels_of(words: Iterable[str]) -> list[str]:
-    """Return the words that say what something is on either side of it: "44, no" says nothing of 44."""
-    return [word for word in words if word not in OF_ANY_SENTENCE]
+@lru_cache(maxsize=64)
+def _keyword_behind(keywords: tuple[str, ...]) -> re.Pattern[bytes]:
+    return re.compile(
+        rb"\s?[,(]\s?(?:(?:the|our|its|an?)\s)?" + _any_of(k for k in keywords if k not in PREPOSITIONS) + rb"(?![a-z])"
+    )
 
 
 def _any_of(words: Iterable[str]) -> bytes:

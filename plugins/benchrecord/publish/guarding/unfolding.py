@@ -1,18 +1,19 @@
-"""Other ways to read the same bytes: with escapes resolved, and without the tags of markup."""
+"""Other ways to read the same bytes: with escapes and accents resolved, and without the tags of markup."""
 
 from __future__ import annotations
 
 import html
 import re
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE, BOM_UTF32_LE
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
 
 import numpy as np
 
 from benchrecord.publish.guarding.patterns import END, WHETHER, Patterns
-from benchrecord.publish.guarding.spellings import squeezed
+from benchrecord.publish.guarding.spellings import squeezed, without_accents
 
 View = Callable[[bytes], bytes]
 TAG = re.compile(rb"<(?:!--|[/!?]?[A-Za-z][^<>]*>)")
@@ -22,17 +23,21 @@ LINE_END = re.compile(rb"\\[nrt]")
 BACKSLASH = re.compile(
     rb"\\(?:u([0-9A-Fa-f]{4})|u\{([0-9A-Fa-f]{1,6})\}|x([0-9A-Fa-f]{2})|([0-3][0-7]{2})|([0-9A-Fa-f]{4,6}) ?)"
 )
-# Soft hyphens, joiners, marks of direction, accents that stand by themselves: looked for one by one, which is faster.
+# Soft hyphens, joiners, marks of direction: looked for one by one, which is faster.
 OF_NO_WIDTH = tuple(
     re.compile(p)
     for p in (
         rb"\xe2\x80[\x8b-\x8f\xaa-\xae]",
         rb"\xe2\x81[\xa0-\xaf]",
-        rb"\xcc[\x80-\xbf]",
-        rb"\xcd[\x80-\xaf]",
         rb"\xc2\xad",
         rb"\xef\xbb\xbf",
     )
+)
+# Letters that may have an accent or a stroke: Latin, Greek, Cyrillic; ligatures, Latin letters as wide as Chinese ones; accents alone.
+ACCENTED = re.compile(
+    rb"\xc3[\x80-\x96\x98-\xb6\xb8-\xbf]|[\xc4-\xc9][\x80-\xbf]|\xce[\x86-\x90\xaa-\xb0]|\xcf[\x8a-\x8e]"
+    rb"|\xd0[\x80-\x87\x8c-\x8e\x99\xb9]|\xd1[\x90-\x97\x9c-\x9e]|\xe1[\xb8-\xbf][\x80-\xbf]|\xef[\xac\xbc\xbd][\x80-\xbf]"
+    rb"|\xcc[\x80-\xbf]|\xcd[\x80-\xaf]"
 )
 ROUNDS = 12  # something escaped by three means, thrice, and once more
 AROUND, DENSE = 1024, 4096  # bytes on either side of an escape or a tag, and bytes for each in a text that is read as a whole
@@ -70,7 +75,9 @@ def is_text(data: bytes) -> bool:
 
 
 def without_zeros(data: bytes) -> bytes:
-    """Return bytes without zeros: the letters of UTF-16 and UTF-32 then stand side by side."""
+    """Return bytes without zeros: the letters of UTF-16 and UTF-32 then stand side by side; a text that is marked as UTF-16 is read."""
+    if data.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) and not data.startswith(BOM_UTF32_LE):
+        data = data.decode("utf-16", "ignore").encode("utf-8", "ignore")
     return data.replace(b"\0", b"") if b"\0" in data else data
 
 
@@ -141,8 +148,24 @@ def rows(data: bytes) -> bytes:
 def readings(data: bytes, *, ascii_alone: bool) -> Iterator[Reading]:
     """Yield each way to read bytes that shows something else; ``ascii_alone`` says that nothing else is looked for among letters.
 
-    Of bytes that are no text, only what stands around escapes among words is read in other ways, as in the metadata of a picture.
+    A text is read without its accents too. Of bytes that are no text, only what stands around escapes among words is read in other
+    ways, as in the metadata of a picture.
     """
+    for reading in _readings(data, ascii_alone=ascii_alone):
+        yield reading
+        if reading.text and not reading.shown.isascii() and ACCENTS.there(reading.shown):
+            yield replace(reading, view=partial(_plain_view, reading.view), shown=_without_accents(reading.shown))
+
+
+def _plain_view(view: View, data: bytes) -> bytes:
+    return _without_accents(view(data))
+
+
+def _without_accents(data: bytes) -> bytes:
+    return ACCENTED.sub(lambda m: without_accents(m[0].decode()).encode(), data)
+
+
+def _readings(data: bytes, *, ascii_alone: bool) -> Iterator[Reading]:
     plain = without_zeros(data)
     text = is_text(plain)
     in_rows = ascii_alone and not text
@@ -163,9 +186,9 @@ def _readings_of_text(text: bytes, within: slice = WHOLE) -> Iterator[Reading]:
     if read != text:
         for part in parts(text, (m.span() for number in standing for m in RESOLVED[number][0].finditer(text))):
             shown = read if part == WHOLE else unescaped(text[part])
-            yield Reading(partial(_unescaped_part, within, part), shown)
+            yield Reading(partial(_unescaped_part, within, part), shown, text=within == WHOLE)
     for part in parts(read, (m.span() for m in TAG.finditer(read))):
-        yield Reading(partial(_untagged_part, within, part), untagged(read[part]))
+        yield Reading(partial(_untagged_part, within, part), untagged(read[part]), text=within == WHOLE)
 
 
 def _unescaped_part(within: slice, part: slice, data: bytes) -> bytes:
@@ -234,5 +257,6 @@ RESOLVED: tuple[tuple[re.Pattern[bytes], Callable[[bytes], bytes]], ...] = (
     *((mark, partial(mark.sub, b"")) for mark in OF_NO_WIDTH),
 )
 ESCAPES = Patterns(((pattern.pattern, number) for number, (pattern, _) in enumerate(RESOLVED)), told=WHETHER)
+ACCENTS = Patterns([(ACCENTED.pattern, None)], told=WHETHER)
 IN_A_ROW = Patterns([(rb"(?:[0-9a-z][\x00-\x2f:-@\x5b-\x60{-\x7f]*){%d}[\x80-\xff]" % LETTERS, None)], told=END)
 AMONG_WORDS = Patterns([(rb"[\t\n\r -~]{4}(?:%[0-9a-f]{2}|&#?[a-z0-9]{2,8};|\\(?:[nrt]|[ux0-3][0-9a-f]{2}))", None)], told=END)
