@@ -77,6 +77,14 @@ CODES: dict[str, tuple[Severity, str]] = {
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
     "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),
+    "no-owner": (
+        Severity.WARNING,
+        "a job for anyone to read that names no owner, so that no private value can be searched for",
+    ),
+    "personal-data": (
+        Severity.WARNING,
+        "a text for anyone to read that seems to hold personal data which no field of the job names",
+    ),
     "unlisted-job": (Severity.WARNING, "a job folder among a site's pages that the site does not list"),
     "site-in-job": (Severity.WARNING, "a site that was built into the job folder"),
     "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),

@@ -25,7 +25,13 @@ from benchrecord.problems import CODES, as_text
 from folders import picture, sound, write
 from sounds import write_sound
 
-ELSEWHERE = {"mirrored-photo", "private-words", "unlisted-job"}  # not by reading a folder: see tests/findings and tests/publish
+ELSEWHERE = {
+    "mirrored-photo",
+    "private-words",
+    "unlisted-job",
+    "no-owner",
+    "personal-data",
+}  # not by reading a folder: see tests/findings and tests/publish
 CASES = sorted((Path(__file__).parent / "malformed").glob("*.txt"))
 KINDS = schemas(all_kinds())
 
