@@ -57,5 +57,5 @@ def job(tmp_path: Path) -> Path:
     """Make the smallest job folder there is."""
     folder = tmp_path / "small"
     folder.mkdir()
-    (folder / "job.yml").write_text("title: A small job\npublish: yes\n", "utf-8")
+    (folder / "job.yml").write_text("title: A small job\nowner: none\npublish: yes\n", "utf-8")
     return folder

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-JOB = "title: A small job\npublish: yes\n"
+JOB = "title: A small job\nowner: none\npublish: yes\n"
 
 
 def write(folder: Path, files: dict[str, str | bytes]) -> Path:

@@ -80,6 +80,14 @@ CODES: dict[str, tuple[Severity, str]] = {
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
     "name-clash": (Severity.WARNING, "two files whose names differ only in capitals, which some systems take for one"),
     "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),
+    "no-owner": (
+        Severity.WARNING,
+        "a job for anyone to read that names no owner, so that no private value can be searched for",
+    ),
+    "personal-data": (
+        Severity.WARNING,
+        "a text for anyone to read that seems to hold personal data which no field of the job names",
+    ),
     "unlisted-job": (Severity.WARNING, "a job folder among a site's pages that the site does not list"),
     "site-in-job": (Severity.WARNING, "a site that was built into the job folder"),
     "mirrored-photo": (Severity.HINT, "a photo whose points show its board from behind"),

@@ -30,6 +30,8 @@ ELSEWHERE = {
     "private-words",
     "unlisted-job",
     "unsearchable-document",
+    "no-owner",
+    "personal-data",
 }  # not by reading a folder: see tests/findings and tests/publish
 CASES = sorted((Path(__file__).parent / "malformed").glob("*.txt"))
 KINDS = schemas(all_kinds())

@@ -10,6 +10,7 @@ from benchrecord.intake.paths import TEXT_BYTES, find, read_text
 from benchrecord.intake.yaml_file import Facts, Node, day_of, only_once, parse_yaml
 from benchrecord.model.file_names import DEVICE, nfc
 from benchrecord.model.job import (
+    NO_OWNER,
     Control,
     Costs,
     Dates,
@@ -43,6 +44,7 @@ KEYS = (
     "costs",
 )
 NAME, PERSON = "job.yml", ("name", "email", "phone", "address")
+NOBODY = frozenset({"none", "nobody"})
 FIRST_YEAR, LAST_YEAR = 1850, 2100
 
 
@@ -93,7 +95,7 @@ def read_job_yml(folder: Path, report: list[Problem]) -> Job | None:
         modules=modules,
         meters=meters,
         costs=_costs(facts, report),
-        at=facts.places("cover", "title", "summary"),
+        at=facts.places("cover", "title", "summary", "publish") | _nobody(facts),
     )
 
 
@@ -136,7 +138,15 @@ def _instrument(facts: Facts, report: list[Problem]) -> Instrument:
     return Instrument(own.text("maker"), own.text("model"), own.text("kind"), int(year) if year else None, own.text("serial"))
 
 
+def _nobody(facts: Facts) -> dict[str, Place]:
+    """Return where it is stated that the instrument has no owner whose data are to be withheld."""
+    node = facts.get("owner")
+    return {NO_OWNER: node.place} if node and (node.text or "").strip().lower() in NOBODY else {}
+
+
 def _person(facts: Facts, key: str, report: list[Problem]) -> dict[str, str]:
+    if key == "owner" and _nobody(facts):
+        return {}
     own = _group(facts, key, PERSON, report)
     return {name: own.text(name) for name in PERSON}
 

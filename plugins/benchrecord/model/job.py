@@ -16,6 +16,7 @@ from benchrecord.model.table import Table
 from benchrecord.problems import Place
 
 NOWHERE = Place("")
+NO_OWNER = "no owner"  # in ``Job.at``: where it is stated that nobody's data are to be withheld
 
 
 class DecisionRule(StrEnum):

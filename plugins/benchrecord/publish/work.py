@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -32,6 +32,7 @@ from benchrecord.pages.view import View
 from benchrecord.problems import Place, Problem, has_errors, in_order
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.hearing import findings_of
+from benchrecord.publish.owner_lint import unnamed_owner
 from benchrecord.publish.photos import looking_to_publish
 from benchrecord.publish.pictures import draw_pictures
 
@@ -88,6 +89,13 @@ def read_all(
     return jobs, in_order([*problems, *_same_ids(jobs)])
 
 
+def warnings_of(jobs: Sequence[tuple[Path, Job]]) -> Iterator[Problem]:
+    """Yield what is to be known before anyone reads the jobs that are published."""
+    for folder, job in jobs:
+        prefix = f"{folder.name}/" if len(jobs) > 1 else ""
+        yield from (_below(prefix, problem) for problem in unnamed_owner(folder, job))
+
+
 def _below(prefix: str, problem: Problem) -> Problem:
     place = problem.place
     moved = Place(prefix + place.file, place.line, place.column)
@@ -138,6 +146,8 @@ def work_out_all(
     jobs, problems = read_all(folders, known, looking_to_publish(folders, cache, progress))
     if has_errors(problems):
         return None, problems
+    if edition is Edition.PORTFOLIO:
+        problems = in_order([*problems, *warnings_of(jobs)])
     seen = [(f, for_reader(j, edition)) for f, j in jobs if j in published([j], edition)]
     shown = tuple((f, j, findings_of(f, j, known, cache)) for f, j in seen)
     return Worked(tuple(jobs), shown, edition, known), problems
