@@ -13,6 +13,7 @@ from benchrecord.bench import noise as n
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
 from reference.published import checks
+from waves import summed, triangle_series
 
 CHECKS = checks("06")
 COLOURS = {"white": 0, "pink": -1, "brown": -2, "blue": 1, "violet": 2}
@@ -85,6 +86,91 @@ def test_the_line_goes_through_the_octaves_of_a_straight_noise() -> None:
     own = found(noise_of(-1, 10, 48_000, 1))
     assert own.line() == pytest.approx([b.level_db for b in own.bands], abs=0.6)
     assert np.diff(own.line()) == pytest.approx([own.slope_db * math.log2(10**0.3)] * 6)
+
+
+def hum(length_s: float, hz: float, level_db: float, rate: int = 48_000) -> Floats:
+    """Return the mains and seven of its multiples, so many dB of full scale together."""
+    t = np.arange(round(length_s * rate)) / rate
+    made = np.sum([np.sin(2 * np.pi * n * hz * t + n) / n**0.5 for n in range(1, 9)], axis=0)
+    return np.asarray(10 ** (level_db / 20) * made / np.std(made))
+
+
+@pytest.mark.parametrize("mains", [50.0, 60.02])
+@pytest.mark.parametrize("below_db", [10, 20, 30])
+def test_hum_does_not_bend_the_slope_of_a_noise(mains: float, below_db: float) -> None:
+    """White, pink and brown noise at −20 dB: nothing but a tenth of the errors may lie beyond U."""
+    off = []
+    for seed, exponent in enumerate((0, -1, -2, 0, -1, -2)):
+        own = found(noise_of(exponent, 5, 48_000, seed) + hum(5, mains, -20 - below_db))
+        off.append(abs(own.slope_db - n.density_slope_db(exponent)) / (2 * own.slope_u_db))
+    assert np.mean(np.array(off) <= 1) >= 0.9
+    assert max(off) < 1.5
+
+
+def test_lines_that_are_taken_out_are_named() -> None:
+    t = np.arange(5 * 48_000) / 48_000
+    own = found(noise_of(0, 5, 48_000, 1) + 0.01 * np.sin(2 * np.pi * 1234 * t) + 0.005 * np.sin(2 * np.pi * 3000 * t))
+    assert own.lines_hz == pytest.approx((1234, 3000), abs=2)
+    assert own.slope_db == pytest.approx(0, abs=2 * own.slope_u_db)
+    assert own.lines_share == pytest.approx(1.25e-4 / 2 / 0.01 * 24 / 11.2, rel=0.2)
+    assert found(noise_of(0, 5, 48_000, 1)).lines_hz == ()
+
+
+def chord(length_s: float, *, vibrato_s: float = 0.0, decay_s: float = math.inf) -> Floats:
+    """Return four ramps, held or struck once a second, each with a vibrato of its own."""
+    t = np.arange(round(length_s * 48_000)) / 48_000
+    hz = 146.8 * 2 ** (np.array([0, 4, 7, 11]) / 12)
+    voices = [
+        summed(triangle_series(0.97, 30), f * (t + vibrato_s * np.sin(2 * np.pi * (4 + k) * t))) for k, f in enumerate(hz)
+    ]
+    return np.asarray(0.1 * np.sum(voices, axis=0) * np.exp(-(t % 1) / decay_s))
+
+
+def drums(length_s: float, *, fill: float) -> Floats:
+    """Return strokes of noise and of a low tone, four a second, over noise that dies away between them."""
+    t, random = np.arange(round(length_s * 48_000)) / 48_000, np.random.default_rng(3)
+    low = np.sin(2 * np.pi * 55 * (t % 0.5)) * np.exp(-(t % 0.5) / 0.12)
+    hats = random.normal(0, 0.3, len(t)) * np.exp(-(t % 0.25) / 0.04)
+    return np.asarray(0.3 * low + hats + fill * random.normal(0, 0.3, len(t)))
+
+
+def sweep(length_s: float) -> Floats:
+    t = np.arange(round(length_s * 48_000)) / 48_000
+    return np.asarray(0.3 * np.sin(2 * np.pi * 20 * length_s / math.log(1000) * np.expm1(t / length_s * math.log(1000))))
+
+
+@pytest.mark.parametrize(
+    ("samples", "reason"),
+    [
+        (chord(4), "it is no noise: lines at"),
+        (chord(4, vibrato_s=3e-4), "it is no noise"),
+        (chord(4, decay_s=0.4), "it is no"),
+        (drums(4, fill=0.0), "it is no steady noise but comes and goes"),
+        (drums(4, fill=0.1), "it is no steady noise but comes and goes"),
+        (sweep(4), "it is no steady noise but comes and goes"),
+    ],
+    ids=["chord", "vibrato", "plucked", "drums", "drums and noise", "sweep"],
+)
+def test_music_is_no_noise(samples: Floats, reason: str) -> None:
+    own = n.colour(samples + noise_of(0, 4, 48_000, 2) * 1e-3, 48_000)
+    assert isinstance(own, NotHad)
+    assert own.reason.startswith(reason)
+
+
+@pytest.mark.parametrize(
+    ("edges_hz", "kind"), [(2000, "lowpass"), (800, "highpass"), ([700, 1400], "bandpass"), ([990, 1010], "bandpass")]
+)
+def test_noise_through_a_filter_is_noise(edges_hz: float, kind: str) -> None:
+    sections = scipy.signal.butter(1, edges_hz, kind, fs=48_000, output="sos")
+    for seed in range(5):
+        found(scipy.signal.sosfilt(sections, noise_of(0, 4, 48_000, seed)) + noise_of(0, 4, 48_000, seed + 50) * 1e-4)
+
+
+def test_noise_whose_level_sways_a_little_is_noise_and_knows_its_slope() -> None:
+    t = np.arange(5 * 48_000) / 48_000
+    for seed in range(5):
+        own = found(noise_of(-1, 5, 48_000, seed) * (1 + 0.2 * np.sin(2 * np.pi * 0.9 * t)))
+        assert own.slope_db == pytest.approx(n.density_slope_db(-1), abs=2 * own.slope_u_db)
 
 
 def test_what_is_too_short_too_slow_or_silent_has_a_reason() -> None:
