@@ -103,6 +103,8 @@ def slowed(samples: Floats, times: int) -> Floats:
     The length of the filter is the one that a Kaiser window needs for its fall from there to three quarters of the rate, which folds
     back onto that quarter (J. F. Kaiser, Proc. IEEE Int. Symp. Circuits and Systems (1974) 20, from memory).
     """
+    if times == 1:
+        return samples
     fall = scipy.signal.firwin(12 * times + 1, 1 / times, window=SLOWING)
     return np.asarray(scipy.signal.resample_poly(samples, 1, times, window=fall), float)
 

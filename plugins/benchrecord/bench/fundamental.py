@@ -12,6 +12,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser, line_top
 
 LOOKED_AT_S = 1.5
+FEWEST_SAMPLES = 16  # whose spectrum has a bin beside the mean's
 FEW_PERIODS = 24  # a tone with fewer in these seconds is looked for in all of the recording
 LEAST_BIN = math.ceil(REACH_BINS) + 2  # what lies below is the mean, and its wandering
 PROMINENT = 8.0  # a line is one where it is so many times the median of what lies around it
@@ -45,6 +46,8 @@ def rough_hz(samples: Floats, rate: float) -> float | NotHad:
 
     """
     count = min(len(samples), frame_size(LOOKED_AT_S * rate))
+    if count < FEWEST_SAMPLES:
+        return NotHad(NO_TONE)
     spectrum = _spectrum(samples, count)
     peak = _strongest(spectrum)
     if peak is not None and peak < FEW_PERIODS and count < len(samples):

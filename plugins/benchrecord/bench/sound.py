@@ -11,6 +11,7 @@ import numpy as np
 from benchrecord.bench.fits import Floats
 
 PIECE = 1 << 18  # frames read at a time
+LARGEST_SAMPLE = 1e6  # where full scale is 1: a float recorder's scale may be another, but not by more
 SILENT = 0.0
 
 
@@ -77,8 +78,8 @@ def _pieces(sound: Sound, start: int, stop: int, channel: int, *, size: int) -> 
 
 
 def all_numbers(samples: Floats) -> bool:
-    """Say whether every sample is a number: a recording in floating point can hold what is none."""
-    return bool(np.isfinite(samples).all())
+    """Return whether every sample is a number of a sensible size: a recording in floating point can hold others."""
+    return not len(samples) or bool(np.abs(samples).max() <= LARGEST_SAMPLE)  # false of what is no number too
 
 
 def rms(samples: Floats) -> float:

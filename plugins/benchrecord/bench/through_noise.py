@@ -44,6 +44,9 @@ def noise_through(recorded: Floats, reference: Floats, rate: float, span_hz: tup
     """
     (recorded, reference), rate = no_faster([recorded, reference], rate, span_hz[1])
     segment = scipy.fft.next_fast_len(round(SEGMENT_S * rate), real=True)
+    shorter = min(len(recorded), len(reference))
+    if shorter < 2 * segment:
+        return NotHad(f"{shorter / rate:.1f} s of noise are too short")
     came_out, put_in = _aligned(recorded, reference)
     if len(put_in) < 2 * segment:
         return NotHad(f"{len(put_in) / rate:.1f} s of noise are too short")

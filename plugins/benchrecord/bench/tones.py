@@ -17,6 +17,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import (
     LEAST_SIZE,
     OVERLAP,
+    REACH_BINS,
     Complexes,
     Frames,
     frame_size,
@@ -28,6 +29,7 @@ from benchrecord.bench.spectra import (
 TOP_HZ = 20_000.0  # harmonics from here on are not counted as distortion
 JUST_BELOW = 1 - 1e-4  # a harmonic at the very top is not below it
 PERIODS, FEWEST_PERIODS, FEWEST_FRAMES = 12.0, 8.0, 8
+TOO_HIGH = 1.02  # a wave that wanders may run so much faster at times
 LEAST_SHARE = 0.1  # of the power that must be periodic
 CLOSE_BINS = 0.25  # that the topmost harmonic may lie beside the place where it is read
 ROUNDS = 3
@@ -110,6 +112,8 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     frames = _frames(len(samples), rate, hz) if isinstance(hz, float) else hz
     if isinstance(hz, NotHad) or isinstance(frames, NotHad):
         return hz if isinstance(hz, NotHad) else frames  # type: ignore[return-value]
+    if hz / rate * TOO_HIGH > 0.5 - REACH_BINS / frames.size:
+        return NotHad(f"a tone of {hz:.4g} Hz is too high for a rate of {rate:g} Hz")
     read = _follow(samples, frames, hz / rate)
     if _jumps(read.course):
         frames = frames_in(len(samples), min(frames.size, frame_size(PERIODS * rate / hz)))

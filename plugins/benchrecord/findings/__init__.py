@@ -13,6 +13,7 @@ from benchrecord.bench.trims import sensitivity_per_turn, setting_order, travel_
 from benchrecord.checks.kind import Bench, Kind, Sounds, no_recordings
 from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.findings.advice import with_job_advice
+from benchrecord.findings.finite import finite
 from benchrecord.model.costs import cost_of_parts
 from benchrecord.model.findings import (
     CheckFinding,
@@ -73,7 +74,7 @@ def work_out(job: Job, kinds: Mapping[str, Kind], sounds: Sounds = no_recordings
 def _examine(check: Check, bench: Bench, kinds: Mapping[str, Kind], keep: Keep) -> CheckFinding:
     kind = kinds.get(check.kind)
     if kind:
-        return keep(check, bench, lambda: kind.examine(check, bench))
+        return keep(check, bench, lambda: finite(kind.examine(check, bench)))
     return CheckFinding(check, "", None, None, DataTable((), ()), plain="Not worked out: there is no such kind of check.")
 
 
