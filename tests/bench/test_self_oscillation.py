@@ -11,6 +11,7 @@ from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.self_oscillation import SelfOscillation, self_oscillation
+from benchrecord.bench.wander import Wander
 from sounds import RATE, noise, seconds
 
 
@@ -25,14 +26,24 @@ def test_a_steady_sine_is_one(hz: float) -> None:
     assert found.stability_cents.value < 0.05
 
 
-def test_a_drift_is_told_by_its_ends() -> None:
-    """From 1000 to 1002 Hz in 4 s: a tenth at either end is 0.9 Hz from the middle."""
+def test_a_drift_departs_from_the_mean_at_its_ends() -> None:
+    """From 1000 to 1002 Hz in 4 s: half of 3.46 cents at either end, of which the first and the last moment are not seen."""
     t = seconds(4.0)
     found = self_oscillation(0.3 * np.sin(2 * np.pi * (1000 * t + 0.25 * t**2)), RATE)
     assert isinstance(found, SelfOscillation)
     assert isinstance(found.stability_cents, Estimate)
-    assert found.stability_cents.value == pytest.approx(cents(1001.9, 1001), abs=0.05)
-    assert [second for second, _ in found.course] == pytest.approx(np.arange(0.2, 4, 0.4))
+    assert isinstance(found.wander, Wander)
+    assert found.stability_cents.value == pytest.approx(cents(1002, 1001), abs=0.1)
+    assert found.wander.drift_cents.value == pytest.approx(cents(1002, 1000), abs=0.01)
+    assert len(found.course) <= 400
+
+
+def test_a_vibrato_is_seen() -> None:
+    swing = 10 * np.sin(2 * np.pi * 7 * seconds(3.0))
+    found = self_oscillation(0.3 * np.sin(2 * np.pi * np.cumsum(700 * 2 ** (swing / 1200)) / RATE), RATE)
+    assert isinstance(found, SelfOscillation)
+    assert isinstance(found.stability_cents, Estimate)
+    assert found.stability_cents.value == pytest.approx(10, rel=0.05)
 
 
 def test_a_clipped_sine_is_none() -> None:

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
-from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.pitch_track import pitch_track
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.steps import Heard, Step, find_steps, frequency_of
+from benchrecord.bench.steps import PitchReading, Step, find_steps, frequency_of, settled_pitch
 from contours import tone
 from sounds import noise, with_noise
 
@@ -75,9 +74,9 @@ def test_without_a_steady_pitch_that_is_said(samples: Floats) -> None:
     assert find_steps(pitch_track([samples], 48_000), 2) == NotHad("no steady pitch is heard for half a second")
 
 
-def heard(samples: Floats, rate: int = 48_000, *, wander: bool = False) -> Heard:
+def heard(samples: Floats, rate: int = 48_000, *, wander: bool = False) -> PitchReading:
     found = frequency_of(samples, rate, wander=wander)
-    assert isinstance(found, Heard), found
+    assert isinstance(found, PitchReading), found
     return found
 
 
@@ -92,18 +91,55 @@ def test_noise_has_no_frequency() -> None:
     assert isinstance(frequency_of(noise(1.0, 0.1), 48_000), NotHad)
 
 
-def test_a_tone_that_is_pulled_tells_how_it_wanders() -> None:
-    """Ten seconds that go up and down by 10 cents, once in eight seconds: a standard deviation of about 7 cents."""
-    t = np.arange(48_000 * 16) / 48_000
-    cents = 10 * np.sin(2 * np.pi * t / 8)
-    samples = np.sin(2 * np.pi * np.cumsum(440 * 2 ** (cents / 1200)) / 48_000)
-    wander = heard(samples, wander=True).wander_cents
-    assert isinstance(wander, Estimate)
-    assert wander.value == pytest.approx(10 / np.sqrt(2), rel=0.1)
-    still = heard(tone(440, 5.0), wander=True).wander_cents
-    assert isinstance(still, Estimate)
-    assert still.value < 0.01
-    assert isinstance(heard(tone(440, 2.0), wander=True).wander_cents, NotHad)
+def settled(samples: Floats, rate: int = 48_000) -> PitchReading | NotHad:
+    """Return the reading of the only step of a recording."""
+    steps = find_steps(pitch_track([samples], rate), 1)
+    assert isinstance(steps, tuple), steps
+    return settled_pitch(samples[round(steps[0].start_s * rate) : round(steps[0].stop_s * rate)], rate)
+
+
+def course(length_s: float, seed: int, *, glides: bool) -> Floats:
+    """Return a vibrato of 5 to 40 cents, or what is left of a glide of a fifth."""
+    g, t = np.random.default_rng(seed), np.arange(round(length_s * 48_000)) / 48_000
+    if glides:
+        return 700 * np.exp(-t / g.uniform(0.02, 0.2))
+    return g.uniform(5, 40) * np.sin(2 * np.pi * g.uniform(4, 8) * t + g.uniform(0, 6))
+
+
+@pytest.mark.parametrize("gap_s", [0.0, 0.05, 0.5])
+def test_a_still_step_reads_true_whatever_follows_it(gap_s: float) -> None:
+    """Silence behind a step, or the next one, does not reach into its steady part."""
+    off = []
+    for seed, base in enumerate((47.3, 83.1, 171.7)):
+        hz = [base * 2**n for n in range(4)]
+        samples = with_noise(stepped(hz, 1.13, kind="ramp", gap_s=gap_s), 60, seed=seed)
+        steps = find_steps(pitch_track([samples], 48_000), 4)
+        assert isinstance(steps, tuple), steps
+        for n, (step, true) in enumerate(zip(steps, hz, strict=True)):
+            assert step.stop_s <= (n + 1) * 1.13 + n * gap_s
+            own = settled_pitch(samples[round(step.start_s * 48_000) : round(step.stop_s * 48_000)], 48_000)
+            assert isinstance(own, PitchReading)
+            off.append((own.hz.value - true) / own.hz.expanded)
+    assert np.sum(np.abs(off) <= 1) >= 11
+
+
+@pytest.mark.parametrize("glides", [True, False], ids=["glide", "vibrato"])
+def test_what_is_left_of_a_glide_or_a_vibrato_is_in_the_uncertainty(glides: bool) -> None:  # noqa: FBT001  # a case
+    off = []
+    for seed in range(8):
+        hz = 110 * 2 ** (course(1.6, seed, glides=glides) / 1200)
+        own = settled(with_noise(np.sin(2 * np.pi * np.cumsum(hz) / 48_000), 60, seed=seed))
+        if isinstance(own, PitchReading):
+            off.append((own.hz.value - 110) / own.hz.expanded)
+    assert len(off) >= 6
+    assert np.sum(np.abs(off) > 1) <= 1
+
+
+def test_a_step_that_glides_to_its_end_is_refused() -> None:
+    hz = 220 * 2 ** (np.linspace(0, 60, 96_000) / 1200)
+    own = settled_pitch(np.sin(2 * np.pi * np.cumsum(hz) / 48_000), 48_000)
+    assert isinstance(own, NotHad)
+    assert own.reason.startswith("still gliding: by +60 cents in its last 2 s")
 
 
 @pytest.mark.slow

@@ -93,7 +93,7 @@ def test_steps_may_come_in_any_order() -> None:
 def test_a_number_of_steps_that_does_not_agree_is_said_in_one_sentence() -> None:
     finding = heard({"as_left": stepped(exact(VOLTS))}, steps=VOLTS[:4])
     assert left(finding).verdict is Verdict.NOT_MEASURED
-    assert finding.plain == "Not worked out: 5 steps are heard, and 4 are listed."
+    assert finding.plain.startswith("Not worked out: 5 steps are heard, and 4 are listed (at 109.99, 220, 440, 880, 1760 Hz)")
     assert KIND.chart(finding) is None
 
 
@@ -113,7 +113,9 @@ def test_a_recording_without_a_tone_leaves_its_voltage_out_and_says_so() -> None
     tones = {f"as_left@{v}": MemorySound(tone(f, 1.0)) for v, f in (("0", 110.0), ("1", 220.0))}
     finding = heard({**tones, "as_left@2": MemorySound(np.zeros(48_000))})
     assert number(left(finding), "worst_cents") == pytest.approx(0, abs=0.05)
-    assert "Left out: at 2, " in finding.method
+    (warning,) = (w for w in left(finding).warnings if w.code == "left-out")
+    assert warning.message.startswith("Left out: at 2, ")
+    assert left(finding).verdict is Verdict.TOO_CLOSE
 
 
 def test_a_linear_scale_is_heard_in_percent() -> None:
@@ -267,3 +269,57 @@ def test_what_cannot_be_heard_is_said() -> None:
         finding = heard({"as_left": MemorySound(silence)}, **keys)
         assert finding.plain.startswith("Not worked out: ")
         assert left(finding).verdict is Verdict.NOT_MEASURED
+
+
+def codes(finding: CheckFinding) -> set[str]:
+    return {warning.code for warning in left(finding).warnings}
+
+
+def test_a_vibrato_is_out_of_a_limit_of_steadiness() -> None:
+    """±30 cents at 8 Hz: an rms of 21.2, a peak of 30, and no drift."""
+    t = np.arange(48_000 * 4) / 48_000
+    samples = np.sin(2 * np.pi * np.cumsum(440 * 2 ** (30 * np.sin(2 * np.pi * 8 * t) / 1200)) / 48_000)
+    finding = heard(
+        {"as_left": MemorySound(with_noise(samples, 60))}, not_tracking=True, limit=Quantity(25, "cents", "25 cents")
+    )
+    side = left(finding)
+    assert number(side, "wander_rms_cents") == pytest.approx(21.2, rel=0.02)
+    assert number(side, "wander_peak_cents") == pytest.approx(30, rel=0.03)
+    assert number(side, "wander_rate_hz") == pytest.approx(8, abs=0.01)
+    assert abs(number(side, "drift_cents")) < 1
+    assert side.verdict is Verdict.OUT
+
+
+def test_a_drift_is_held_against_the_limit_of_steadiness() -> None:
+    samples = np.sin(2 * np.pi * np.cumsum(440 * 2 ** (np.linspace(-4, 4, 48_000 * 4) / 1200)) / 48_000)
+    finding = heard({"as_left": MemorySound(with_noise(samples, 60))}, not_tracking=True, limit=Quantity(5, "cents", "5 cents"))
+    assert number(left(finding), "drift_cents") == pytest.approx(8 * 3.8 / 4, abs=0.05)  # the first 0.2 s are left out
+    assert left(finding).verdict is Verdict.OUT
+    assert left(finding).worst.startswith("drift +7.6 cents")
+
+
+def test_steps_that_were_played_in_another_order_are_refused_with_the_order() -> None:
+    finding = heard({"as_left": stepped(exact((2.0, 0.0, 1.0, 3.0)))}, steps=(0.0, 1.0, 2.0, 3.0))
+    assert left(finding).verdict is Verdict.NOT_MEASURED
+    assert "write steps: [2, 0, 1, 3], as they were played" in left(finding).reason
+
+
+def test_one_tone_too_many_is_named() -> None:
+    played = [110.0, 220.0, 300.0, 440.0, 880.0]
+    finding = heard({"as_left": stepped(played)}, steps=(0.0, 1.0, 2.0, 3.0))
+    assert "without the one at 300 Hz they fit" in left(finding).reason
+
+
+def test_a_reading_that_is_a_multiple_of_what_its_neighbour_lets_expect_is_doubtful() -> None:
+    finding = heard({"as_left": stepped([110.0, 220.0, 440.0, 1760.0])}, steps=VOLTS[:4])
+    assert "harmonic-misread" in codes(finding)
+    assert any("3 V is 2 times what 2 V lets expect" in warning.message for warning in left(finding).warnings)
+
+
+def test_a_recording_of_tracking_has_the_warnings_of_a_spectrum() -> None:
+    """Overdriven, and with hum."""
+    t = np.arange(48_000 * 3) / 48_000
+    overdriven = {f"as_left@{v}": MemorySound(np.clip(1.5 * tone(f, 2.0), -0.9, 0.9)) for v, f in ((0, 110.0), (1, 220.0))}
+    assert "clipped" in codes(heard(overdriven))
+    hum = sum(0.02 / n * np.sin(2 * np.pi * 50 * n * t) for n in range(1, 5))
+    assert "hum" in codes(heard({f"as_left@{v}": MemorySound(tone(f, 3.0) + hum) for v, f in ((0, 113.0), (1, 226.0))}))

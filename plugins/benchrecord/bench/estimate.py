@@ -41,6 +41,11 @@ class Below(NotHad):
 
     most: float
 
+    @property
+    def estimate(self) -> Estimate:
+        """The middle between nothing and the bound: its expanded uncertainty reaches to both."""
+        return Estimate(self.most / 2, self.most / 4)
+
 
 def root(power: Estimate) -> Estimate:
     """Return the amplitude of a power; its uncertainty is what two of the power's make of it, to the farther side.

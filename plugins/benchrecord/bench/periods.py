@@ -9,7 +9,6 @@ import numpy as np
 
 from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats, polynomial_fit
-from benchrecord.bench.pitch import CENTS_PER_OCTAVE
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.uncertainty import coverage_factor
 
@@ -18,6 +17,10 @@ EDGE = 4  # values of a passage: where there are no more, it is an edge that fal
 FEWEST = 3  # periods
 AWAY = 0.25  # of the height: so far beyond the middle a wave must come before it counts as having passed
 ENDS_PERCENT = (2.0, 98.0)  # the height lies between; what is beyond may be noise
+EDGE_U = 12 / math.sqrt(
+    8
+)  # of that twelfth: periods of an edge differ by half a value (rms) where they fall on two values by turns
+MEDIAN, FOURTH = 0.6745, 70.0  # of a normal deviate's magnitude; the variance of a fourth difference of noise
 ALLOWANCE = 1.15  # for passages whose noise is no normal deviate: hysteresis cuts it off on one side
 COVERED = 0.9545  # what k = 2 covers of a normal distribution
 
@@ -28,14 +31,17 @@ class Periods:
 
     hz: Estimate
     periods: Floats
-    passage_u: float = 0.0
+    passage_u: float
 
-    @property
-    def wander_cents(self) -> Estimate:
-        """The standard deviation of the frequency from period to period; its own uncertainty is s/√(2·(n − 1))."""
-        cents = CENTS_PER_OCTAVE * np.log2(self.periods.mean() / self.periods)
-        sd = float(np.std(cents, ddof=1))
-        return Estimate(sd, sd / math.sqrt(2 * (len(cents) - 1)))
+
+@dataclass(frozen=True, slots=True)
+class _Passages:
+    """When a wave rises through the middle, (n,) s; what an edge or a bend may put all of them off by, and noise each one."""
+
+    times: Floats
+    sharp: float = 0.0
+    bent: float = 0.0
+    noise: float = 0.0
 
 
 def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
@@ -54,28 +60,30 @@ def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
     rate : Hz
 
     """
-    passed, sharp, bent = _passages(samples, rate, max(1, int(rate / ROUGH_HZ)))
-    if len(passed) > FEWEST:
-        passed, sharp, bent = _passages(samples, rate, max(1, int(float(np.median(np.diff(passed))) * rate / FINE)))
-    if len(passed) <= FEWEST:
+    passed = _passages(samples, rate, max(1, int(rate / ROUGH_HZ)))
+    if len(passed.times) > FEWEST:
+        passed = _passages(samples, rate, max(1, int(float(np.median(np.diff(passed.times))) * rate / FINE)))
+    count = len(passed.times) - 1
+    if count < FEWEST:
         return NotHad(f"fewer than {FEWEST} whole periods are heard")
-    line = polynomial_fit(np.arange(len(passed)), passed, 1)
+    line = polynomial_fit(np.arange(count + 1), passed.times, 1)
     if isinstance(line, NotHad):
         return line
     period = line.coefficients[1]
     of_scatter = ALLOWANCE * coverage_factor(COVERED, line.degrees_of_freedom) / 2 * line.standard_errors[1]
-    u = math.hypot(of_scatter, math.sqrt(2 / 3) * sharp / (len(passed) - 1), bent / math.sqrt(3) / (len(passed) - 1))
-    return Periods(Estimate(1 / period, u / period**2), np.diff(passed))
+    u = math.hypot(of_scatter, math.sqrt(2 / 3) * passed.sharp / count, passed.bent / math.sqrt(3) / count)
+    passage_u = math.hypot(ALLOWANCE * passed.noise, EDGE_U * passed.sharp)
+    return Periods(Estimate(1 / period, u / period**2), np.diff(passed.times), passage_u)
 
 
-def _passages(samples: Floats, rate: float, thin: int) -> tuple[Floats, float, float]:
-    """Return when a wave rises through the middle of its height, (n,) s, and by how much an edge or a bend may put it off, s.
+def _passages(samples: Floats, rate: float, thin: int) -> _Passages:
+    """Find when a wave rises through the middle of its height.
 
     A passage is a straight line through all values from a quarter of the height below the middle to a quarter above.
     """
     values = samples[: len(samples) // thin * thin].reshape(-1, thin).mean(axis=1)
     if len(values) < FEWEST:
-        return np.empty(0), 0.0, 0.0
+        return _Passages(np.empty(0))
     low, high = np.percentile(values, ENDS_PERCENT)
     middle, away = (low + high) / 2, AWAY * (high - low)
     at = np.flatnonzero(np.abs(values - middle) > away)
@@ -83,10 +91,17 @@ def _passages(samples: Floats, rate: float, thin: int) -> tuple[Floats, float, f
     turns = np.flatnonzero(above[1:] & ~above[:-1])
     parts = [_part(int(at[n]), int(at[n + 1])) for n in turns]
     times = np.array([_through(values, first, last, middle) for first, last in parts])
-    step = thin / rate
-    if len(turns) and float(np.median(at[turns + 1] - at[turns])) < EDGE:
-        return (times + 0.5) * step, step / 12, 0.0
-    return (times + 0.5) * step, 0.0, step * _bend(values, parts, times, middle)
+    step, lengths = thin / rate, at[turns + 1] - at[turns]
+    if len(turns) and float(np.median(lengths)) < EDGE:
+        return _Passages((times + 0.5) * step, sharp=step / 12)
+    noise = _noise(values) * math.sqrt(float(np.median(lengths))) / (2 * AWAY * (high - low)) if len(turns) else 0.0
+    return _Passages((times + 0.5) * step, bent=step * _bend(values, parts, times, middle), noise=step * noise)
+
+
+def _noise(values: Floats) -> float:
+    """Return the noise of single values: what is left in fourth differences, of which a wave has next to nothing."""
+    differences = np.abs(np.diff(values, 4))
+    return float(np.median(differences)) / MEDIAN / math.sqrt(FOURTH) if len(differences) else 0.0
 
 
 def _part(before: int, after: int) -> tuple[int, int]:

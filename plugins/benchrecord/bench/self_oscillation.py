@@ -1,33 +1,43 @@
-"""How steadily something oscillates: what its pitch strays by in the course of a recording."""
+"""How steadily something oscillates: its tone, how its pitch departs from the mean in the course of a recording, and its distortion."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.estimate import Below, Estimate
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.tones import Tone, find_tone, thd
+from benchrecord.bench.wander import Wander, wander_of_tone
 
-PARTS, FEWEST_PARTS = 10, 4
-CENTS = 1200 / math.log(2)
 SINE_SHARE = 0.05  # of distortion: a wave with less is called a sine (common practice, no source)
+MOST_POINTS = 400  # of a course
 
 
 @dataclass(frozen=True, slots=True)
 class SelfOscillation:
-    """A self-oscillation: its tone, how far any tenth of the recording strays from it in cents, and its distortion as a share.
-
-    ``course`` are the tenths themselves: the second in their middle, and their departure in cents.
-    """
+    """A self-oscillation: its tone, how its pitch wanders, and its distortion as a share."""
 
     tone: Tone
-    course: tuple[tuple[float, float], ...]
-    stability_cents: Estimate | NotHad
+    wander: Wander | NotHad
     distortion: Estimate | NotHad
+
+    @property
+    def stability_cents(self) -> Estimate | NotHad:
+        """The largest departure of its pitch from the mean at any moment, in cents, a drift among it."""
+        if isinstance(self.wander, NotHad):
+            return self.wander
+        largest = self.wander.departure_cents
+        return largest.estimate if isinstance(largest, Below) else largest
+
+    @property
+    def course(self) -> tuple[tuple[float, float], ...]:
+        """The second and the departure from the mean in cents, the largest of some neighbours where there are many."""
+        if isinstance(self.wander, NotHad):
+            return ()
+        points = list(zip(self.wander.seconds.tolist(), self.wander.cents.tolist(), strict=True))
+        size = 1 + (len(points) - 1) // MOST_POINTS
+        return tuple(max(points[n : n + size], key=lambda point: abs(point[1])) for n in range(0, len(points), size))
 
     @property
     def is_sine(self) -> bool | NotHad:
@@ -36,9 +46,7 @@ class SelfOscillation:
 
 
 def self_oscillation(samples: Floats, rate: float) -> SelfOscillation | NotHad:
-    """Find the tone of a self-oscillation, and each tenth's.
-
-    The stability is the largest departure of a tenth from the whole; its uncertainty is that of the tenth's frequency, 1200/ln 2 · u/f.
+    """Find the tone of a self-oscillation, and how its pitch wanders.
 
     Parameters
     ----------
@@ -47,18 +55,4 @@ def self_oscillation(samples: Floats, rate: float) -> SelfOscillation | NotHad:
 
     """
     tone = find_tone(samples, rate)
-    if isinstance(tone, NotHad):
-        return tone
-    size = len(samples) // PARTS
-    parts = [find_tone(samples[n * size : (n + 1) * size], rate) for n in range(PARTS)]
-    known = [((n + 0.5) * size / rate, part) for n, part in enumerate(parts) if isinstance(part, Tone)]
-    course = tuple((second, cents(part.hz.value, tone.hz.value)) for second, part in known)
-    return SelfOscillation(tone, course, _stability([part for _, part in known], tone), thd(tone))
-
-
-def _stability(parts: Sequence[Tone], tone: Tone) -> Estimate | NotHad:
-    if len(parts) < FEWEST_PARTS:
-        return NotHad("the recording is too short to tell how steady it is")
-    far = max(parts, key=lambda part: abs(cents(part.hz.value, tone.hz.value)))
-    u = CENTS * math.hypot(far.hz.u / far.hz.value, tone.hz.u / tone.hz.value)
-    return Estimate(abs(cents(far.hz.value, tone.hz.value)), u)
+    return tone if isinstance(tone, NotHad) else SelfOscillation(tone, wander_of_tone(samples, tone), thd(tone))

@@ -33,7 +33,9 @@ TOO_HIGH = 1.02  # a wave that wanders may run so much faster at times
 LEAST_SHARE = 0.1  # of the power that must be periodic
 CLOSE_BINS = 0.25  # that the topmost harmonic may lie beside the place where it is read
 ROUNDS = 3
-JUMP = 0.1  # of a period, by which a wave may speed up from one frame to the next
+JUMP = 0.1  # of a period, by which a wave may speed up from one frame to the next before whole periods are missed
+PLAUSIBLE = 1.2  # times the power of the sound: more is in the harmonics only of a wave that was lost
+MOSTLY = 0.5  # of the power that is periodic: no noise
 ADDED = 0.6  # of what noise adds to a level: twice that covers the level with it and without
 
 
@@ -114,21 +116,19 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
         return hz if isinstance(hz, NotHad) else frames  # type: ignore[return-value]
     if hz / rate * TOO_HIGH > 0.5 - REACH_BINS / frames.size:
         return NotHad(f"a tone of {hz:.4g} Hz is too high for a rate of {rate:g} Hz")
-    read = _follow(samples, frames, hz / rate)
-    if _jumps(read.course):
-        frames = frames_in(len(samples), min(frames.size, frame_size(PERIODS * rate / hz)))
-        read = _follow(samples, frames, hz / rate)
-    course = read.course
-    hz = course.pitch * rate
+    read, frames = _read(samples, frames, hz / rate)
+    hz = read.course.pitch * rate
     level = _level(samples, rate / hz)
-    power = 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
-    share = min(1.0, power / level.value**2)
+    ratio = _power(read) / level.value**2
+    if ratio > PLAUSIBLE:
+        return NotHad(f"no steady tone: what lies at {hz:.4g} Hz moves too fast to be followed")
+    share = min(1.0, ratio)
     if share < LEAST_SHARE:
         return NotHad(f"no steady tone: only {100 * share:.2g} % of its power is in the harmonics of {hz:.4g} Hz")
     noise = _noise_rms(read.noise, frames)
     rounding = rounding_variance(last_digit(samples), noise) * hz / rate
     return Tone(
-        Estimate(hz, math.hypot(course.pitch_u, read.apart) * rate),
+        Estimate(hz, math.hypot(read.course.pitch_u, read.apart) * rate),
         Estimate(level.value, math.hypot(level.u, _of_noise(level.value, noise, len(samples)))),
         Estimate(read.dc, math.sqrt(read.dc_variance + rounding)),
         read.mean,
@@ -144,6 +144,16 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     )
 
 
+def _read(samples: Floats, frames: Frames, pitch: float) -> tuple[Readings, Frames]:
+    """Read all harmonics in frames, or in shorter ones where the wave moves too far from one to the next."""
+    read, shorter = _follow(samples, frames, pitch), frames_in(len(samples), frame_size(PERIODS / pitch))
+    if shorter.size < frames.size and np.abs(np.diff(read.course.measured, 2)).max() > JUMP:
+        again = _follow(samples, shorter, pitch)
+        if MOSTLY < _power(again) / float(np.var(samples)) < PLAUSIBLE:
+            return again, shorter
+    return read, frames
+
+
 def _follow(samples: Floats, frames: Frames, pitch: float) -> Readings:
     """Read all harmonics, again where the wave is not where it was looked for."""
     course = steady(frames, pitch)
@@ -155,9 +165,9 @@ def _follow(samples: Floats, frames: Frames, pitch: float) -> Readings:
     return read
 
 
-def _jumps(course: Course) -> bool:
-    """Say whether a wave moves so far from frame to frame that whole periods may be missed."""
-    return bool(np.abs(np.diff(course.measured, 2)).max() > JUMP)
+def _power(read: Readings) -> float:
+    """Return the power in the harmonics, without what noise brings to it."""
+    return 2 * float(np.sum(np.maximum(np.abs(read.mean) ** 2 - read.noise, 0.0)))
 
 
 def _level(samples: Floats, period: float) -> Estimate:

@@ -12,7 +12,7 @@ from benchrecord.checks.response_chart import chart
 from benchrecord.checks.response_results import Told, held_name, limits_of, told_by, told_by_table
 from benchrecord.checks.response_words import HOW, based, hz_said, plain, said
 from benchrecord.checks.wording import SAID
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -105,7 +105,16 @@ def _item(check: Check, bench: Bench, at: str, told: Told | NotHad) -> Item:
         return Item(at, Verdict.INFORMATION, told.results)
     if not isinstance(held.value, float):
         return Item(at, Verdict.NOT_MEASURED, told.results)
-    return Item(at, Verdict(verdict(held.value, held.uncertainty, low, high, rule=bench.rule.value)), told.results)
+    concluded = Verdict(verdict(held.value, held.uncertainty, low, high, rule=bench.rule.value))
+    return Item(at, worst_of([concluded, *_of_drift(check, bench, told.results)]), told.results)
+
+
+def _of_drift(check: Check, bench: Bench, results: Results) -> tuple[Verdict, ...]:
+    """Hold the drift of an oscillation against the limit of its stability too."""
+    drift, high = results.get("drift_cents", Value(None)), limits_of(check)[1]
+    if held_name(check) != "stability_cents" or high is None or not isinstance(drift.value, float):
+        return ()
+    return (Verdict(verdict(drift.value, drift.uncertainty, -high, high, rule=bench.rule.value)),)
 
 
 def _off(check: Check, item: Item) -> float:
@@ -120,7 +129,9 @@ def _worst(check: Check, item: Item) -> str:
     where = f" at {item.item}" if item.item else ""
     if item.verdict not in SAID:
         return f"{said(item.results)}{where}"
-    held = item.results[held_name(check)]
+    held, drift, high = item.results[held_name(check)], item.results.get("drift_cents"), limits_of(check)[1]
+    if held_name(check) == "stability_cents" and drift and isinstance(drift.value, float) and high and abs(drift.value) > high:
+        return f"drifts by {shown(drift, sign=True)}{where}, {SAID[item.verdict]}"
     about = {"peak_db": "peak ", "frequency_hz": "", "stability_cents": "strays by "}.get(held_name(check), "cut-off off by ")
     if check.keys.get("oscillation") and about.startswith("cut-off"):
         about = "off by "

@@ -54,7 +54,7 @@ def _down_to(level: float, paint: Callable[[Any], None]) -> Callable[[Any], None
 
 
 def _over_time(finding: CheckFinding, found: Points, left: Points) -> Chart:
-    caption = f"{finding.plain} Drawn is how far each tenth of a recording is from its mean pitch."
+    caption = f"{finding.plain} Drawn is how far the pitch is from its mean."
     alt = f"{finding.check.title}: departure from the mean pitch in cents over time, {sides_said(finding)}. {caption}"
     paint = curves(found, left, labels=("time in s", "departure in cents"), markers=True)
     return Chart(finding.check.title, caption, alt, paint)

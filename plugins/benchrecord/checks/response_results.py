@@ -16,6 +16,7 @@ from benchrecord.bench.response import BAND_PASS, FLAT, HIGH_PASS, LOW_PASS, Fig
 from benchrecord.bench.self_oscillation import SelfOscillation, self_oscillation
 from benchrecord.bench.sweep import exponential_sweep, swept
 from benchrecord.bench.through_noise import noise_through
+from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
@@ -162,12 +163,22 @@ def _oscillating(check: Check, heard: Heard) -> Told | NotHad:
     results = {
         "frequency_hz": frequency,
         "stability_cents": _estimate(found.stability_cents, "cents"),
+        **_wander_results(found.wander),
         "thd_percent": _estimate(found.distortion, "%", 100),
         "is_sine": Value(None, reason=found.is_sine.reason) if isinstance(found.is_sine, NotHad) else Value(found.is_sine),
         **_against(check, [(found.tone.hz.value, 2 * found.tone.hz.u, _nominal(check))]),
     }
-    how = "Self-oscillation, read as a steady tone, whole and in tenths."
+    how = "Self-oscillation, read as a tone: its frequency as a whole, and its course in frames of eight periods or 40 ms."
     return Told(_with_uncertainty(check, results), found.course, oscillation=found, how=how)
+
+
+def _wander_results(wander: Wander | NotHad) -> dict[str, Value]:
+    names = ("wander_rms_cents", "wander_peak_cents", "drift_cents")
+    if isinstance(wander, NotHad):
+        return dict.fromkeys(names, _estimate(wander, "cents")) | {"wander_rate_hz": _estimate(wander, "Hz")}
+    parts = (wander.rms_cents, wander.peak_cents, wander.drift_cents)
+    own = {name: _estimate(part, "cents") for name, part in zip(names, parts, strict=True)}
+    return own | {"wander_rate_hz": _estimate(wander.rate_hz, "Hz"), "wander_band_hz": Value(wander.band_hz, "Hz")}
 
 
 def _estimate(found: Estimate | NotHad, unit: str, factor: float = 1.0) -> Value:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.response import BAND_PASS, FLAT, Figure, Response
 from benchrecord.bench.self_oscillation import SelfOscillation
+from benchrecord.bench.wander import Wander
 from benchrecord.checks.response_results import Told, wanted_of
 from benchrecord.checks.wording import NOT_YET
 from benchrecord.model.findings import Results, Side, Value
@@ -127,6 +128,11 @@ def _of_response(response: Response, count: int) -> Iterator[str]:
         yield f"Its quality factor is {response.quality:.3g}."
 
 
+def _band(wander: Wander | NotHad) -> str:
+    """Name the rates that are seen: `` from 0.25 to 41 Hz``."""
+    return "" if isinstance(wander, NotHad) else f" from {wander.band_hz[0]:.2g} to {wander.band_hz[1]:.2g} Hz"
+
+
 def _of_oscillation(oscillation: SelfOscillation) -> Iterator[str]:
     hz = oscillation.tone.hz
     yield (
@@ -136,8 +142,8 @@ def _of_oscillation(oscillation: SelfOscillation) -> Iterator[str]:
     if not isinstance(oscillation.stability_cents, NotHad):
         steady = oscillation.stability_cents
         yield (
-            f"The tenth of the recording that strays farthest is {shown(Value(steady.value, 'cents', steady.expanded))} from the whole;"
-            f" its own frequency is uncertain by {shown(Value(steady.expanded, 'cents', steady.expanded))}."
+            f"Its pitch departs from the mean by up to {shown(Value(steady.value, 'cents', steady.expanded))}, known to"
+            f" {shown(Value(steady.expanded, 'cents', steady.expanded))} (k = 2), at rates{_band(oscillation.wander)}."
         )
     if not isinstance(oscillation.distortion, NotHad):
         yield "It counts as a sine where its harmonics together are below 5 % (common practice, no source)."

@@ -120,4 +120,15 @@ def _off_pitch(check: Check, results: Results, limit: float, unit: str) -> Held 
         off = Value(hz.value - nominal, "Hz", hz.uncertainty, 3)
     else:
         off = Value(cents(hz.value, nominal), "cents", CENTS_PER_OCTAVE / LN_2 * (hz.uncertainty or 0.0) / hz.value, 2)
-    return Held(off, -limit, limit, f"{shown(hz)}, {shown(off, sign=True)} from the {nominal:g} Hz wanted")
+    mean = Held(off, -limit, limit, f"{shown(hz)}, {shown(off, sign=True)} from the {nominal:g} Hz wanted")
+    drift = _drift(results["drift_cents"], hz.value, unit)
+    farther = isinstance(drift.value, float) and abs(drift.value) > max(abs(mean.number or 0.0), drift.uncertainty or 0.0)
+    return Held(drift, -limit, limit, f"{shown(drift, sign=True)} of drift from start to end") if farther else mean
+
+
+def _drift(cents_drift: Value, hz: float, unit: str) -> Value:
+    """Return the drift from start to end in the unit of the limit."""
+    if unit != "Hz" or not isinstance(cents_drift.value, float):
+        return cents_drift
+    per_cent = hz * LN_2 / CENTS_PER_OCTAVE
+    return Value(cents_drift.value * per_cent, "Hz", (cents_drift.uncertainty or 0.0) * per_cent, 3)

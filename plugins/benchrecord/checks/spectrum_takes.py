@@ -16,9 +16,11 @@ from benchrecord.bench.rejection import Rejection, rejection
 from benchrecord.bench.shape import middle_share, rise
 from benchrecord.bench.steady import level_and_mean
 from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
+from benchrecord.bench.wander import drift_of_tone
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.recordings import Heard, listen
+from benchrecord.checks.tone_warnings import misread, weak_fundamental
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 from benchrecord.model.numbers import MINUS, shown
@@ -122,6 +124,7 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
     expect = expected(check)
     results = {
         "fundamental_hz": number_of(tone.hz, "Hz", 3),
+        "drift_cents": number_of(drift_of_tone(tone, len(heard.samples)).cents, "cents", 2),
         **_levels(check, tone.rms, tone.dc),
         "thd_percent": number_of(thd(tone), "%", 3, factor=100),
         "even_harmonics_db": number_of(even_harmonics_db(tone), "dB", 1),
@@ -132,6 +135,7 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
         hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value),
         _unsteady(tone),
         _partials(tone),
+        *(w.message for w in (*weak_fundamental(tone), *misread(tone.hz.value, check.keys.get("nominal_hz")), *heard.warnings)),
         _no_sine(expect, results["thd_percent"]),
         _sampled(expect, heard.samples, tone),
     )

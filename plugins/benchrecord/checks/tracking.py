@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from benchrecord.bench.conformity import verdict
+from benchrecord.bench.misreading import beyond_a_step, odd_neighbours
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.tracking import LinearTracking, Tracking, exponential_tracking, linear_tracking
+from benchrecord.bench.tracking import LinearTracking, Tracking, exponential_tracking, linear_tracking, of_an_oscillator
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE
+from benchrecord.checks.recordings import warnings_if
 from benchrecord.checks.tracking_advice import what_to_turn, what_to_turn_of_linear
 from benchrecord.checks.tracking_pair import Pair, beats_with, pair_results
 from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of, nominal, points_of
@@ -16,7 +19,18 @@ from benchrecord.checks.tracking_range import range_advice, range_chart, range_p
 from benchrecord.checks.tracking_words import basis, method, not_worked_out, plain, scale_offset
 from benchrecord.checks.wording import SAID, sides_said
 from benchrecord.figures.style import Chart, beside, error_curves
-from benchrecord.model.findings import CheckFinding, DataTable, Results, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import (
+    ALL_RESULTS,
+    CheckFinding,
+    DataTable,
+    Results,
+    ResultWarning,
+    Side,
+    Value,
+    Verdict,
+    downgrade,
+    worst_of,
+)
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -133,6 +147,13 @@ def _octave_side(check: Check, bench: Bench, own: Points, *, fit: Tracking, agai
         **against,
     }
     errors = [Value(e, "cents", ue, 1) for e, ue in zip(fit.errors_cents, u, strict=True)]
+    far = beyond_a_step(fit.octaves, fit.errors_cents)
+    beyond = (
+        f"Errors of up to {far:.0f} cents are more than half a step: look whether the voltages are those that were set."
+        if far
+        else ""
+    )
+    own = replace(own, warnings=(*own.warnings, *warnings_if("beyond-a-step", beyond, "worst_cents")))
     return _concluded(check, bench, own, results=results, errors=errors)
 
 
@@ -155,14 +176,49 @@ def _farthest(errors: Sequence[float]) -> int:
 
 def _concluded(check: Check, bench: Bench, own: Points, *, results: Results, errors: Sequence[Value]) -> Side:
     """Hold every reading's error against the limit; the severest verdict counts, and the largest error that has it is named."""
-    numbers = [float(e.value or 0.0) for e in errors]  # type: ignore[arg-type]  # numbers
-    limit, rule = limit_of(check), bench.rule.value
-    low = None if limit is None else -limit
-    verdicts = [Verdict(verdict(n, e.uncertainty, low, limit, rule=rule)) for n, e in zip(numbers, errors, strict=True)]
+    main = "worst_percent" if nominal(check)[1] else "worst_cents"
+    warnings = (*own.warnings, *_misread(check, own))
+    held = [(e, f"at {point.name}", limit_of(check), main) for e, point in zip(errors, own.points, strict=True)]
+    drift = _drift(own)
+    if drift:
+        results, of_drift = {**results, "drift_cents": drift[0]}, limit_of(check, percent=False)
+        held.append((drift[0], f"of drift {drift[1]}", of_drift, "drift_cents"))
+    verdicts = [downgrade(_verdict(bench, value, limit), warnings, name) for value, _, limit, name in held]
     concluded = worst_of(verdicts)
-    at = max((n for n, v in enumerate(verdicts) if v is concluded), key=lambda n: abs(numbers[n]))
-    worst = f"{shown(errors[at], sign=True)} at {own.points[at].name}"
-    return Side(concluded, results, (), f"{worst}, {SAID[concluded]}" if concluded in SAID else worst)
+    candidates = [one for one, v in zip(held, verdicts, strict=True) if v is concluded]
+    value, where, *_ = max(candidates, key=lambda one: (one[3] == main, abs(_number(one[0]))))
+    worst = f"{shown(value, sign=True)} {where}"
+    return Side(concluded, results, (), f"{worst}, {SAID[concluded]}" if concluded in SAID else worst, warnings=warnings)
+
+
+def _number(value: Value) -> float:
+    return value.value if isinstance(value.value, float) else 0.0
+
+
+def _verdict(bench: Bench, value: Value, limit: float | None) -> Verdict:
+    low = None if limit is None else -limit
+    return Verdict(verdict(_number(value), value.uncertainty, low, limit, rule=bench.rule.value))
+
+
+def _drift(own: Points) -> tuple[Value, str] | None:
+    """Return the largest drift within a reading, from its start to its end, and where; None where there is no recording."""
+    known = [(p.reading.drift.cents, p.name) for p in own.points if p.reading]
+    if not known:
+        return None
+    largest, name = max(known, key=lambda one: abs(one[0].value))
+    return Value(largest.value, "cents", largest.expanded, 1), f"at {name}"
+
+
+def _misread(check: Check, own: Points) -> tuple[ResultWarning, ...]:
+    """Warn of readings that are a multiple or a fraction of what the reading before them lets expect."""
+    scale, linear = nominal(check)
+    if not own.points or (linear and min(own.volts) <= 0) or not of_an_oscillator(own.volts, own.hz) or min(own.hz) <= 0:
+        return ()
+    expected = [v if linear else 2.0 ** ((v - own.volts[0]) / scale) for v in own.volts]
+    odd = odd_neighbours(expected, own.hz)
+    named = "; ".join(f"{own.points[n].name} is {times} what {own.points[n - 1].name} lets expect" for n, times in odd)
+    message = f"{named}: a harmonic read for the fundamental, or another octave." if odd else ""
+    return warnings_if("harmonic-misread", message, ALL_RESULTS)
 
 
 def _curvature(fit: Tracking) -> Value:

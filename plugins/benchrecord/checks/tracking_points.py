@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE, note_frequency_hz, note_number
-from benchrecord.bench.pitch_track import pitch_track
+from benchrecord.bench.pitch_track import PitchTrack, pitch_track
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.recording_faults import silence
+from benchrecord.bench.recording_faults import silence, sounding
 from benchrecord.bench.sound import stretch
-from benchrecord.bench.steps import Heard as Frequency
-from benchrecord.bench.steps import Step, find_steps, frequency_of
+from benchrecord.bench.steps import PitchReading, Step, find_steps, frequency_of, settled_pitch
 from benchrecord.checks.channels import Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
-from benchrecord.checks.recordings import Heard, listen, takes_of, unless_damaged
+from benchrecord.checks.recordings import Heard, listen, lossy_words, takes_of, unless_damaged, warnings_if
+from benchrecord.checks.tone_warnings import inharmonic, of_recording, weak_fundamental
+from benchrecord.checks.tracking_order import miscounted, other_order
+from benchrecord.model.findings import ALL_RESULTS, ResultWarning
 from benchrecord.model.job import Check, Take
 from benchrecord.model.notation import parse_quantity
 from benchrecord.model.numbers import MINUS
@@ -31,6 +33,7 @@ BLOCK_S, HELD_S, STILL_S = (
     5.0,
 )  # read at a time; held at once; of a step, its frequency is taken from
 HEARD_DECIMALS = 4  # of a frequency in Hz that was heard: a page shows no more, whatever its uncertainty would support
+NO_VOLTAGE = NotHad("no voltage and no note")
 SETTLED_S, SLOW_S = 0.2, 60.0  # left out at the beginning of a recording of one voltage; the most of it that is heard
 
 
@@ -38,8 +41,8 @@ SETTLED_S, SLOW_S = 0.2, 60.0  # left out at the beginning of a recording of one
 class Point:
     """One reading: control voltage, frequency and its expanded uncertainty in Hz, and what a reader calls it.
 
-    ``key`` tells readings of one voltage apart: the row of the table, or the place among the steps. ``heard`` is there where it comes
-    from a recording.
+    ``key`` tells readings of one voltage apart: the row of the table, or the place among the steps. ``reading`` and ``warnings`` are
+    there where it comes from a recording.
     """
 
     volts: float
@@ -49,16 +52,21 @@ class Point:
     key: int
     note: str = ""
     decimals: int | None = None
-    heard: Frequency | None = None
+    reading: PitchReading | None = None
+    warnings: tuple[ResultWarning, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Points:
-    """The readings of one side, from the lowest control voltage up; ``words`` say what was heard, ``reason`` why there are none."""
+    """The readings of one side, from the lowest control voltage up.
+
+    ``words`` say what was analysed, ``reason`` why there are none, ``warnings`` what is doubtful about the recordings.
+    """
 
     points: tuple[Point, ...] = ()
     words: str = ""
     reason: str = ""
+    warnings: tuple[ResultWarning, ...] = ()
 
     @property
     def volts(self) -> tuple[float, ...]:
@@ -99,7 +107,10 @@ def _points(check: Check, bench: Bench, stage: str) -> Points:
     takes = takes_of(check, stage)
     if not takes:
         return Points(_sorted(_of_table(check, bench, stage)))
-    return _of_takes(check, bench, takes) if takes[0].at else _of_steps(check, bench, takes[0])
+    own = _of_takes(check, bench, takes) if takes[0].at else _of_steps(check, bench, takes[0])
+    lossy = warnings_if("lossy-coding", lossy_words(bench, *takes))
+    left_out = warnings_if("left-out", f"Left out: {own.reason}." if own.points and own.reason else "", ALL_RESULTS)
+    return replace(own, warnings=(*own.warnings, *_of_points(own.points), *left_out, *lossy))
 
 
 def _sorted(points: Sequence[Point]) -> tuple[Point, ...]:
@@ -147,26 +158,36 @@ def _voltage(check: Check, given: float | str) -> tuple[float | None, str]:
 
 def _of_takes(check: Check, bench: Bench, takes: Sequence[Take]) -> Points:
     """Return a reading for each recording, each of one voltage, which is its position."""
-    found, words, reason = [], "", ""
+    found: list[Point] = []
+    channels: list[ResultWarning] = []
+    words, reasons = "", []
     for number, take in enumerate(takes):
         heard = listen(check, bench, take, target=tone_target(), longest_s=SLOW_S)
-        tone = heard if isinstance(heard, NotHad) else _whole(check, heard)
-        volts, note = _voltage(check, take.at)
-        if isinstance(tone, NotHad) or volts is None:
-            reason = reason or f"at {take.at}, {tone.reason if isinstance(tone, NotHad) else 'no voltage and no note'}"
-        else:
-            name = f"at {take.at}" if check.keys.get("not_tracking") else ""
-            found.append(_point(tone, volts, note, number, name=name))
-            words = words or (heard.words if isinstance(heard, Heard) else "")
-    return Points(_sorted(found), words, reason)
+        (volts, note), name = _voltage(check, take.at), f"at {take.at}" if check.keys.get("not_tracking") else ""
+        point = heard if isinstance(heard, NotHad) else NO_VOLTAGE if volts is None else _whole(check, heard, volts, note)
+        if isinstance(point, NotHad):
+            reasons.append(f"at {take.at}, {point.reason}")
+            continue
+        found.append(replace(point, key=number, name=name or point.name))
+        if isinstance(heard, Heard):
+            words, channels = words or heard.words, [*channels, *heard.warnings]
+    return Points(_sorted(found), words, "; ".join(reasons), tuple(dict.fromkeys(channels)))
 
 
-def _whole(check: Check, heard: Heard) -> Frequency | NotHad:
+def _whole(check: Check, heard: Heard, volts: float, note: str) -> Point | NotHad:
+    """Return the reading of a recording of one voltage, without its pauses and the moment in which it settles."""
     silent = silence(heard.samples)
     if silent is not None:
         return silent
-    skipped = round(SETTLED_S * heard.rate)
-    return frequency_of(heard.samples[skipped:], heard.rate, wander=bool(check.keys.get("not_tracking")))
+    free = bool(check.keys.get("not_tracking"))
+    within, pauses = sounding(heard.samples, heard.rate)
+    samples = heard.samples[within] if pauses else heard.samples
+    samples = samples[round(SETTLED_S * heard.rate) :]
+    found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate)
+    if isinstance(found, NotHad):
+        return found
+    point = _point(found, volts, note, 0, samples=samples)
+    return replace(point, warnings=(*warnings_if("pauses", pauses), *point.warnings))
 
 
 def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
@@ -181,18 +202,37 @@ def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
         return Points(reason="its steps are not listed: write steps: and the volts or the notes, in their order")
     if free and len(steps) <= 1:
         return _of_one(check, heard, steps)
-    found = unless_damaged(lambda: find_steps(pitch_track(heard.blocks(BLOCK_S), heard.rate), len(steps)))
+    track = unless_damaged(lambda: pitch_track(heard.blocks(BLOCK_S), heard.rate))
+    found = track if isinstance(track, NotHad) else _listed_steps(check, track)
     if isinstance(found, NotHad):
         return Points(reason=found.reason)
-    read = [_in_step(heard, step, wander=free) for step in found]
+    read = [_in_step(check, heard, step, number) for number, step in enumerate(found)]
     reasons = [f"step {n}: {r.reason}" for n, r in enumerate(read, 1) if isinstance(r, NotHad)]
-    points = [
-        _point(tone, volts, note, number)
-        for number, (tone, (volts, note)) in enumerate(zip(read, (_voltage(check, s) for s in steps), strict=True))
-        if not isinstance(tone, NotHad) and volts is not None
-    ]
     spans = f"{len(found)} steps between {found[0].start_s:.2f} s and {found[-1].stop_s:.2f} s of it"
-    return Points(_sorted(points), f"{_channel(heard)}{spans}", "; ".join(reasons))
+    points = [point for point in read if isinstance(point, Point)]
+    return Points(_sorted(points), f"{_channel(heard)}{spans}", "; ".join(reasons), heard.warnings)
+
+
+def _octaves(check: Check) -> list[float] | None:
+    """Return the nominal octaves of the listed steps; None where one has none."""
+    scale, linear = nominal(check)
+    volts = [_voltage(check, step)[0] for step in check.keys.get("steps") or ()]
+    if any(v is None or (linear and v <= 0) for v in volts):
+        return None
+    return [math.log2(v) if linear else v / scale for v in volts if v is not None]
+
+
+def _listed_steps(check: Check, track: PitchTrack) -> tuple[Step, ...] | NotHad:
+    """Return the steps of a recording where they are those that are listed, in their order."""
+    steps, octaves = tuple(check.keys.get("steps") or ()), _octaves(check)
+    found = find_steps(track, len(steps))
+    if octaves is None:
+        return found
+    if isinstance(found, NotHad):
+        every = find_steps(track)
+        return found if isinstance(every, NotHad) else NotHad(miscounted(found.reason, steps, octaves, [s.hz for s in every]))
+    order = "" if check.keys.get("not_tracking") else other_order(steps, octaves, [step.hz for step in found])
+    return NotHad(order) if order else found
 
 
 def _steps_target(count: int) -> Target:
@@ -208,11 +248,11 @@ def _steps_target(count: int) -> Target:
 
 def _of_one(check: Check, heard: Heard, steps: Sequence[float | str]) -> Points:
     """Return the single reading of an oscillator that need not track."""
-    tone = _whole(check, heard)
-    if isinstance(tone, NotHad):
-        return Points(reason=tone.reason)
     volts, note = _voltage(check, steps[0]) if steps else (0.0, "")
-    return Points((_point(tone, volts or 0.0, note, 0, name="" if steps else "the only position"),), heard.words)
+    point = _whole(check, heard, volts or 0.0, note)
+    if isinstance(point, NotHad):
+        return Points(reason=point.reason)
+    return Points((point if steps else replace(point, name="the only position"),), heard.words, "", heard.warnings)
 
 
 def _channel(heard: Heard) -> str:
@@ -220,15 +260,32 @@ def _channel(heard: Heard) -> str:
     return f"{heard.channel_words}, " if heard.channel_words else ""
 
 
-def _point(tone: Frequency, volts: float, note: str, key: int, *, name: str = "") -> Point:
-    return Point(volts, tone.hz.value, tone.hz.expanded, name or note or _named(volts), key, note, HEARD_DECIMALS, tone)
+def _point(found: PitchReading, volts: float, note: str, key: int, *, samples: Floats) -> Point:
+    tone = found.tone
+    warnings = (*of_recording(samples, tone), *inharmonic(tone), *weak_fundamental(tone)) if tone else ()
+    return Point(volts, found.hz.value, found.hz.expanded, note or _named(volts), key, note, HEARD_DECIMALS, found, warnings)
 
 
-def _in_step(heard: Heard, step: Step, *, wander: bool) -> Frequency | NotHad:
-    """Return the frequency of a step, from the last seconds of its steady part."""
-    start = step.start_s if wander else max(step.start_s, step.stop_s - STILL_S)
+def _of_points(points: Sequence[Point]) -> tuple[ResultWarning, ...]:
+    """Return the warnings of all readings, each with the names of those that it belongs to."""
+    named: dict[ResultWarning, list[str]] = {}
+    for point in points:
+        for warning in point.warnings:
+            named.setdefault(warning, []).append(point.name)
+    return tuple(replace(warning, message=f"{', '.join(names)}: {warning.message}") for warning, names in named.items())
+
+
+def _in_step(check: Check, heard: Heard, step: Step, number: int) -> Point | NotHad:
+    """Return the reading of a step, from the last seconds of its steady part."""
+    free = bool(check.keys.get("not_tracking"))
+    volts, note = _voltage(check, check.keys["steps"][number])
+    if volts is None:
+        return NO_VOLTAGE
+    start = step.start_s if free else max(step.start_s, step.stop_s - STILL_S)
     first, last = (heard.start + round(s * heard.rate) for s in (start, step.stop_s))
-    return frequency_of(_read(heard, first, min(last, heard.stop)), heard.rate, wander=wander)
+    samples = _read(heard, first, min(last, heard.stop))
+    found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate)
+    return found if isinstance(found, NotHad) else _point(found, volts, note, number, samples=samples)
 
 
 def _read(heard: Heard, first: int, last: int) -> Floats:

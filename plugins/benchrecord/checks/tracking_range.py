@@ -1,63 +1,132 @@
-"""An oscillator that need not track: from what to what frequency it runs, and how still it stands."""
+"""An oscillator that need not track: from what to what frequency it runs, how its pitch wanders, and how it drifts."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from statistics import stdev
 
 from benchrecord.bench.conformity import verdict
-from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.estimate import Below, Estimate
 from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.tracking import NO_OSCILLATOR, of_an_oscillator
+from benchrecord.bench.wander import Wander
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of
 from benchrecord.checks.wording import JUDGED, SAID, sides_said
 from benchrecord.figures.style import Chart, magnitudes
-from benchrecord.model.findings import CheckFinding, DataTable, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Results, Side, Value, Verdict, downgrade, worst_of
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 
 KILO = 1000.0
+NO_COURSE = "single readings have no course in time"
 ONCE = "each voltage was read once, which tells nothing of how it wanders"
 LOW_END = "Its slowest is not slow enough: look at the low end of its control, and at what leaks into the timing part."
 HIGH_END = "Its fastest is not fast enough: look at the high end of its control, its end resistor and the timing part."
 RESTLESS = "It does not stand still: let it warm up, then look at its supply, its control's track and the timing part."
 
 
+@dataclass(frozen=True, slots=True)
+class Steadiness:
+    """How still a pitch stands at one position, in cents: what its readings, or the wander in its recording, come to."""
+
+    rms: Estimate | NotHad
+    peak: Estimate | NotHad
+    drift: Estimate | NotHad
+    whole: Estimate | NotHad
+    rate_hz: Estimate | NotHad
+    band_hz: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """One result that is held against a limit; a bound on what noise hides is within it where the bound is."""
+
+    name: str
+    words: str
+    number: float
+    uncertainty: float | None
+    limits: tuple[float | None, float | None]
+    hidden: bool = False
+
+    def verdict(self, points: Points, bench: Bench) -> Verdict:
+        if self.hidden and self.limits[1] is not None:
+            concluded = Verdict.IN if self.number <= self.limits[1] else Verdict.TOO_CLOSE
+        else:
+            concluded = Verdict(verdict(self.number, self.uncertainty, *self.limits, rule=bench.rule.value))
+        return downgrade(concluded, points.warnings, self.name)
+
+
 def range_side(check: Check, bench: Bench, points: Points) -> Side | None:
-    """Hold the lowest and the highest frequency against the range that is wanted, and the wander against the limit."""
+    """Hold the lowest and the highest frequency against the range, and the peak of the wander and the drift against the limit."""
     if not points.points:
         return Side(Verdict.NOT_MEASURED, reason=points.reason) if points.reason else None
     if not of_an_oscillator(points.volts, points.hz):
         return Side(Verdict.NOT_MEASURED, reason=NO_OSCILLATOR)
     lowest, highest = (pick(points.points, key=lambda p: p.hz) for pick in (min, max))
-    still, (low, high) = stability_of(points), wanted_of(check)
+    still, (low, high) = steadiness_of(points), wanted_of(check)
     held = [
-        (f"lowest {shown(frequency(lowest))}", lowest.hz, lowest.hz_u, (None, low)),
-        (f"highest {shown(frequency(highest))}", highest.hz, highest.hz_u, (high, None)),
+        _Held("lowest_hz", f"lowest {shown(frequency(lowest))}", lowest.hz, lowest.hz_u, (None, low)),
+        _Held("highest_hz", f"highest {shown(frequency(highest))}", highest.hz, highest.hz_u, (high, None)),
+        *_held_steadiness(still, limit_of(check, percent=False)),
     ]
-    if isinstance(still, Estimate):
-        said = f"wander {shown(Value(still.value, 'cents', still.expanded, 1))}"
-        held.append((said, still.value, still.expanded, (None, limit_of(check, percent=False))))
-    verdicts = [Verdict(verdict(number, u, *limits, rule=bench.rule.value)) for _, number, u, limits in held]
+    verdicts = [one.verdict(points, bench) for one in held]
     concluded = worst_of(verdicts)
-    at = verdicts.index(concluded)
-    wander = (
-        Value(None, "cents", reason=still.reason)
-        if isinstance(still, NotHad)
-        else Value(still.value, "cents", still.expanded, 1)
-    )
-    u, unit = held[at][2], "cents" if at == 2 else "Hz"  # noqa: PLR2004  # the third is the wander
+    worst = max((one for one, v in zip(held, verdicts, strict=True) if v is concluded), key=_room)
+    unit = "Hz" if worst.name.endswith("hz") else "cents"
     results = {
         "lowest_hz": frequency(lowest),
         "highest_hz": frequency(highest),
-        "stability_cents": wander,
-        "expanded_uncertainty": Value(u, unit, reason="" if u is not None else NO_RANGE),
+        **_steadiness_results(still),
+        "expanded_uncertainty": Value(worst.uncertainty, unit, reason="" if worst.uncertainty is not None else NO_RANGE),
     }
-    return Side(concluded, results, (), f"{held[at][0]}, {SAID[concluded]}" if concluded in JUDGED else "")
+    said = f"{worst.words}, {SAID[concluded]}" if concluded in JUDGED else ""
+    return Side(concluded, results, (), said, warnings=points.warnings)
+
+
+def _room(held: _Held) -> float:
+    """Return how far a result is beyond its limit, as a share of that; the first of those that have none."""
+    low, high = held.limits
+    if high is None:
+        return -math.inf if low is None else (low - held.number) / abs(low)
+    return (abs(held.number) if low is not None else held.number) / abs(high) - 1 if high else math.inf
+
+
+def _held_steadiness(still: Steadiness, limit: float | None) -> Iterator[_Held]:
+    if isinstance(still.peak, Below):
+        yield _Held(
+            "wander_peak_cents", f"wander below {still.peak.most:.2g} cents", still.peak.most, None, (None, limit), hidden=True
+        )
+    if isinstance(still.peak, Estimate):
+        words = f"wander up to {shown(_cents(still.peak))}"
+        yield _Held("wander_peak_cents", words, still.peak.value, still.peak.expanded, (None, limit))
+    if isinstance(still.drift, Estimate):
+        words = f"drift {shown(_cents(still.drift), sign=True)}"
+        yield _Held("drift_cents", words, still.drift.value, still.drift.expanded, (None if limit is None else -limit, limit))
+
+
+def _cents(estimate: Estimate | NotHad) -> Value:
+    if isinstance(estimate, NotHad):
+        return Value(None, "cents", reason=estimate.reason)
+    return Value(estimate.value, "cents", estimate.expanded, 1)
+
+
+def _steadiness_results(still: Steadiness) -> Results:
+    rate = still.rate_hz
+    return {
+        "stability_cents": _cents(still.whole),
+        "wander_rms_cents": _cents(still.rms),
+        "wander_peak_cents": _cents(still.peak),
+        "drift_cents": _cents(still.drift),
+        "wander_rate_hz": Value(None, "Hz", reason=rate.reason)
+        if isinstance(rate, NotHad)
+        else Value(rate.value, "Hz", rate.expanded, 2),
+        "wander_band_hz": Value(still.band_hz, "Hz", reason="" if still.band_hz else NO_COURSE),
+    }
 
 
 def frequency(point: Point) -> Value:
@@ -71,25 +140,39 @@ def wanted_of(check: Check) -> tuple[float | None, float | None]:
     return low, high
 
 
-def stability_of(points: Points) -> Estimate | NotHad:
-    """Return the largest wander of all voltages: the standard deviation of the frequency there, in cents.
-
-    From second to second, or from period to period, of a recording; else of repeated readings.
-    """
-    heard = [p.heard.wander_cents for p in points.points if p.heard]
-    known = [w for w in heard if isinstance(w, Estimate)]
-    if heard:
-        return max(known, key=lambda w: w.value) if known else next(w for w in heard if isinstance(w, NotHad))
-    again = [_of_readings([p for p in points.points if p.volts == volts]) for volts in dict.fromkeys(points.volts)]
-    known = [w for w in again if w is not None]
-    return max(known, key=lambda w: w.value) if known else NotHad(ONCE)
+def steadiness_of(points: Points) -> Steadiness:
+    """Return how still the pitch stands at the position where it wanders or drifts farthest: of recordings, else of repeated readings."""
+    every = [_of_wander(p.reading.wander) for p in points.points if p.reading]
+    if not every:
+        alike = [[p for p in points.points if p.volts == volts] for volts in dict.fromkeys(points.volts)]
+        every = [_of_readings(own) for own in alike if len(own) > 1]
+    return max(every, key=_size, default=_unknown(NotHad(ONCE)))
 
 
-def _of_readings(alike: Sequence[Point]) -> Estimate | None:
-    if len(alike) < 2:  # noqa: PLR2004  # one reading has no spread
-        return None
-    sd = stdev(cents(p.hz, alike[0].hz) for p in alike)
-    return Estimate(sd, sd / math.sqrt(2 * (len(alike) - 1)))
+def _size(still: Steadiness) -> float:
+    peak = still.peak.value if isinstance(still.peak, Estimate) else still.peak.most if isinstance(still.peak, Below) else -1.0
+    return max(peak, abs(still.drift.value) if isinstance(still.drift, Estimate) else -1.0)
+
+
+def _unknown(why: NotHad) -> Steadiness:
+    return Steadiness(why, why, why, why, why)
+
+
+def _of_wander(wander: Wander | NotHad) -> Steadiness:
+    if isinstance(wander, NotHad):
+        return _unknown(wander)
+    whole = wander.whole_cents.estimate if isinstance(wander.whole_cents, Below) else wander.whole_cents
+    parts = wander.rms_cents, wander.peak_cents, wander.drift_cents
+    return Steadiness(*parts, whole, wander.rate_hz, wander.band_hz)
+
+
+def _of_readings(alike: Sequence[Point]) -> Steadiness:
+    """Return what repeated readings of one voltage come to; the order in which they were read is no time."""
+    course = [cents(p.hz, alike[0].hz) for p in alike]
+    sd, mean = stdev(course), sum(course) / len(course)
+    whole = Estimate(sd, sd / math.sqrt(2 * (len(course) - 1)))
+    peak = Estimate(max(abs(c - mean) for c in course), whole.u)
+    return Steadiness(whole, peak, NotHad(NO_COURSE), whole, NotHad(NO_COURSE))
 
 
 def range_plain(found: Side | None, left: Side | None) -> str:
@@ -122,11 +205,11 @@ def range_advice(check: Check, side: Side | None) -> str:
         return ""
     low, high = wanted_of(check)
     limit, results = limit_of(check, percent=False), {name: v.value for name, v in side.results.items()}
-    lowest, highest, wander = (results[name] for name in ("lowest_hz", "highest_hz", "stability_cents"))
+    lowest, highest, *wander = (results[n] for n in ("lowest_hz", "highest_hz", "wander_peak_cents", "drift_cents"))
     said = [
         LOW_END if low is not None and isinstance(lowest, float) and lowest > low else "",
         HIGH_END if high is not None and isinstance(highest, float) and highest < high else "",
-        RESTLESS if limit is not None and isinstance(wander, float) and wander > limit else "",
+        RESTLESS if limit is not None and any(isinstance(w, float) and abs(w) > limit for w in wander) else "",
     ]
     return " ".join(s for s in said if s)
 
@@ -147,7 +230,7 @@ def range_table(points: Mapping[str, Points]) -> DataTable:
 def _cells(point: Point | None) -> tuple[Value, Value]:
     if point is None:
         return Value(None), Value(None)
-    wander = point.heard.wander_cents if point.heard else None
+    wander = _of_wander(point.reading.wander).whole if point.reading else NotHad(ONCE)
     still = Value(wander.value, "", wander.expanded, 1) if isinstance(wander, Estimate) else Value(None)
     return Value(point.hz, "", point.hz_u, point.decimals), still
 

@@ -8,8 +8,7 @@ from collections.abc import Mapping
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
-from benchrecord.checks.recordings import lossy_words, takes_of
-from benchrecord.checks.tracking_points import COLUMNS, Point, Points, nominal, offset_cents
+from benchrecord.checks.tracking_points import Point, Points, nominal, offset_cents
 from benchrecord.checks.wording import JUDGED, NOT_YET, counted
 from benchrecord.model.findings import Side, Value
 from benchrecord.model.job import Check, DecisionRule
@@ -41,9 +40,7 @@ def not_worked_out(found: Side | None, left: Side | None) -> str:
 def method(check: Check, bench: Bench, points: Mapping[str, Points], *, found: Side | None, left: Side | None) -> str:
     """Tell what was read or heard, the fitted scale and the offset, and how the other oscillator runs beside it."""
     side, own = (left, points["as_left"]) if left else (found, points["as_found"])
-    said = [_heard(check, bench, own, found=found, left=left) if own.words else settled_by(check, bench, found, left)]
-    if own.reason and own.points:
-        said.append(f"Left out: {own.reason}.")
+    said = [_heard(bench, own, found=found, left=left) if own.words else settled_by(check, bench, found, left)]
     if side and "volts_per_octave" in side.results:
         said.append(f"Least-squares scale {shown(side.results['volts_per_octave'])}.")
     offset = side.results.get("offset_cents") if side else None
@@ -55,8 +52,8 @@ def method(check: Check, bench: Bench, points: Mapping[str, Points], *, found: S
     return " ".join(said)
 
 
-def _heard(check: Check, bench: Bench, own: Points, *, found: Side | None, left: Side | None) -> str:
-    counted_too = any(p.heard and p.heard.counted for p in own.points)
+def _heard(bench: Bench, own: Points, *, found: Side | None, left: Side | None) -> str:
+    counted_too = any(p.reading and p.reading.counted for p in own.points)
     how = "its harmonics, or from its periods where they are slow or few" if counted_too else "all its harmonics"
     said = [f"Heard: {own.words}; the frequency of each steady part from {how}."]
     if any(s.verdict in JUDGED for s in (found, left) if s):
@@ -66,20 +63,19 @@ def _heard(check: Check, bench: Bench, own: Points, *, found: Side | None, left:
             if guarded
             else "Limits as they stand (simple acceptance)."
         )
-    lossy = lossy_words(bench, *(take for stage in COLUMNS for take in takes_of(check, stage)))
-    return " ".join([*said, *([lossy] if lossy else [])])
+    return " ".join(said)
 
 
 def basis(check: Check, bench: Bench, own: Points, side: Side | None) -> str:
     """Tell how sure the frequencies and the errors are, with the figures of the reading that is least sure."""
     if not own.points or side is None or not side.results:
         return ""
-    if not any(p.heard for p in own.points):
+    if not any(p.reading for p in own.points):
         first = own.points[0]
         how = how_uncertain(check, bench, first.name, Value(first.hz, "Hz", first.hz_u, first.decimals))
         joined = " An error joins the uncertainty of its own reading with that of the reference." if first.hz_u else ""
         return how + joined
-    least = max((p for p in own.points if p.heard), key=_cents_u)
+    least = max((p for p in own.points if p.reading), key=_cents_u)
     return " ".join([_least_sure(least), *([] if check.keys.get("not_tracking") else [_of_errors(least)])])
 
 
@@ -88,12 +84,12 @@ def _cents_u(point: Point) -> float:
 
 
 def _least_sure(point: Point) -> str:
-    if point.heard is None:
+    if point.reading is None:
         return ""
-    seconds, u = point.heard.seconds, point.hz_u or 0.0
+    seconds, u = point.reading.seconds, point.hz_u or 0.0
     how = (
         f"from {counted(round(seconds * point.hz), 'period')} that were counted in {seconds:.2g} s"
-        if point.heard.counted
+        if point.reading.counted
         else f"from {seconds:.2g} s of the recording, by how the phases of its harmonics proceed and scatter"
     )
     return f"Least sure is {point.name}: {shown(Value(point.hz, 'Hz', u))} ± {shown(Value(u, 'Hz', u))} (k = 2), {how}."

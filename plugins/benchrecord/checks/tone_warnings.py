@@ -1,0 +1,61 @@
+"""What is doubtful about a tone and its recording, as warnings that every kind that reads tones gives alike."""
+
+from __future__ import annotations
+
+import math
+
+from benchrecord.bench.estimate import STANDS_OUT
+from benchrecord.bench.fits import Floats
+from benchrecord.bench.misreading import times_of
+from benchrecord.bench.recording_faults import clipping, hum
+from benchrecord.bench.tones import Tone
+from benchrecord.checks.recordings import warnings_if
+from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value
+from benchrecord.model.numbers import shown
+
+Warnings = tuple[ResultWarning, ...]
+INHARMONIC_SHARE = 5e-5  # of the frequency: a tenth of a cent
+WEAK = 0.01  # of the strongest harmonic's power: 20 dB
+
+
+def of_recording(samples: Floats, tone: Tone) -> Warnings:
+    """Warn of clipping and of hum, which do not move a frequency."""
+    period = tone.rate / tone.hz.value
+    return (
+        *warnings_if("clipped", clipping(samples, period=period)),
+        *warnings_if("hum", hum(samples, tone.rate, harmonics_of_hz=tone.hz.value)),
+    )
+
+
+def inharmonic(tone: Tone, *affects: str) -> Warnings:
+    """Warn of partials that are no whole multiples: such a tone has no single frequency."""
+    if abs(tone.apart_hz) < INHARMONIC_SHARE * tone.hz.value:
+        return ()
+    own = shown(Value(tone.hz.value + tone.apart_hz, "Hz", tone.hz.expanded))
+    message = f"Its partials are no whole multiples of the lowest, {own}: it has no single frequency."
+    return warnings_if("inharmonic", message, *(affects or (ALL_RESULTS,)))
+
+
+def weak_fundamental(tone: Tone, *affects: str) -> Warnings:
+    """Warn of a fundamental far below its strongest harmonic, as of a tone an octave lower that leaks in, or one that is not there."""
+    power = [abs(complex(c)) ** 2 for c in tone.harmonics[: tone.below()]]
+    strongest = max(range(len(power)), key=power.__getitem__, default=0)
+    if not power or power[0] >= WEAK * power[strongest]:
+        return ()
+    if power[0] <= STANDS_OUT * float(tone.variance[0]):
+        words = f"Its fundamental of {tone.hz.value:.5g} Hz is not in the recording: its harmonics give it."
+    else:
+        below = 10 * math.log10(power[strongest] / power[0])
+        words = f"Its fundamental of {tone.hz.value:.5g} Hz is {below:.0f} dB below its harmonic {strongest + 1}: weak, or another tone."
+    return warnings_if("weak-fundamental", words, *affects)
+
+
+def misread(hz: float, nominal_hz: float | None, *affects: str) -> Warnings:
+    """Warn of a reading that is a multiple or a fraction of the nominal frequency."""
+    times = times_of(hz, nominal_hz) if nominal_hz else ""
+    message = (
+        f"{hz:.5g} Hz is {times} the nominal {nominal_hz:.5g} Hz: another octave, or a harmonic read for the fundamental."
+        if times
+        else ""
+    )
+    return warnings_if("harmonic-misread", message, *(affects or (ALL_RESULTS,)))
