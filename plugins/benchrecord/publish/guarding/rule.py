@@ -67,6 +67,8 @@ def _of(trace: Trace, known: Vocabulary) -> Iterator[SearchTerm]:
         yield term(trace.value, Match.PLACE)
     elif trace.personal is Personal.AMOUNT:
         yield term(trace.value, Match.AMOUNT)
+        if sum(map(str.isdigit, trace.value)) >= FIGURES:
+            yield term(trace.value, Match.DIGITS)
     elif trace.personal:
         phrases = _phrases(trace.value, known) if trace.personal is Personal.NAME else _as_said(trace.value)
         yield from (term(phrase, match) for phrase in phrases if (match := _match(phrase, trace.personal, known)))
@@ -131,7 +133,8 @@ def _of_a_text(trace: Trace, known: Vocabulary) -> Iterator[SearchTerm]:
 def _of_a_few_words(value: str, words: list[str], known: Vocabulary) -> Match | None:
     if NUMBER.fullmatch(value):
         return Match.DIGITS if sum(map(str.isdigit, value)) >= FIGURES else None
-    if size(value) < SHORTEST or (len(words) <= FEW and all(word.lower() in known.public for word in words)):
+    is_public = value.lower() in known.public or (len(words) <= FEW and all(word.lower() in known.public for word in words))
+    if size(value) < SHORTEST or is_public:
         return None  # "from above" is said by anybody
     return _whole(value)
 

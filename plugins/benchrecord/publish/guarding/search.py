@@ -157,12 +157,12 @@ def _word(shown: bytes, start: int, end: int, terms: Iterable[SearchTerm]) -> It
 
 
 def _digits(shown: bytes, start: int, end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
-    """Judge digits: none stands on either side, but for the codes of a telephone number; what is a decimal number is none."""
+    """Judge digits: none stands on either side, but for the codes of a telephone number; a decimal number is no other value."""
     codes_before = CODES_BEFORE.search(shown[max(0, start - NEAR) : start])
     written = shown[start:end]
     is_decimal = b"." in written and (written.count(b".") == 1 or b" " in written)
-    if _stands_alone(shown, start - len(codes_before[0]) if codes_before else start, end) and (codes_before or not is_decimal):
-        yield from ((start, term) for term in terms)
+    if _stands_alone(shown, start - len(codes_before[0]) if codes_before else start, end):
+        yield from ((start, term) for term in terms if codes_before or not is_decimal or "." in term.value)
 
 
 def _path(shown: bytes, start: int, _end: int, terms: Iterable[SearchTerm]) -> Iterator[tuple[int, SearchTerm]]:
