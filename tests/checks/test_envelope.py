@@ -277,3 +277,17 @@ def test_a_time_less_certain_than_it_is_long_is_no_time() -> None:
         for name in ("attack", "hold", "decay"):
             value = left(heard(sides={"as_left": made.level(0.6) * carrier})).results.get(f"{name}_s")
             assert value is None or value.value is None or (value.uncertainty or 0.0) < number({"": value}, "")
+
+
+@pytest.mark.parametrize("source", ["signal", "voltage"])
+def test_a_click_at_the_start_is_left_out_and_widens_what_it_hides(source: str) -> None:
+    made = Made(attack=0.08, plateau=0.1, decay=0.3)
+    samples = sound(made) if source == "signal" else 0.5 * made.level(1.6) + noise(1.6, 1e-4)
+    at = round(made.start * RATE)
+    samples[at : at + 60] += 0.9 * np.hanning(60)
+    finding = heard(sides={"as_left": samples}, source=source, wanted={"attack": (0.01, 1.0)})
+    for name, true in made.truth.items():
+        value = left(finding).results[f"{name}_s"]
+        assert abs(number(left(finding).results, f"{name}_s") - true) <= (value.uncertainty or 0.0) < 0.2 * true
+    assert codes(left(finding))["click"] == ("attack_s",)
+    assert left(finding).verdict is Verdict.TOO_CLOSE

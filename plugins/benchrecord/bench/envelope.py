@@ -48,6 +48,7 @@ PART = 25.0  # of a stage: a sharp mean reaches a window to either side, and an 
 ROUNDED, BETWEEN, BELOW, LESS, RIPPLE = 0.25, 0.06, 0.2, 0.75, 0.5
 OF_STEP = math.sqrt(1 / 120)  # of the bend of a level over a step: so far off, by its slope, is a straight line (class derived)
 LEAST_U = 5e-6  # of every time (standard uncertainty): what these models leave out of a recording without noise
+BEGINS = 0.3  # of its 10–90 % time, before 10 %: what lies there still reaches into an attack
 SHORTEST = 2.0  # windows of a stage
 UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
@@ -86,6 +87,7 @@ class Contour:
     floor : noise between the cycles, as a share of the peak
     undershoot : how far a voltage goes below where it rests, as a share of the peak: so does one whose recorder blocks direct voltage
     cycle : (m, 2) one of the cycles: s from where it rises above 10 %, and its level, the peak being 1
+    clicked : the stages in which a click was left out
 
     """
 
@@ -97,6 +99,7 @@ class Contour:
     floor: float
     undershoot: float
     cycle: Floats
+    clicked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +178,8 @@ def _measured(
     if not whole:
         return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")
     again = repeats(marks, len(rise)) if repeating is None else repeating
-    stages = _told(_stages(sight, marks, windows, peaks), 1000 * sight.window_s, peaks.u)
+    clicked = _clicked(sight.course, marks)
+    stages = _told(_widened(_stages(sight, marks, windows, peaks), clicked), 1000 * sight.window_s, peaks.u)
     if below > BLOCKED:
         stages |= dict.fromkeys(BENT_STAGES, NotHad(f"it goes {100 * below:.2g} % of its peak below its rest: {BEHIND}"))
     if not again:
@@ -189,7 +193,35 @@ def _measured(
         math.sqrt(max(sight.zero, 0.0)) / peak if sight.power else 0.0,
         below,
         _one_cycle(sight, marks, cycles),
+        tuple(clicked),
     )
+
+
+def _clicked(course: Trail, marks: Sequence[Marks]) -> dict[str, float]:
+    """Return how much of each stage, in s, is a straight line in place of a click: from a little before 10 % on, where it begins."""
+    found: dict[str, float] = {}
+    for start, stop in course.bridges:
+        for m in marks:
+            up, down = m.up, m.down
+            rise = (up[0] - BEGINS * (up[4] - up[0]), up[4]) if up else None
+            spans = {
+                "attack": rise,
+                "hold": (up[4], down[0]) if up and down else None,
+                "decay": (down[0], down[4]) if down else None,
+            }
+            for name, span in spans.items():
+                if span and start < span[1] and stop > span[0]:
+                    found[name] = found.get(name, 0.0) + (min(stop, span[1]) - max(start, span[0])) * course.step_s
+    return found
+
+
+def _widened(stages: dict[str, Stage | NotHad], clicked: dict[str, float]) -> dict[str, Stage | NotHad]:
+    """Let each stage be off by as much of it as a click has hidden, on the mean over its cycles."""
+    known = {name: stage for name, stage in stages.items() if isinstance(stage, Stage) and name in clicked}
+    return stages | {
+        name: replace(stage, expanded_uncertainty=combine(stage.expanded_uncertainty, clicked[name] / stage.cycles))
+        for name, stage in known.items()
+    }
 
 
 def _undershoot(sight: Sight, peak: float, lengths: Lengths) -> float:

@@ -28,6 +28,7 @@ class Trail:
     means : mean power, or mean of the samples themselves where a voltage was recorded
     noise : mean power of what does not come again after a period of the tone; None where that was not asked for
     stir : rms of how far the power of a sample is from that of the one before; 0 for a voltage
+    bridges : steps from which to which it is a straight line, in place of a click
 
     """
 
@@ -36,6 +37,7 @@ class Trail:
     step_s: float
     rate: float
     stir: float = 0.0
+    bridges: tuple[tuple[float, float], ...] = ()
 
     def at_s(self, step: float) -> float:
         """Return the time of the middle of a step, in s from the first sample."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from benchrecord.bench.beating import Beating, beating_of
+from benchrecord.bench.clicks import blanked, bridged, clicks_in
 from benchrecord.bench.contour_shapes import EXPONENTIAL
 from benchrecord.bench.contour_sight import tone_periods_s
 from benchrecord.bench.envelope import Contour, Stage, read_contour
@@ -28,6 +29,7 @@ BLOCK_S = 5.0
 NO_TONE = 0.0, 0.0  # periods, s
 TIMES = tuple(f"{stage}_s" for stage in STAGES)
 BENT = TIMES[:-1]
+LISTED_CLICKS = 3
 UNDERSHOT, DEEP_BEAT = 0.005, 0.1  # of the peak, and of the level
 UNDERSHOOT = "It goes {:.2g} % of its peak below its rest: the recorder's input blocks direct voltage, which bends and shortens slow stages."
 
@@ -124,13 +126,19 @@ def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Foll
         return silent
     cut_off, words = clipping(heard.samples, flat=True), heard.words
     periods = NO_TONE if voltage else tone_periods_s(heard.samples, heard.rate)
+    whole = heard.stop - heard.start <= len(heard.samples)
+    noisy = not voltage and not periods[0]
+    clicks = clicks_in(heard.samples, heard.rate, period_s=periods[0], noisy=noisy) if whole else ()
+    heard = replace(heard, samples=blanked(heard.samples, clicks))
     beating = beating_of(heard.samples, heard.rate, periods[0]) if periods[0] else None
     digit = last_digit(heard.samples) if voltage else 0.0
     heard = _bounded(heard)
     blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
     trail = voltage_trail if voltage else partial(level_trail, periods_s=periods)
     course = unless_damaged(lambda: trail(blocks, heard.rate, frames))
-    return course if isinstance(course, NotHad) else _Followed(course, periods, words, cut_off, beating, digit)
+    if isinstance(course, NotHad):
+        return course
+    return _Followed(bridged(course, clicks, period_s=periods[0]), periods, words, cut_off, beating, digit)
 
 
 def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tuple[ResultWarning, ...]:
@@ -140,8 +148,19 @@ def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tup
         *warnings_if("clipped", followed.cut_off, *BENT),
         *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES),
         *warnings_if("beating", f"{_beats(followed.beating)}, and its level with it." if followed.beating else "", *TIMES),
+        *warnings_if("click", *_clicks(followed.course, contour)),
         *warnings_if("lossy-coding", lossy),
     )
+
+
+def _clicks(course: Trail, contour: Contour | NotHad) -> tuple[str, ...]:
+    """Word where clicks were left out, and name the times of the stages that they lie in."""
+    if not course.bridges:
+        return ("",)
+    at = ", ".join(f"{start * course.step_s:.3f} s" for start, _ in course.bridges[:LISTED_CLICKS])
+    more = f" and {len(course.bridges) - LISTED_CLICKS} more" if len(course.bridges) > LISTED_CLICKS else ""
+    stages = contour.clicked if isinstance(contour, Contour) else ()
+    return f"Clicks were left out at {at}{more}.", *(f"{stage}_s" for stage in stages)
 
 
 def _beats(beating: Beating | None) -> str:
