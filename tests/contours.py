@@ -63,6 +63,14 @@ class Made:
         return np.where(x < 0, 0.0, np.where(x < rise, up, np.where(x < top, 1.0, np.maximum(down, 0.0))))
 
 
+def two_tones(
+    hz: float, apart_hz: float, length_s: float, *, ratio: float = 1.0, kind: str = "sine", rate: int = RATE
+) -> Floats:
+    """Return two tones so far apart, the second so many times the first, that together reach an rms level of 0.5 where they add up."""
+    first, second = (tone(f, length_s, kind=kind, phase=p, rate=rate) for f, p in ((hz, 0.1), (hz + apart_hz, 0.4)))
+    return (first + ratio * second) / (1 + ratio)
+
+
 def tone(hz: float, length_s: float, *, kind: str = "sine", phase: float = 0.0, rate: int = RATE) -> Floats:
     """Return a tone of an rms level of 0.5 without overtones beyond what the rate has room for; its phase counts in periods."""
     turns = hz * seconds(length_s, rate) + phase

@@ -29,7 +29,7 @@ def peak_of(sight: Sight) -> tuple[float, float]:
     rough = at_a_look(sight)
     cycles = cycles_in(rough)
     lengths = rough_lengths(rough, cycles)
-    peaks = peaks_of(with_zero(sight, cycles, lengths, rough), cycles, lengths[1] * sight.course.step_s)
+    peaks = peaks_of(with_zero(sight, cycles, lengths, rough), cycles, lengths)
     return max(peaks.heights), 2 * peaks.u
 
 

@@ -106,6 +106,31 @@ def test_a_voltage_may_rest_anywhere_and_go_either_way(sign: float) -> None:
         assert abs(own.seconds - made.truth[name]) <= AT_MOST * own.expanded_uncertainty
 
 
+@pytest.mark.parametrize(("attack", "decay", "period"), [(0.01, 0.2, 0.6), (0.05, 0.5, 1.0), (0.02, 0.1, 0.35)])
+def test_a_voltage_that_is_struck_again_before_it_rests_falls_to_where_it_would(
+    attack: float, decay: float, period: float
+) -> None:
+    """Taken for zero, what is left of the decay would make it too short."""
+    made = Made(attack=attack, plateau=0.05, decay=decay, period=period, start=0.0)
+    found = measured(made.level(6 * period) + noise(6 * period, 1e-4))
+    own = stage(found, "decay")
+    assert abs(own.seconds - decay) <= AT_MOST * own.expanded_uncertainty < 0.01 * decay
+
+
+@pytest.mark.parametrize("rest", [-0.5, -0.2, 0.3])
+def test_a_voltage_rises_from_where_it_begins(rest: float) -> None:
+    found = measured(rest + 0.4 * Made().level(1.5) + noise(1.5, 1e-4))
+    assert stage(found, "attack").seconds == pytest.approx(0.05, rel=0.01)
+    assert stage(found, "decay").seconds == pytest.approx(0.2, rel=0.01)
+
+
+def test_cycles_of_noise_close_to_each_other_are_kept_apart() -> None:
+    made = Made(attack=0.02, plateau=0.08, decay=0.05, period=0.25)
+    found = read(heard(made.level(length(made, 12)) * noise(length(made, 12), 0.3)))
+    assert found.cycles > 8
+    assert stage(found, "hold").seconds < made.period
+
+
 def test_a_recording_that_begins_in_the_middle_loses_only_that_cycle() -> None:
     made = Made(attack=0.05, plateau=0.05, decay=0.1, period=0.45)
     whole = made.level(length(made, 6)) * tone(1000, length(made, 6))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchrecord.bench.level_trail import Trail, level_trail, smoothed, voltage_trail
+from benchrecord.bench.level_trail import Trail, level_trail, smoothed, voltage_trail, without_mean
 from contours import tone
 from sounds import RATE, noise, seconds
 
@@ -22,11 +22,12 @@ def test_blocks_may_be_cut_anywhere(cuts: list[int], seed: int) -> None:
     assert voltage_trail(pieces, RATE, len(samples)).means == pytest.approx(voltage_trail([samples], RATE, len(samples)).means)
 
 
-def test_the_power_of_a_step_is_its_mean_square() -> None:
+def test_the_power_of_a_step_is_its_mean_square_without_the_running_mean() -> None:
     samples = noise(0.1, 0.2)
     course = level_trail([samples], RATE, len(samples))
     assert course.noise is None
-    total = np.concatenate([[0.0], np.cumsum(samples**2)])
+    alone = np.concatenate(list(without_mean([samples], round(0.02 * RATE))))
+    total = np.concatenate([[0.0], np.cumsum(alone**2)])
     ends = np.interp(np.arange(len(course.means) + 1) * course.step_s * RATE, np.arange(len(total)), total)
     assert course.means == pytest.approx(np.diff(ends) / (course.step_s * RATE))
     assert course.at_s(0) == pytest.approx((course.step_s - 1 / RATE) / 2)
@@ -69,3 +70,26 @@ def test_the_mean_over_a_period_has_no_ripple() -> None:
     course = level_trail([samples], RATE, len(samples), periods_s=(1 / 440, 1 / 440))
     level = smoothed(course, 1 / 440)[500:-500]
     assert float(np.ptp(level)) < 0.01 * float(level.mean())
+
+
+@given(st.lists(st.integers(1, 900), min_size=1, max_size=9), st.integers(1, 300))
+def test_a_running_mean_is_taken_off_whatever_the_blocks(cuts: list[int], size: int) -> None:
+    samples = noise(0.05, 0.1) + 0.3
+    pieces = np.split(samples, np.cumsum(cuts)[np.cumsum(cuts) < len(samples)])
+    whole, cut = (np.concatenate(list(without_mean(blocks, size))) for blocks in ([samples], pieces))
+    assert len(whole) == len(samples)
+    assert cut == pytest.approx(whole, abs=1e-12)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.03, -0.4])
+def test_direct_voltage_adds_no_power_to_a_tone(offset: float) -> None:
+    samples = tone(440, 0.5)
+    trails = [level_trail([x], RATE, len(x), periods_s=(1 / 440, 1 / 880)) for x in (samples, samples + offset)]
+    assert trails[1].means == pytest.approx(trails[0].means, abs=1e-12)
+    assert float(trails[1].means.mean()) == pytest.approx(0.25, rel=1e-3)
+
+
+def test_a_recording_shorter_than_the_window_has_its_mean_taken_off() -> None:
+    (short,) = without_mean([np.array([1.0, 2.0, 3.0])], 100)
+    assert short.tolist() == [-1.0, 0.0, 1.0]
+    assert sum(map(len, without_mean([np.empty(0)], 100))) == 0

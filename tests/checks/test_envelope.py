@@ -15,7 +15,7 @@ from benchrecord.findings.kept import as_bytes, from_bytes
 from benchrecord.model.findings import CheckFinding, Results, Side, Verdict
 from benchrecord.model.quantity import Quantity
 from checks.conftest import Worked
-from contours import Made, tone
+from contours import Made, tone, two_tones
 from sounds import RATE, MemorySound, check_of, noise
 
 KIND = all_kinds()["envelope"]
@@ -211,14 +211,83 @@ def test_the_chart_of_a_recording_is_one_cycle() -> None:
     assert "level against time, as found and as left" in chart.alt
 
 
-def test_a_recorder_that_blocks_direct_voltage_is_told() -> None:
-    """A high pass of half a hertz, as an input for sound has one, takes the voltage below its rest."""
+def codes(side: Side) -> dict[str, tuple[str, ...]]:
+    return {warning.code: warning.affects for warning in side.warnings}
+
+
+@pytest.mark.parametrize("corner_hz", [0.1, 0.5, 2.0, 20.0])
+def test_blocked_direct_voltage_leaves_no_time_that_is_plainly_in(corner_hz: float) -> None:
+    """A high pass, as an input for sound has one, takes the voltage below its rest."""
     voltage = Made(attack=0.02, plateau=0.1, decay=0.05).level(1.5)
-    blocked = scipy.signal.lfilter(*scipy.signal.butter(1, 0.5, "highpass", fs=RATE), voltage)
-    assert "blocks direct voltage" in heard(sides={"as_left": blocked + noise(1.5, 1e-4)}, source="voltage").method
-    assert "blocks" not in heard(sides={"as_left": voltage + noise(1.5, 1e-4)}, source="voltage").method
+    blocked = scipy.signal.lfilter(*scipy.signal.butter(1, corner_hz, "highpass", fs=RATE), voltage)
+    sides = {"as_found": voltage + noise(1.5, 1e-4), "as_left": blocked + noise(1.5, 1e-4)}
+    finding = heard(sides=sides, source="voltage", wanted={"attack": (0.001, 2.0)})
+    assert finding.found
+    assert (finding.found.verdict, codes(finding.found)) == (Verdict.IN, {})
+    assert "attack_s" in codes(left(finding))["dc-blocked"]
+    assert left(finding).verdict is not Verdict.IN
+    decay = left(finding).results["decay_s"]
+    assert "blocks direct voltage" in decay.reason or abs(number({"": decay}, "") - 0.05) <= (decay.uncertainty or 0.0)
 
 
-def test_an_overdriven_recorder_is_told() -> None:
-    finding = heard(sides={"as_left": np.clip(3 * sound(Made()), -1, 1)})
-    assert "the recorder was overdriven" in finding.method
+def test_an_overdriven_recorder_makes_stages_too_close_to_call() -> None:
+    sides = {"as_found": sound(Made()), "as_left": np.clip(3 * sound(Made()), -1, 1)}
+    finding = heard(sides=sides, wanted={"attack": (0.001, 2.0)})
+    assert finding.found
+    assert finding.found.verdict is Verdict.IN
+    assert left(finding).verdict is Verdict.TOO_CLOSE
+    assert codes(left(finding)) == {"clipped": ("attack_s", "hold_s", "decay_s", "gap_s")}
+    assert "too close to call for what is doubtful about it" in left(finding).worst
+
+
+@pytest.mark.parametrize("apart_hz", [1.7, 4.0, 9.0])
+def test_beats_are_not_taken_for_edges(apart_hz: float) -> None:
+    made = Made(attack=0.1, plateau=0.2, decay=0.64, period=1.7)
+    finding = heard(sides={"as_left": made.level(8.7) * two_tones(443, apart_hz, 8.7) + noise(8.7, 2e-4)})
+    assert left(finding).verdict is Verdict.NOT_MEASURED
+    assert "beating" in codes(left(finding))
+    assert re.search(r"two tones under it beat about .* times a second: record one oscillator alone", finding.plain)
+
+
+def test_a_faint_beat_widens_what_it_leaves_open() -> None:
+    made = Made(attack=0.1, plateau=0.2, decay=0.64)
+    clean, beats = (made.level(2.5) * two_tones(443, 5.0, 2.5, ratio=r) + noise(2.5, 2e-4) for r in (0.0, 0.05))
+    finding = heard(sides={"as_found": clean, "as_left": beats}, wanted={"decay": (0.1, 2.0)})
+    assert finding.found
+    assert finding.found.verdict is Verdict.IN
+    assert left(finding).verdict is Verdict.TOO_CLOSE
+    decay = left(finding).results["decay_s"]
+    assert abs(number(left(finding).results, "decay_s") - 0.64) <= (decay.uncertainty or 0.0)
+    assert (decay.uncertainty or 0.0) > 10 * (finding.found.results["decay_s"].uncertainty or 0.0)
+
+
+@pytest.mark.parametrize("offset", [0.03, -0.1])
+@pytest.mark.parametrize("kind", ["sine", "ramp"])
+def test_direct_voltage_under_a_sound_changes_no_time(kind: str, offset: float) -> None:
+    samples = sound(Made(), kind=kind)
+    clean, moved = (left(heard(sides={"as_left": x})).results for x in (samples, samples + offset))
+    for name in ("attack_s", "hold_s", "decay_s"):
+        assert number(moved, name) == pytest.approx(number(clean, name), rel=1e-6)
+
+
+def test_a_time_less_certain_than_it_is_long_is_no_time() -> None:
+    for seed in range(12):
+        made = Made(attack=0.02, plateau=0.0, decay=0.03)
+        carrier = np.random.default_rng(seed).normal(0, 0.3, round(0.6 * RATE))
+        for name in ("attack", "hold", "decay"):
+            value = left(heard(sides={"as_left": made.level(0.6) * carrier})).results.get(f"{name}_s")
+            assert value is None or value.value is None or (value.uncertainty or 0.0) < number({"": value}, "")
+
+
+@pytest.mark.parametrize("source", ["signal", "voltage"])
+def test_a_click_at_the_start_is_left_out_and_widens_what_it_hides(source: str) -> None:
+    made = Made(attack=0.08, plateau=0.1, decay=0.3)
+    samples = sound(made) if source == "signal" else 0.5 * made.level(1.6) + noise(1.6, 1e-4)
+    at = round(made.start * RATE)
+    samples[at : at + 60] += 0.9 * np.hanning(60)
+    finding = heard(sides={"as_left": samples}, source=source, wanted={"attack": (0.01, 1.0)})
+    for name, true in made.truth.items():
+        value = left(finding).results[f"{name}_s"]
+        assert abs(number(left(finding).results, f"{name}_s") - true) <= (value.uncertainty or 0.0) < 0.2 * true
+    assert codes(left(finding))["click"] == ("attack_s",)
+    assert left(finding).verdict is Verdict.TOO_CLOSE

@@ -11,8 +11,9 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.level_trail import SHARP_GAIN, Running, Trail, evened, smooth, smoothed
 from benchrecord.bench.pitch_track import FRAME_S, period_of
 
-LOW, FALLEN, HALF, HIGH = 0.1, 0.3, 0.5, 0.9
+LOW, FALLEN, HALF, RISEN, HIGH = 0.1, 0.3, 0.5, 0.7, 0.9  # a cycle begins where it has risen, and is over where it has fallen
 FINE_S, TONELESS_S = 2e-4, 5e-3  # smoothing of a voltage, and of a sound without a tone
+AT_NOTHING, ENDS = 0.2, 100  # of the range of a voltage, and parts of a recording
 LITTLE, AT_MOST = 0.01, 1 / 8  # noise, as a share of the range, and window, of the time above half, where cycles are looked for
 LOUD, LOUD_S = 0.5, 0.02  # of the highest level, told every so often: where the tone is listened to
 CLEAR = 0.5  # of a tone, below which it is taken for noise
@@ -35,7 +36,8 @@ class Sight:
     """How a trail is seen: what counts as zero, which way is up, and the shortest window that shows no ripple.
 
     ``swing`` is the amplitude of the first harmonic of the power over a ripple, as a share of its mean: 1 for a sine, at most 2.
-    ``uneven`` is how far the power of a sample is from that of the one before, as a share of its mean (rms).
+    ``uneven`` is how far the power of a sample is from that of the one before, as a share of its mean (rms). ``beat`` is the amplitude of
+    what the level swings by besides, as a share of it, ``shift`` how far a voltage rests elsewhere from one pause to another.
     """
 
     course: Trail
@@ -47,8 +49,9 @@ class Sight:
     uneven: float = 0.0
     zero: float = 0.0
     zero_u: float = 0.0
-    rested_s: float = math.inf
     up: float = 1.0
+    beat: float = 0.0
+    shift: float = 0.0
 
     def level(self, window_s: float, *, sharp: bool = False) -> Floats:
         """Return the level of each step, (n,), through a window."""
@@ -69,13 +72,14 @@ def tone_periods_s(samples: Floats, rate: int) -> tuple[float, float]:
     """
     size = max(1, round(rate * LOUD_S))
     pieces = samples[: len(samples) // size * size].reshape(-1, size)
-    level = np.sqrt(np.einsum("ij,ij->i", pieces, pieces) / size)
+    level = np.sqrt(np.maximum(np.einsum("ij,ij->i", pieces, pieces) / size - pieces.mean(axis=1) ** 2, 0.0))
     if not len(level) or level.max() == 0:
         return 0.0, 0.0
     peak, quiet = int(level.argmax()), np.flatnonzero(level < LOUD * level.max())
     first, last = max(quiet[quiet < peak], default=-1) + 1, min(quiet[quiet > peak], default=len(level))
     spare = max(0, last - first - round(FRAME_S / LOUD_S)) // 2
     loud = samples[(first + spare) * size : (last - spare) * size]
+    loud = loud - loud.mean()
     (period, clear), (of_power, power_clear) = period_of(loud, rate), period_of(loud**2, rate)
     if clear < CLEAR:
         return 0.0, 0.0
@@ -93,8 +97,21 @@ def sight_of(course: Trail, *, power: bool, period_s: float = 0.0) -> Sight:
         return Sight(course, running, finest, power=True, ripple_s=period_s, swing=_swing(course, period_s), uneven=uneven)
     finest = max(FINE_S, 2 * course.step_s)
     seen = smoothed(course, finest)
-    up = 1.0 if abs(float(seen.max())) >= abs(float(seen.min())) else -1.0
+    up = _way_up(seen)
     return Sight(course, evened(course, 0.0), finest, power=False, zero=float((up * seen).min()) * up, up=up)
+
+
+def _way_up(voltage: Floats) -> float:
+    """Return 1 for a voltage, (n,), that rises from its rest, −1 for one that falls.
+
+    It rests at nothing where that is near to one end of its range, else where it begins and ends.
+    """
+    lowest, highest = float(voltage.min()), float(voltage.max())
+    if min(abs(lowest), abs(highest)) > AT_NOTHING * (highest - lowest):
+        some = max(1, len(voltage) // ENDS)
+        rest = float(np.mean([np.median(voltage[:some]), np.median(voltage[-some:])]))
+        return 1.0 if highest - rest >= rest - lowest else -1.0
+    return 1.0 if abs(highest) >= abs(lowest) else -1.0
 
 
 def _swing(course: Trail, ripple_s: float) -> float:
@@ -131,16 +148,27 @@ class Look:
         return self.low + share * self.span
 
 
+def turns_of(look: Look) -> tuple[list[int], bool]:
+    """Return the steps at which a level comes above 70 % of its range, or below 30 %, in turn; and whether it falls first."""
+    marks = np.subtract(look.level > look.at(RISEN), look.level < look.at(FALLEN), dtype=np.int8)
+    at = np.flatnonzero(marks)
+    turns = at[1:][marks[at][1:] != marks[at][:-1]]
+    return turns.tolist(), bool(len(turns)) and bool(marks[turns[0]] < 0)
+
+
 def at_a_look(sight: Sight) -> Look:
-    """Return the level through a window in which noise is small against its range."""
+    """Return the level through a window in which noise is small against its range, as far as every cycle has room for it."""
     level = sight.level(sight.window_s)
     span = float(np.ptp(level))
     noise = max(noise_of(sight, span)) if span > 0 else 0.0
-    if noise <= LITTLE:
-        return Look.of(level)
-    above = float(np.count_nonzero(level > level.min() + span / 2)) * sight.course.step_s
-    window_s = max(sight.window_s, min(sight.window_s * math.ceil((noise / LITTLE) ** 2), sight.whole(AT_MOST * above)))
-    return Look.of(sight.level(window_s))
+    look, windows = Look.of(level), 1
+    while noise > LITTLE * math.sqrt(windows):
+        above = float(np.count_nonzero(look.level > look.at(HALF))) * sight.course.step_s
+        if 2 * windows * sight.window_s > AT_MOST * above / max(1, len(turns_of(look)[0]) // 2):
+            break
+        windows *= 2
+        look = Look.of(sight.level(windows * sight.window_s))
+    return look
 
 
 def noise_of(sight: Sight, peak: float) -> Noise:

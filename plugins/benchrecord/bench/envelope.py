@@ -22,7 +22,6 @@ from benchrecord.bench.contour_cycles import (
 )
 from benchrecord.bench.contour_shapes import Shape, shape_of, slopes
 from benchrecord.bench.contour_sight import (
-    FALLEN,
     HALF,
     HIGH,
     LOW,
@@ -36,21 +35,28 @@ from benchrecord.bench.contour_sight import (
     sight_of,
 )
 from benchrecord.bench.fits import Floats, polynomial_fit
+from benchrecord.bench.last_digit import rounding_variance
 from benchrecord.bench.level_trail import Trail
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.uncertainty import combine, coverage_factor
 
 PART = 25.0  # of a stage: a sharp mean reaches a window to either side, and an exponential passes 90 % a 21st of it after its corner
 # Of windows W slid over straight and exponential stages T, W up to T/2 (class derived): an attack looks longer by 0.25·W²/T, and every
-# stage is within 0.06·W of that, less where W is below T/5. The power of a tone is uneven over its period P, and its ripple moves a passing
+# stage is within 0.06·W of that, less where W is below T/5: by the power 0.75 of how far it is above T/25. The power of a tone is uneven over its period P, and its ripple moves a passing
 # by 0.5·P²/T where it swings by its whole mean as a sine's does, and else in proportion (standard deviation; seen in simulation with
 # ramps, sines and pulses).
-ROUNDED, BETWEEN, BELOW, RIPPLE = 0.25, 0.06, 0.2, 0.5
+ROUNDED, BETWEEN, BELOW, LESS, RIPPLE = 0.25, 0.06, 0.2, 0.75, 0.5
 OF_STEP = math.sqrt(1 / 120)  # of the bend of a level over a step: so far off, by its slope, is a straight line (class derived)
+LEAST_U = 5e-6  # of every time (standard uncertainty): what these models leave out of a recording without noise
+BEGINS = 0.3  # of its 10–90 % time, before 10 %: what lies there still reaches into an attack
 SHORTEST = 2.0  # windows of a stage
 UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
-K_OF_NOISE = 2.3  # coverage factor of a noise that is itself told from a few dozen differences
+# Below its rest by so much of its peak a voltage tells no times. It is looked for through a fifth of a decay.
+BLOCKED, BROAD, CLEAR_OF_NOISE = 0.02, 5.0, 5.0
+BENT_STAGES = ("attack", "hold", "decay", "gap")
+BEHIND = "the recorder's input blocks direct voltage; record through an input that passes it"
+K_OF_NOISE = 2.5  # coverage factor of a noise that is itself told from a few dozen differences
 LOCKED = (
     3.0  # a spread so many times below the ripple: the contour keeps step with the tone, and all cycles see the same ripple
 )
@@ -81,6 +87,7 @@ class Contour:
     floor : noise between the cycles, as a share of the peak
     undershoot : how far a voltage goes below where it rests, as a share of the peak: so does one whose recorder blocks direct voltage
     cycle : (m, 2) one of the cycles: s from where it rises above 10 %, and its level, the peak being 1
+    clicked : the stages in which a click was left out
 
     """
 
@@ -92,6 +99,7 @@ class Contour:
     floor: float
     undershoot: float
     cycle: Floats
+    clicked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +123,9 @@ class Edge:
     steps: float
 
 
-def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating: bool | None = None) -> Contour | NotHad:
+def read_contour(
+    course: Trail, *, power: bool, period_s: float = 0.0, repeating: bool | None = None, beat: float = 0.0, digit: float = 0.0
+) -> Contour | NotHad:
     """Read the stages of a contour off the trail of a recording.
 
     All times are taken between 10, 50 and 90 % of each cycle's own peak, above silence (or the lowest voltage). Windows are a twenty-fifth
@@ -123,8 +133,9 @@ def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating
 
     Uncertainty (expanded, k = 2; JCGM 100:2008): of the noise about each threshold over the slope there, of the height of the peak and
     of the noise between the cycles; of several cycles their spread, s·t/√n, where that is more; of what a straight line between steps and between
-    samples leaves out; of the window where it is longer than a twenty-fifth, up to 0.06·W rectangular. The peak may be a corner or a plateau: it is extrapolated to a window of no
-    length, and 0.9 of what that adds may be too much.
+    samples leaves out; of the window where it is longer than a twenty-fifth, up to 0.06·W rectangular; of a voltage's rounding and of how
+    far it goes below its rest, as it does behind a recorder that blocks direct voltage; of a beat too faint to spoil the level. The peak
+    may be a corner or a plateau: it is extrapolated to a window of no length, and 0.9 of what that adds may be too much.
 
     Parameters
     ----------
@@ -132,6 +143,8 @@ def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating
     power : whether it is the level of a sound (else a voltage)
     period_s : of the tone that is heard; 0 for none
     repeating : whether the contour repeats itself; None to find out
+    beat : amplitude of what the level swings by besides, as a share of it
+    digit : step to which a voltage was rounded; 0 for none
 
     """
     if len(course.means) < FEWEST:
@@ -142,23 +155,33 @@ def read_contour(course: Trail, *, power: bool, period_s: float = 0.0, repeating
     if not cycles:
         return NotHad("no contour in it: the level does not rise and fall again")
     lengths = rough_lengths(rough, cycles)
-    sight = with_zero(sight, cycles, lengths, rough)
-    return _measured(sight, cycles, lengths, repeating=repeating)
+    sight = replace(with_zero(sight, cycles, lengths, rough), beat=beat)
+    return _measured(sight, cycles, lengths, repeating=repeating, digit=digit)
 
 
-def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeating: bool | None) -> Contour | NotHad:
+def _measured(
+    sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeating: bool | None, digit: float
+) -> Contour | NotHad:
     step = sight.course.step_s
     windows = [sight.whole(steps * step / PART) for steps in (lengths[0], lengths[2])]
     rise, fall = (sight.level(w, sharp=True) for w in windows)
-    peaks = peaks_of(sight, cycles, lengths[1] * step)
+    peaks = peaks_of(sight, cycles, lengths)
     if min(peaks.heights) <= 0:
         return NotHad("noise hides what contour there may be")
+    peak = float(np.median(peaks.heights))
+    below = 0.0 if sight.power else _undershoot(sight, peak, lengths)
+    rounded = _rounding(sight, digit, peak)
+    sight = replace(sight, zero_u=combine(sight.zero_u, peak * below, peak * rounded))
+    peaks = replace(peaks, common_u=combine(peaks.common_u, below / 2, rounded), own_u=combine(peaks.own_u, sight.beat, below))
     marks = marks_of(rise, fall, cycles, peaks=peaks.heights, lengths=lengths)
     whole = [m for m in marks if m.up or m.down]
     if not whole:
         return NotHad("no contour in it that rises from below 10 % to above 90 % of its peak, or falls back")
     again = repeats(marks, len(rise)) if repeating is None else repeating
-    stages = _told(_stages(sight, marks, windows, peaks), 1000 * sight.window_s, peaks.u)
+    clicked = _clicked(sight.course, marks)
+    stages = _told(_widened(_stages(sight, marks, windows, peaks), clicked), 1000 * sight.window_s, peaks.u)
+    if below > BLOCKED:
+        stages |= dict.fromkeys(BENT_STAGES, NotHad(f"it goes {100 * below:.2g} % of its peak below its rest: {BEHIND}"))
     if not again:
         stages |= dict.fromkeys(("gap", "period"), NotHad("the contour does not repeat itself"))
     return Contour(
@@ -167,10 +190,52 @@ def _measured(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, repeat
         again,
         sight.window_s,
         step,
-        math.sqrt(max(sight.zero, 0.0)) / float(np.median(peaks.heights)) if sight.power else 0.0,
-        0.0 if sight.power else max(0.0, -float(fall.min()) / float(np.median(peaks.heights))),
+        math.sqrt(max(sight.zero, 0.0)) / peak if sight.power else 0.0,
+        below,
         _one_cycle(sight, marks, cycles),
+        tuple(clicked),
     )
+
+
+def _clicked(course: Trail, marks: Sequence[Marks]) -> dict[str, float]:
+    """Return how much of each stage, in s, is a straight line in place of a click: from a little before 10 % on, where it begins."""
+    found: dict[str, float] = {}
+    for start, stop in course.bridges:
+        for m in marks:
+            up, down = m.up, m.down
+            rise = (up[0] - BEGINS * (up[4] - up[0]), up[4]) if up else None
+            spans = {
+                "attack": rise,
+                "hold": (up[4], down[0]) if up and down else None,
+                "decay": (down[0], down[4]) if down else None,
+            }
+            for name, span in spans.items():
+                if span and start < span[1] and stop > span[0]:
+                    found[name] = found.get(name, 0.0) + (min(stop, span[1]) - max(start, span[0])) * course.step_s
+    return found
+
+
+def _widened(stages: dict[str, Stage | NotHad], clicked: dict[str, float]) -> dict[str, Stage | NotHad]:
+    """Let each stage be off by as much of it as a click has hidden, on the mean over its cycles."""
+    known = {name: stage for name, stage in stages.items() if isinstance(stage, Stage) and name in clicked}
+    return stages | {
+        name: replace(stage, expanded_uncertainty=combine(stage.expanded_uncertainty, clicked[name] / stage.cycles))
+        for name, stage in known.items()
+    }
+
+
+def _undershoot(sight: Sight, peak: float, lengths: Lengths) -> float:
+    """Return how far a voltage goes below its rest, or its rest from where it was, as a share of its peak, beyond what noise does."""
+    window_s = sight.whole(lengths[2] * sight.course.step_s / BROAD)
+    noise = noise_of(sight, peak)[0] * math.sqrt(sight.window_s / window_s)
+    lowest = float(sight.level(window_s).min()) / peak
+    return max(0.0, -lowest - CLEAR_OF_NOISE * noise, sight.shift / peak)
+
+
+def _rounding(sight: Sight, digit: float, peak: float) -> float:
+    """Return how far a voltage that stands still may be off by its rounding, as a share of the peak (standard uncertainty)."""
+    noise_rms = noise_of(sight, peak)[0] * peak * math.sqrt(sight.window_s * sight.course.rate)
+    return 0.0 if sight.power else math.sqrt(rounding_variance(digit, noise_rms)) / peak
 
 
 def _told(stages: dict[str, Stage | NotHad], window_ms: float, peak_u: float) -> dict[str, Stage | NotHad]:
@@ -194,10 +259,11 @@ def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, 
     low, half, high = at_threshold(noise, sight, window_s)
     sign = -1.0 if falls else 1.0
     of_zero = (_lifted(sight, peak, LOW) / at_low, _lifted(sight, peak, HIGH) / at_high)
-    share = window_s / seconds
-    rounded = BETWEEN * window_s * float(np.clip((PART * share - 1) / (PART * BELOW - 1), 0, 1)) ** 2 / math.sqrt(3)
+    share = math.hypot(window_s, sight.ripple_s) / seconds
+    rounded = BETWEEN * window_s * float(np.clip((PART * share - 1) / (PART * BELOW - 1), 0, 1)) ** LESS / math.sqrt(3)
     of_tone, beside = RIPPLE * sight.swing * sight.ripple_s**2 / seconds, between_samples(sight, window_s)
-    ripple = combine(of_tone, beside * combine(LOW / at_low, HIGH / at_high))
+    swings = combine(beside, sight.beat / math.sqrt(2))
+    ripple = combine(of_tone, swings * combine(LOW / at_low, HIGH / at_high))
     bent = OF_STEP * sight.course.step_s**2 * math.log(first / last) / seconds
     steps = combine(bent, OF_SAMPLE / (window_s * sight.course.rate**2))
     per_peak = (sign * LOW / at_low, sign * HALF / at_half, sign * HIGH / at_high)
@@ -209,7 +275,7 @@ def _edge(sight: Sight, passed: Sequence[float], window_s: float, noise: Noise, 
         of_zero,
         rounded,
         ripple,
-        combine(of_tone, beside * HALF / at_half),
+        combine(of_tone, swings * HALF / at_half),
         steps,
     )
 
@@ -230,9 +296,6 @@ def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peak
         [np.array(side) * step for side in sides if side] for sides in ([m.up for m in marks], [m.down for m in marks])
     )
     gaps = [(m.next_up[0] - m.down[4]) * step for m in marks if m.next_up and m.down]
-    if not sight.power and downs:
-        unfinished = _left_over(np.mean(downs, axis=0), sight.rested_s) * peak / math.sqrt(3)
-        sight = replace(sight, zero_u=combine(sight.zero_u, unfinished))
     up = _edge(sight, np.mean(ups, axis=0), windows[0], noise, falls=False, peak=peak) if ups else None
     down = _edge(sight, np.mean(downs, axis=0), windows[1], noise, falls=True, peak=peak) if downs else None
     return {
@@ -242,13 +305,6 @@ def _stages(sight: Sight, marks: Sequence[Marks], windows: Sequence[float], peak
         "gap": _gap(gaps, up, down, peaks.u),
         "period": _period(marks, step, up, peaks.own_u),
     }
-
-
-def _left_over(passed: Floats, rested_s: float) -> float:
-    """Return what an exponential decay, that passes 90 … 10 % at these times, has left of the peak so long after it fell below 30 %."""
-    seconds = float(passed[4] - passed[0])
-    bent = float(passed[2] - passed[0]) < 0.4 * seconds  # half done at 27 % of its time; a straight one at 50 %
-    return FALLEN * (LOW / HIGH) ** (rested_s / seconds) if bent else 0.0
 
 
 def _of_edge(edges: Sequence[Floats], edge: Edge | None, window_s: float, peak_u: float, *, falls: bool) -> Stage | NotHad:
@@ -297,10 +353,11 @@ def _mean(times: Sequence[float], noise: float, common: float, ripple: float) ->
     elif count < FEW:
         random = max(alone, 2 * spread)
     else:
-        random = max(coverage_factor(COVERED, count - 1) * spread, 2 * ripple)
+        random = max(coverage_factor(COVERED, count - 1) * spread, 2 * ripple, 2 * noise)
     if spread is not None and spread < ripple / LOCKED:
         common = combine(common, ripple)
-    return Stage(float(np.mean(times)), combine(random / math.sqrt(count), 2 * common), count, spread)
+    seconds = float(np.mean(times))
+    return Stage(seconds, combine(random / math.sqrt(count), 2 * common, 2 * LEAST_U * seconds), count, spread)
 
 
 def _period(marks: Sequence[Marks], step: float, up: Edge | None, own_u: float) -> Stage | NotHad:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +13,9 @@ from benchrecord.bench.fits import Floats
 FINEST_S = 1e-4
 MOST_STEPS = 1_200_000  # of a recording
 IN_STEP = 0.01  # of a period: a wave compared with itself so nearly a period before cancels
+# Window of the running mean that is taken off: periods of a tone, or s. A single period would take off noise where the power of a sine
+# shows it, and so make it look less than it is.
+MEAN_PERIODS, TONELESS_MEAN_S, PASSES = 4, 0.02, 3
 SHARP_GAIN = 25 / 18  # of the variance of white noise, where the running mean is made sharp: (7/6)² + (1/6)²
 
 
@@ -25,6 +28,7 @@ class Trail:
     means : mean power, or mean of the samples themselves where a voltage was recorded
     noise : mean power of what does not come again after a period of the tone; None where that was not asked for
     stir : rms of how far the power of a sample is from that of the one before; 0 for a voltage
+    bridges : steps from which to which it is a straight line, in place of a click
 
     """
 
@@ -33,6 +37,7 @@ class Trail:
     step_s: float
     rate: float
     stir: float = 0.0
+    bridges: tuple[tuple[float, float], ...] = ()
 
     def at_s(self, step: float) -> float:
         """Return the time of the middle of a step, in s from the first sample."""
@@ -50,14 +55,14 @@ def voltage_trail(blocks: Iterable[Floats], rate: int, frames: int) -> Trail:
 def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, periods_s: tuple[float, float] = (0.0, 0.0)) -> Trail:
     """Return the trail of the power of a tone, from a recording of so many frames that comes in blocks.
 
-    Half the mean square of the difference to what was there a period before is the power of the noise: the tone cancels.
+    Direct voltage, hum and rumble below the tone are taken off first, as the running mean over four periods of it. Half the mean square of the difference to what was there a period before is the power of the noise: the tone cancels.
     ``periods_s`` are that of the tone and that of its power, which whole steps fill; 0 where it has none.
     """
     width = _step_s(rate, frames, periods_s[1]) * rate
     power, noise = _Gathered(width), _Gathered(width)
     lag = _lag(periods_s[0] * rate)
     before, stirred = np.zeros(lag), 0.0
-    for block in blocks:
+    for block in without_mean(blocks, round((MEAN_PERIODS * periods_s[0] or TONELESS_MEAN_S) * rate)):
         own = block * block
         power.add(own)
         stir = np.diff(own)
@@ -68,6 +73,31 @@ def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, periods_s: 
             noise.add(0.5 * apart * apart)
             before = flat[len(flat) - lag :]
     return Trail(power.means, noise.means if lag else None, width / rate, rate, math.sqrt(stirred / max(1, frames)))
+
+
+def without_mean(blocks: Iterable[Floats], size: int) -> Iterator[Floats]:
+    """Yield a recording less its running mean about each sample, taken three times over ``size`` samples (the next odd number).
+
+    That is a linear high pass without delay: it changes the level of a steady tone by a constant factor. A mean taken once would let the
+    loud end of its window into a faint middle. Nearer to the ends than half of all windows the mean stays what it is there.
+    """
+    half, reach, held, mean = size // 2, PASSES * (size // 2), np.empty(0), None
+    for block in blocks:
+        held = np.concatenate([held, block])
+        if len(held) <= 2 * reach:
+            continue
+        means = held
+        for _ in range(PASSES):
+            total = running_total(means)
+            means = (total[2 * half + 1 :] - total[: -2 * half - 1]) / (2 * half + 1)
+        start = reach if mean is not None else 0
+        mean = np.concatenate([np.full(reach - start, means[0]), means])
+        yield held[start : len(held) - reach] - mean
+        held = held[len(held) - 2 * reach :]
+    if mean is None:
+        yield held - held.mean() if len(held) else held
+    elif reach:
+        yield held[reach:] - mean[-1]
 
 
 def _step_s(rate: int, frames: int, period_s: float = 0.0) -> float:

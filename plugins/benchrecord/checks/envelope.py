@@ -15,7 +15,18 @@ from benchrecord.checks.recordings import settings_of
 from benchrecord.checks.scale import room
 from benchrecord.checks.wording import against_limit, counted, listed, nearest, sides_said, worst_item
 from benchrecord.figures.style import Chart, curves, magnitudes, one_or_none
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import (
+    CheckFinding,
+    DataTable,
+    Item,
+    Results,
+    ResultWarning,
+    Side,
+    Value,
+    Verdict,
+    downgrade,
+    worst_of,
+)
 from benchrecord.model.job import Check
 from benchrecord.model.table import Column, Holds, KindSchema
 
@@ -66,7 +77,8 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
 def _side(check: Check, bench: Bench, times: Sequence[Timed], heard: Sequence[Listened]) -> Side | None:
     if not times:
         return None
-    items = [_item(bench, t) for t in times]
+    doubts = {one.at: one.warnings for one in heard}
+    items = [_item(bench, t, doubts.get(t.at, ())) for t in times]
     worst = worst_item(items, [room(t.seconds, t.low, t.high) for t in times])
     said = f"{worst.item} {told(worst.results['value'])}, {against_limit(worst)}" if worst else ""
     concluded = worst_of(i.verdict for i in items)
@@ -74,17 +86,18 @@ def _side(check: Check, bench: Bench, times: Sequence[Timed], heard: Sequence[Li
         return Side(concluded, _reach(times), tuple(items), said)
     reasons = [one.contour.reason for one in heard if isinstance(one.contour, NotHad)]
     if len(reasons) == len(heard):
-        return Side(Verdict.NOT_MEASURED, reason=reasons[0])
+        return Side(Verdict.NOT_MEASURED, reason=reasons[0], warnings=heard[0].warnings)
     if settings_of(check):
         return Side(concluded, _reach(times), tuple(_position(one, times, items) for one in heard), said)
-    return Side(concluded, {**_results(times), **_of_contour(heard[0]), **_held(worst)}, (), said)
+    return Side(concluded, {**_results(times), **_of_contour(heard[0]), **_held(worst)}, (), said, warnings=heard[0].warnings)
 
 
-def _item(bench: Bench, timed: Timed) -> Item:
+def _item(bench: Bench, timed: Timed, doubts: Sequence[ResultWarning]) -> Item:
     value, seconds = timed.value, timed.seconds
     if seconds is None:
         return Item(timed.name, Verdict.NOT_MEASURED, {f"{timed.stage}_s": value})
-    concluded = Verdict(verdict(seconds, value.uncertainty, timed.low, timed.high, rule=bench.rule.value))
+    clear = Verdict(verdict(seconds, value.uncertainty, timed.low, timed.high, rule=bench.rule.value))
+    concluded = downgrade(clear, doubts, f"{timed.stage}_s")
     left = margin(seconds, timed.low, timed.high)
     results = {
         f"{timed.stage}_s": value,
@@ -101,7 +114,8 @@ def _position(one: Listened, times: Sequence[Timed], items: Sequence[Item]) -> I
     own = [(t, i) for t, i in zip(times, items, strict=True) if t.at == one.at]
     concluded = worst_of(i.verdict for _, i in own)
     worst = worst_item([i for _, i in own], [room(t.seconds, t.low, t.high) for t, _ in own])
-    return Item(one.at, concluded, {**_results([t for t, _ in own]), **_of_contour(one), **_held(worst)})
+    results = {**_results([t for t, _ in own]), **_of_contour(one), **_held(worst)}
+    return Item(one.at, concluded, results, warnings=one.warnings)
 
 
 def _results(times: Sequence[Timed]) -> Results:

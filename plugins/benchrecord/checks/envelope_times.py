@@ -6,26 +6,33 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
+from benchrecord.bench.beating import Beating, beating_of
+from benchrecord.bench.clicks import blanked, bridged, clicks_in
 from benchrecord.bench.contour_shapes import EXPONENTIAL
 from benchrecord.bench.contour_sight import tone_periods_s
 from benchrecord.bench.envelope import Contour, Stage, read_contour
+from benchrecord.bench.last_digit import last_digit
 from benchrecord.bench.level_trail import Trail, level_trail, voltage_trail
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
-from benchrecord.checks.recordings import Heard, listen, takes_of, unless_damaged
-from benchrecord.model.findings import Results, Value
+from benchrecord.checks.recordings import Heard, listen, lossy_words, takes_of, unless_damaged, warnings_if
+from benchrecord.model.findings import Results, ResultWarning, Value
 from benchrecord.model.job import Check, Take
+from benchrecord.model.numbers import shown
 
 STAGES = ("attack", "hold", "decay", "gap", "period")
 COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
 LONGEST_S = 600.0  # of a recording: ten minutes hold a contour often enough
 BLOCK_S = 5.0
 NO_TONE = 0.0, 0.0  # periods, s
-UNDERSHOT = 0.005  # of the peak
-BLOCKED = "It goes below the voltage at which it rests: where the recorder's input blocks direct voltage, slow stages come out bent and too short."
+TIMES = tuple(f"{stage}_s" for stage in STAGES)
+BENT = TIMES[:-1]
+LISTED_CLICKS = 3
+UNDERSHOT, DEEP_BEAT = 0.005, 0.1  # of the peak, and of the level
+UNDERSHOOT = "It goes {:.2g} % of its peak below its rest: the recorder's input blocks direct voltage, which bends and shortens slow stages."
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,23 +60,25 @@ class Timed:
 
 @dataclass(frozen=True, slots=True)
 class Listened:
-    """A contour that was heard, or why none was."""
+    """A contour in a recording, or why there is none; ``words`` name what was analysed, ``warnings`` what makes its times doubtful."""
 
     at: str
     contour: Contour | NotHad
-    words: str = ""  # what was heard
+    words: str = ""
     tone_s: float = 0.0
-    asides: tuple[str, ...] = ()  # what is wrong with the recording
+    warnings: tuple[ResultWarning, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class _Followed:
-    """What is kept of a recording: its trail, the periods of its tone and of the power of that in s, and what is said of it."""
+    """What is kept of a recording: its trail, the periods of its tone and of the power of that in s, and what is wrong with it."""
 
     course: Trail
     periods_s: tuple[float, float]
     words: str
     cut_off: str
+    beating: Beating | None
+    digit: float
 
 
 def of_table(check: Check, bench: Bench, side: str) -> list[Timed]:
@@ -96,11 +105,17 @@ def _listened(check: Check, bench: Bench, take: Take) -> Listened:
     if isinstance(followed, NotHad):
         return Listened(take.at, followed)
     repeating = {"one-shot": False, "repeating": True}.get(str(check.keys.get("mode")))
-    periods = followed.periods_s
-    contour = read_contour(followed.course, power=not voltage, period_s=periods[1], repeating=repeating)
-    bent = isinstance(contour, Contour) and contour.undershoot > UNDERSHOT
-    asides = tuple(said for said in (followed.cut_off, BLOCKED if bent else "") if said)
-    return Listened(take.at, contour, followed.words, periods[0], asides)
+    beating, period_s = followed.beating, followed.periods_s[1]
+    faint = beating.ratio if beating and beating.certain else 0.0
+    contour = (
+        NotHad(f"{_beats(beating)}: record one oscillator alone")
+        if beating and faint > DEEP_BEAT
+        else read_contour(
+            followed.course, power=not voltage, period_s=period_s, repeating=repeating, beat=faint, digit=followed.digit
+        )
+    )
+    warnings = _warnings(followed, contour, lossy_words(bench, take))
+    return Listened(take.at, contour, followed.words, followed.periods_s[0], warnings)
 
 
 def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Followed | NotHad:
@@ -112,11 +127,49 @@ def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Foll
         return silent
     cut_off, words = clipping(heard.samples, flat=True), heard.words
     periods = NO_TONE if voltage else tone_periods_s(heard.samples, heard.rate)
+    whole = heard.stop - heard.start <= len(heard.samples)
+    noisy = not voltage and not periods[0]
+    clicks = clicks_in(heard.samples, heard.rate, period_s=periods[0], noisy=noisy) if whole else ()
+    heard = replace(heard, samples=blanked(heard.samples, clicks))
+    beating = beating_of(heard.samples, heard.rate, periods[0]) if periods[0] else None
+    digit = last_digit(heard.samples) if voltage else 0.0
     heard = _bounded(heard)
     blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
     trail = voltage_trail if voltage else partial(level_trail, periods_s=periods)
     course = unless_damaged(lambda: trail(blocks, heard.rate, frames))
-    return course if isinstance(course, NotHad) else _Followed(course, periods, words, cut_off)
+    if isinstance(course, NotHad):
+        return course
+    return _Followed(bridged(course, clicks, period_s=periods[0]), periods, words, cut_off, beating, digit)
+
+
+def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tuple[ResultWarning, ...]:
+    """Return what makes times doubtful; a period outlives what bends the stages of every cycle alike."""
+    below = contour.undershoot if isinstance(contour, Contour) else 0.0
+    return (
+        *warnings_if("clipped", followed.cut_off, *BENT),
+        *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES),
+        *warnings_if("beating", f"{_beats(followed.beating)}, and its level with it." if followed.beating else "", *TIMES),
+        *warnings_if("click", *_clicks(followed.course, contour)),
+        *warnings_if("lossy-coding", lossy),
+    )
+
+
+def _clicks(course: Trail, contour: Contour | NotHad) -> tuple[str, ...]:
+    """Word where clicks were left out, and name the times of the stages that they lie in."""
+    if not course.bridges:
+        return ("",)
+    at = ", ".join(f"{start * course.step_s:.3f} s" for start, _ in course.bridges[:LISTED_CLICKS])
+    more = f" and {len(course.bridges) - LISTED_CLICKS} more" if len(course.bridges) > LISTED_CLICKS else ""
+    stages = contour.clicked if isinstance(contour, Contour) else ()
+    return f"Clicks were left out at {at}{more}.", *(f"{stage}_s" for stage in stages)
+
+
+def _beats(beating: Beating | None) -> str:
+    """Word what beats: ``two tones under it beat about 4 times a second``."""
+    if beating is None:
+        return ""
+    often = f"about {beating.hz:.2g} times a second"
+    return f"two tones under it beat {often}" if beating.certain else f"the tone under it is not steady: it swings {often}"
 
 
 def _bounded(heard: Heard) -> Heard:
@@ -136,6 +189,11 @@ def _of_contour(one: Listened) -> Iterator[Timed]:
         stage = one.contour.stages[name] if isinstance(one.contour, Contour) else one.contour
         if isinstance(stage, NotHad):
             yield Timed(name, one.at, Value(None, "s", reason=stage.reason))
+        elif stage.expanded_uncertainty >= stage.seconds:
+            longest = shown(Value(stage.seconds + stage.expanded_uncertainty, "s", stage.expanded_uncertainty))
+            yield Timed(
+                name, one.at, Value(None, "s", reason=f"its uncertainty is larger than itself: it is {longest} at most")
+            )
         else:
             yield Timed(name, one.at, Value(stage.seconds, "s", stage.expanded_uncertainty), more=dict(_shape(name, stage)))
 

@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from benchrecord.bench.conformity import margin
 from benchrecord.bench.envelope import Contour, Stage
 from benchrecord.bench.reasons import NotHad
-from benchrecord.checks.envelope_times import COLUMNS, Listened, Timed, wanted_of
+from benchrecord.checks.envelope_times import Listened, Timed, wanted_of
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
-from benchrecord.checks.recordings import lossy_words, settings_of, takes_of
+from benchrecord.checks.recordings import settings_of
 from benchrecord.checks.wording import JUDGED, NOT_YET, counted, found_and_left, judged
 from benchrecord.model.findings import Side, Value
 from benchrecord.model.job import Check, DecisionRule
@@ -102,8 +102,7 @@ def method(
             if bench.rule is DecisionRule.SIMPLE
             else "Limits are guarded by the expanded uncertainty (k = 2)."
         )
-    lossy = lossy_words(bench, *(take for side in COLUMNS for take in takes_of(check, side)))
-    return " ".join([*said, *([lossy] if lossy else [])])
+    return " ".join(said)
 
 
 def _heard(one: Listened) -> Iterator[str]:
@@ -120,7 +119,6 @@ def _heard(one: Listened) -> Iterator[str]:
         )
     mode = "a contour that repeats itself" if one.contour.repeating else "a contour that runs once"
     cycles = counted(one.contour.cycles, "cycle")
-    yield from one.asides
     yield f"Heard: {one.words}; {what}, and over a twenty-fifth of each stage; {mode}, {cycles}."
 
 
