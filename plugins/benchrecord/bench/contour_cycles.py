@@ -126,9 +126,9 @@ def with_zero(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, rough: Lo
     (Aitken's δ², class derived).
     """
     source = sight.course.noise if sight.course.noise is not None else sight.course.means
-    known = [rest for rest in map(_at_rest, _pauses(source, sight, cycles, lengths, rough)) if rest]
+    known = [rest for rest in map(_at_rest, _pauses(source, sight, cycles, lengths, rough=rough)) if rest]
     if not known:
-        return _never_at_rest(sight, source, cycles, lengths, rough)
+        return _never_at_rest(sight, source, cycles, lengths, rough=rough)
     weights = np.array([1 / max(rest.u, TINY) ** 2 for rest in known])
     zero = float(weights @ [rest.level for rest in known] / weights.sum())
     off = math.sqrt(float(weights @ [(rest.level - zero) ** 2 for rest in known]) / weights.sum())
@@ -159,10 +159,10 @@ def _shifted(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, rough: Loo
     return replace(sight, shift=max(sight.shift, abs(start) - STEADY * rough.span))
 
 
-def _pauses(source: Floats, sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, rough: Look) -> Iterator[Floats]:
+def _pauses(source: Floats, sight: Sight, cycles: Sequence[Cycle], lengths: Lengths, *, rough: Look) -> Iterator[Floats]:
     """Yield what there is before the first attack, after the last decay, and on the mean over the pauses between."""
     _, _, decay = lengths
-    spans = [_pause(c.before, c.risen, lengths, sight, rough) for c in cycles]
+    spans = [_pause(c.before, c.risen, lengths, sight, rough=rough) for c in cycles]
     between = [(a, b) for (a, b), c in zip(spans, cycles, strict=True) if c.before and b - a >= FEWEST_AT_REST]
     yield from (source[a:b] for (a, b), c in zip(spans, cycles, strict=True) if not c.before and b - a >= FEWEST_AT_REST)
     if between:
@@ -173,7 +173,7 @@ def _pauses(source: Floats, sight: Sight, cycles: Sequence[Cycle], lengths: Leng
         yield source[last:]
 
 
-def _never_at_rest(sight: Sight, source: Floats, cycles: Sequence[Cycle], lengths: Lengths, rough: Look) -> Sight:
+def _never_at_rest(sight: Sight, source: Floats, cycles: Sequence[Cycle], lengths: Lengths, *, rough: Look) -> Sight:
     """Take the lowest there is for zero, and let it be off by as much as noise may have made it."""
     if not sight.power:
         span = rough.span
@@ -213,7 +213,7 @@ def _followed(means: Floats) -> Rest | None:
     return Rest(last - ratio * left, combine(of_means, NOT_EXPONENTIAL * ratio * left), last - first, abs(ratio * left))
 
 
-def _pause(before: int, risen: int, lengths: Lengths, sight: Sight, rough: Look) -> tuple[int, int]:
+def _pause(before: int, risen: int, lengths: Lengths, sight: Sight, *, rough: Look) -> tuple[int, int]:
     """Return where a contour is low before an attack.
 
     An attack begins an eighth of its 10–90 % time before 10 % at most.
@@ -240,7 +240,9 @@ def peaks_of(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths) -> Peaks:
     noise = noise_of(sight, about)[1] * math.sqrt(sight.window_s) / (2 if sight.power else 1)
     slopes = 0.8 / attack_s + 2.2 / decay_s
     rippled = slopes * (RIPPLED * sight.swing * sight.ripple_s**2 + STEPPED * sight.course.step_s**2)
-    found = (_peaks_through(sight, cycles, window_s, noise / math.sqrt(window_s), rippled / window_s) for window_s in windows)
+    found = (
+        _peaks_through(sight, cycles, window_s, noise / math.sqrt(window_s), rippled=rippled / window_s) for window_s in windows
+    )
     best = next(found)
     for closer in found:
         if closer.u >= best.u:
@@ -249,7 +251,7 @@ def peaks_of(sight: Sight, cycles: Sequence[Cycle], lengths: Lengths) -> Peaks:
     return best
 
 
-def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise: float, rippled: float) -> Peaks:
+def _peaks_through(sight: Sight, cycles: Sequence[Cycle], window_s: float, noise: float, *, rippled: float) -> Peaks:
     """Return the peaks that the highest running means M tend to as their window shrinks, M(W) + f·(M(W) − M(2W)).
 
     A corner of straight flanks is lowered in proportion to the window (f = 1, more where steps and ripple are averaged too), a plateau

@@ -14,6 +14,8 @@ DIGITS_WITHOUT_UNCERTAINTY = 4
 
 def decimals_for(uncertainty: float) -> int:
     """Return how many decimals to show: the uncertainty keeps two significant digits (JCGM 100:2008, 7.2.6)."""
+    if math.isinf(uncertainty):
+        return 0
     return 1 - math.floor(math.log10(uncertainty)) if uncertainty > 0 else 6
 
 
