@@ -115,7 +115,8 @@ def _remove_unlocked(folder: Path) -> None:
 
 def _is_own(folder: Path) -> bool:
     """Say whether a folder is this user's own: in a folder for all, others may have made one of its name."""
-    return not hasattr(os, "getuid") or folder.lstat().st_uid == os.getuid()
+    user = getattr(os, "getuid", None)  # Windows has none
+    return user is None or folder.lstat().st_uid == user()
 
 
 @contextmanager
