@@ -76,7 +76,8 @@ def test_nothing_is_taken_from_os_that_is_not_everywhere() -> None:
         for file, tree in TREES.items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "os"
-        if node.attr in NOT_EVERYWHERE or (node.attr.startswith("O_") and node.attr not in ("O_RDWR", "O_CREAT", "O_RDONLY", "O_WRONLY"))
+        if node.attr in NOT_EVERYWHERE
+        or (node.attr.startswith("O_") and node.attr not in ("O_RDWR", "O_CREAT", "O_RDONLY", "O_WRONLY"))
     }
     assert found == set()
 
