@@ -180,9 +180,9 @@ class View:
         placed = [part_key(b.id, ref) for b in self.job.boards for ref in self.board(b.id).within.get(photo.file, ())]
         return frozenset([*named, *marked, *placed])
 
-    def shows(self, board: Board, photo: Photo) -> bool:
-        """Say whether a photo is one of those that are lined up on a board."""
-        return photo.file in self.board(board.id).pins
+    def boards_with(self, photo: Photo) -> list[Board]:
+        """Return the boards that a photo is lined up on."""
+        return [board for board in self.job.boards if photo.file in self.board(board.id).pins]
 
     def board(self, name: str) -> BoardPictures:
         """Return what was drawn of a board."""

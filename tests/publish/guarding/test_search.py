@@ -401,3 +401,10 @@ def test_letters_that_chance_spells_among_pixels_are_no_name() -> None:
     around = dice.bytes(5000)
     assert search.finds(around + b"\x01(Rapp)\x02" + around) == []
     assert search.finds(around + b"\x01as bought at Rapp in May\x02" + around)
+
+
+def test_an_amount_that_chance_spells_in_a_recording_is_no_price() -> None:
+    """The beginning of a recording may look like a text: its tags, and silence packed as bytes that are all alike."""
+    search, head = Search([SearchTerm("part", str(n), Match.AMOUNT) for n in range(10)]), b"fLaC reference" + b"\xff" * 1500
+    assert search.finds(head + np.random.default_rng(1).bytes(200_000)) == []
+    assert search.finds(head + "9 € each, ".encode() * 20_000)

@@ -50,7 +50,11 @@ IS_LETTER, IS_MARK, IS_LINE_END = (
 )
 LETTERS = 8  # and digits: the fewest that are looked for among them alone
 ASCII, BEYOND = bytes(range(128)), bytes(range(128, 256))
-SAMPLE, FEW = 1024, 0.02  # bytes looked at, and the share of control characters that a text may have
+SAMPLES, SAMPLE, FEW = (
+    16,
+    1024,
+    0.02,
+)  # how many parts of how many bytes are looked at; the share of control characters in a text
 NO_CONTROLS = bytes(i for i in range(256) if i not in (*range(1, 9), *range(14, 27), 127))
 
 
@@ -69,9 +73,10 @@ class Reading:
 
 
 def is_text(data: bytes) -> bool:
-    """Say whether bytes without zeros are most likely a text."""
-    head = data[:SAMPLE]
-    return len(head.translate(None, NO_CONTROLS)) <= FEW * max(1, len(head))
+    """Say whether bytes without zeros are most likely a text, by parts from all over them: a recording may begin with silence."""
+    step = max(SAMPLE, len(data) // SAMPLES)
+    sample = b"".join(data[at : at + SAMPLE] for at in range(0, len(data), step))
+    return len(sample.translate(None, NO_CONTROLS)) <= FEW * max(1, len(sample))
 
 
 def without_zeros(data: bytes) -> bytes:
