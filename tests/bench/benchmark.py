@@ -156,8 +156,9 @@ def build(config: Path, scratch: Path, site: Path) -> tuple[float, float]:
 
 
 def environment(scratch: Path) -> dict[str, str]:
-    """Return the variables of a process that keeps its cache in the scratch folder."""
-    return {**os.environ, "BENCHRECORD_CACHE": str(scratch / "cache"), "NO_MKDOCS_2_WARNING": "1"}
+    """Return the variables of a process that keeps its cache in the scratch folder, and bytecode where Python does: as users have it."""
+    own = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return {**own, "BENCHRECORD_CACHE": str(scratch / "cache"), "NO_MKDOCS_2_WARNING": "1"}
 
 
 def report(seconds: dict[str, float], peak: float) -> None:

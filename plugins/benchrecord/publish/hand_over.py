@@ -80,7 +80,7 @@ class Work:
     @cached_property
     def leaks(self) -> Leaks:
         """Looks for what the record must not tell."""
-        return Leaks(Private(self._private))
+        return Leaks(Private(self._private), self.cache)
 
     @cached_property
     def leaks_of_others(self) -> Leaks:

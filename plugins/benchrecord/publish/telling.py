@@ -29,7 +29,7 @@ def private_words(folder: Path, job: Job, reader: Edition, cache: Cache) -> list
     seen = for_reader(job, reader)
     taken = (Trace(b.what, b.text, Personal.CODE) for b in places(folder, lambda path: told_of(path, cache)))
     personal = [t for t in (*traces([job], [seen], reader), *taken) if t.personal]
-    search = Search(search_terms(personal, public_vocabulary([job], [seen])))
+    search = Search(search_terms(personal, public_vocabulary([job], [seen])), cache)
     told = (p for leaf in leaves(seen) if may_see(reader, leaf.rule.least) for p in _problems(folder, leaf, search))
     return [*{(p.place, p.expected): p for p in told}.values()]  # a heading is a title too
 

@@ -10,9 +10,11 @@ import zipfile
 import zlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from random import Random
 from urllib.parse import quote
 
+import hyperscan
 import numpy as np
 import pytest
 import soundfile
@@ -23,6 +25,7 @@ from PIL import Image, PngImagePlugin
 
 from benchrecord.editions.table import OWNER, SERIAL, SUPPLIER, Personal
 from benchrecord.editions.traces import Trace
+from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private
 from benchrecord.publish.guarding.rule import Match, SearchTerm, search_terms
@@ -408,3 +411,23 @@ def test_an_amount_that_chance_spells_in_a_recording_is_no_price() -> None:
     search, head = Search([SearchTerm("part", str(n), Match.AMOUNT) for n in range(10)]), b"fLaC reference" + b"\xff" * 1500
     assert search.finds(head + np.random.default_rng(1).bytes(200_000)) == []
     assert search.finds(head + "9 € each, ".encode() * 20_000)
+
+
+def test_a_search_is_compiled_once_and_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is kept finds the same; what another processor or another version compiled is compiled here once more."""
+    cache, terms = (
+        Cache(tmp_path),
+        [SearchTerm("name", "Anna Löwenmaul", Match.ANYWHERE), SearchTerm("supplier", "Rapp", Match.WORD)],
+    )
+    data = "bought at Rapp for anna löwenmaul".encode()
+    found = Search(terms, cache).finds(data)
+    assert {find.field for find in found} == {"name", "supplier"}
+    with monkeypatch.context() as patch:
+        patch.setattr(hyperscan, "Database", None)
+        assert Search(terms, cache).finds(data) == found
+    for entry in tmp_path.rglob("*/*"):
+        entry.unlink()
+    with monkeypatch.context() as patch:
+        patch.setattr(hyperscan, "dumpb", lambda _: b"of another processor")
+        Search(terms, cache)
+    assert Search(terms, cache).finds(data) == found

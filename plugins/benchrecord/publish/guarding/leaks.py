@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from hashlib import sha256
 
+from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.containers import UnreadableError, inside
 from benchrecord.publish.guarding.private import HEAD, Private
 from benchrecord.publish.guarding.search import Search
@@ -13,9 +14,9 @@ from benchrecord.publish.guarding.search import Search
 class Leaks:
     """Looks through files for all that is private, each file by its name."""
 
-    def __init__(self, private: Private) -> None:
+    def __init__(self, private: Private, cache: Cache | None = None) -> None:
         """Get ready to look for it."""
-        self._search = Search(private.things)
+        self._search = Search(private.things, cache)
         self._originals = {(size, digest): what for size, digest, what in private.files}
         self._sizes = {size for size, _, _ in private.files}
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from importlib.metadata import version
 from threading import Lock
 from typing import Generic, TypeVar
 
 import hyperscan
+
+from benchrecord.publish.cache import Cache
 
 Owner = TypeVar("Owner")
 BYTE_BY_BYTE = hyperscan.HS_FLAG_CASELESS | hyperscan.HS_FLAG_DOTALL
@@ -19,19 +22,14 @@ NOT_PLAIN = re.compile(rb"[^0-9A-Za-z]")
 class Patterns(Generic[Owner]):
     """Patterns, each with what it belongs to, compiled into one automaton."""
 
-    def __init__(self, owned: Iterable[tuple[bytes, Owner]], *, told: int = BEGINNING) -> None:
-        """Compile the patterns; what is told of matches takes time."""
+    def __init__(self, owned: Iterable[tuple[bytes, Owner]], *, told: int = BEGINNING, cache: Cache | None = None) -> None:
+        """Compile the patterns, or take them from a cache; what is told of matches takes time."""
         patterns, self.owners = [], []
         for pattern, owner in owned:
             patterns.append(pattern)
             self.owners.append(owner)
         self._in_use = Lock()  # an automaton has one scratch space, and builds may share a process
-        self.database = hyperscan.Database(mode=hyperscan.HS_MODE_BLOCK) if patterns else None
-        if self.database:
-            count = len(patterns)
-            self.database.compile(
-                expressions=patterns, ids=list(range(count)), elements=count, flags=[BYTE_BY_BYTE | told] * count
-            )
+        self.database = _database(patterns, BYTE_BY_BYTE | told, cache) if patterns else None
 
     def matches(self, data: bytes) -> list[tuple[int, int, Owner]]:
         """Return (start, end, what it belongs to) of each match."""
@@ -44,6 +42,24 @@ class Patterns(Generic[Owner]):
     def there(self, data: bytes) -> list[Owner]:
         """Return what belongs to each pattern that matches."""
         return [owner for _, _, owner in self.matches(data)]
+
+
+def _database(patterns: list[bytes], flags: int, cache: Cache | None) -> hyperscan.Database:
+    key: tuple[str | bytes, ...] = ("patterns", version("hyperscan"), str(flags), *patterns)
+    kept = cache.get(*key) if cache else None
+    try:
+        if kept is not None:
+            database = hyperscan.loadb(kept, hyperscan.HS_MODE_BLOCK)
+            database.scratch = hyperscan.Scratch(database)
+            return database
+    except hyperscan.error:
+        pass  # compiled for another processor, where several machines share a cache
+    database = hyperscan.Database(mode=hyperscan.HS_MODE_BLOCK)
+    count = len(patterns)
+    database.compile(expressions=patterns, ids=list(range(count)), elements=count, flags=[flags] * count)
+    if cache:
+        cache.put(*key, content=hyperscan.dumpb(database))
+    return database
 
 
 def as_it_is(word: bytes) -> bytes:

@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import TypeAlias
 from unicodedata import normalize
 
+from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.money import amounts
 from benchrecord.publish.guarding.patterns import Patterns, as_it_is
 from benchrecord.publish.guarding.rule import Match, SearchTerm
@@ -56,11 +57,12 @@ Spelt: TypeAlias = Iterator[tuple[Judge, Iterable[bytes]]]
 class Search:
     """Everything that is searched for: among letters and digits alone, and among words."""
 
-    def __init__(self, terms: Iterable[SearchTerm]) -> None:
-        """Spell out what is searched for."""
+    def __init__(self, terms: Iterable[SearchTerm], cache: Cache | None = None) -> None:
+        """Spell out what is searched for; compiling it takes half a second where no cache has it."""
         kept = list(terms)
         among_letters = _owned(kept, _as_letters)
-        self.letters, self.words = Patterns(among_letters), Patterns(_owned(kept, _as_words))
+        self.letters, self.words = Patterns(among_letters, cache=cache), Patterns(_owned(kept, _as_words), cache=cache)
+        self.paths = Patterns(_owned(kept, _as_paths))  # others at each build, where it builds in a temporary folder
         self.amounts: dict[float, list[SearchTerm]] = defaultdict(list)
         for term in kept:
             if term.match is Match.AMOUNT:
@@ -82,9 +84,10 @@ class Search:
             yield from ((_composed(reading.view), at, term) for at, term in judge(reading.shown, start, end, terms))
 
     def _among_words(self, reading: Reading) -> Iterator[tuple[View, int, SearchTerm]]:
-        for start, end, (judge, terms) in self.words.matches(reading.shown) if reading.words else ():
-            if reading.text or _can_be_read(reading.shown, start, end):
-                yield from ((reading.view, at, term) for at, term in judge(reading.shown, start, end, terms))
+        for patterns in (self.words, self.paths) if reading.words else ():
+            for start, end, (judge, terms) in patterns.matches(reading.shown):
+                if reading.text or _can_be_read(reading.shown, start, end):
+                    yield from ((reading.view, at, term) for at, term in judge(reading.shown, start, end, terms))
 
     def _among_amounts(self, reading: Reading) -> Iterator[tuple[View, int, SearchTerm]]:
         for at, values in amounts(reading.shown) if self.amounts and reading.text and reading.words else ():
@@ -116,14 +119,17 @@ def _as_letters(term: SearchTerm) -> Spelt:
 
 def _as_words(term: SearchTerm) -> Spelt:
     """Yield what to look for among words and figures."""
-    if term.match is Match.PATH:
-        yield _path, [as_path(term.value)]
-    elif term.match is Match.PLACE:
+    if term.match is Match.PLACE:
         yield _place, map(as_it_is, _places(term.value))
     elif term.match is Match.DIGITS:
         yield _digits, as_digits(term.value)
-    elif term.match not in (Match.ANYWHERE, Match.AMOUNT):
+    elif term.match not in (Match.ANYWHERE, Match.AMOUNT, Match.PATH):
         yield _word, as_words(term.value)
+
+
+def _as_paths(term: SearchTerm) -> Spelt:
+    if term.match is Match.PATH:
+        yield _path, [as_path(term.value)]
 
 
 def _places(value: str) -> Iterator[bytes]:

@@ -50,7 +50,7 @@ def complaints(
     was not made of a job: what its letters happen to spell tells nothing.
     """
     files = sorted(p.relative_to(site).as_posix() for p in site.rglob("*") if p.is_file())
-    looked, pages = Leaks(private), dict[str, Read]()
+    looked, pages = Leaks(private, cache), dict[str, Read]()
     for name in files:
         data = (site / name).read_bytes()
         if name.endswith((*PAGES, *DRAWINGS)):

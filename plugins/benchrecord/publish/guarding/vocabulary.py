@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import chain
 from pathlib import Path
 
 from benchrecord.publish.guarding.spellings import plain, size, without_accents, words_of
@@ -61,9 +63,10 @@ def english() -> frozenset[str]:
 def words_in(folders: tuple[Path, ...]) -> frozenset[str]:
     """Return every word that the files of some folders have, as it is written; drawings of icons are left out."""
     found: set[str] = set()
-    for folder in folders:
-        for path in sorted(folder.rglob("*")):
-            if path.suffix in WRITTEN and ICONS not in path.parts and path.is_file():
+    for folder, inner, files in chain.from_iterable(map(os.walk, folders)):
+        inner[:] = set(inner) - {ICONS}  # not walked into
+        for path in (Path(folder, name) for name in files):
+            if path.suffix in WRITTEN:
                 found.update(WORD.findall(path.read_text("utf-8", "replace")))
     return frozenset(found)
 
