@@ -331,7 +331,8 @@ def _between(times: Sequence[float], up: Edge | None, down: Edge | None, peak_u:
     if up is None or down is None or not times:
         return NotHad("no cycle with both an attack and a decay")
     of_peak = peak_u * (down.per_peak[2] - up.per_peak[2])
-    common = combine(of_peak, up.of_zero[1] + down.of_zero[1], up.rounded, down.rounded, up.steps, down.steps)
+    rounded = combine(up.rounded, down.rounded) / math.sqrt(2)  # it has but one end of each edge
+    common = combine(of_peak, up.of_zero[1] + down.of_zero[1], rounded, up.steps, down.steps)
     return _mean(times, combine(up.high, down.high), common, combine(up.ripple, down.ripple))
 
 
