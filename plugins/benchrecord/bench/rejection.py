@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.intermodulation import Coincidence, coincidences, free_tones
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
 
+NAMES = ("carrier", "signal", "sum", "difference")
+STRAYS = 16.0  # times the noise beside it: a twin that stands out
 FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
 LEAST_FRAMES = 4
 SEARCH_SHARE, SEARCH_HZ = (
@@ -21,6 +24,7 @@ SEARCH_SHARE, SEARCH_HZ = (
 )  # how far from what was written an oscillator may stand: as a share of the higher, and at least
 HIDDEN = 4.0  # standard uncertainties: a power that is not so far above nothing is hidden by noise
 FEW = 1.1  # noise and scatter are known from few frames themselves (seen in trials)
+SPOILT = 0.1  # of the amplitude of a line, from harmonics that fall on it: with more it tells nothing
 STANDS_OUT_DB = 20.0  # of sum or difference above the noise beside it
 BESIDE = (8, 9, 10, 11)  # bins on either side, clear of the window's main lobe, where the noise is read
 
@@ -75,6 +79,10 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
     down); the power is the mean over the frames, less that of the noise a few bins beside. Its uncertainty is what noise of that
     variance v brings to a power P, √(2·P·v + v²), or the scatter of the frames where that is more, over the root of their number.
 
+    Where a·carrier ± b·signal (a, b ≤ 9) falls on one of the four, as the third harmonic of a switched carrier does where 3·carrier −
+    signal is the signal, nothing tells both apart: what stands out of the twin a·carrier ∓ b·signal tells how strong it is. A line that
+    it may change by a tenth is not read, and less than that is in its uncertainty.
+
     Parameters
     ----------
     samples : (n,) where full scale is 1
@@ -99,7 +107,53 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
     halves = ((sum_hz + difference_hz) / 2, (sum_hz - difference_hz) / 2)
     carrier, signal = halves if carrier_hz > signal_hz else halves[::-1]
     places = (carrier, signal, sum_hz, difference_hz)
-    return Rejection(*_lines(samples, frames, places, rate=rate, spectrum=spectrum))
+    found_lines = dict(zip(NAMES, _lines(samples, frames, places, rate=rate, spectrum=spectrum), strict=True))
+    strays = _strays(spectrum, rate / size, coincidences(carrier, signal, REACH_BINS * rate / size))
+    spoilt = _spoilt(found_lines, strays, lambda: _free(carrier, signal, rate, size))
+    if spoilt is not None:
+        return spoilt
+    return Rejection(**{name: _widened(line, strays.get(name)) for name, line in found_lines.items()})
+
+
+def _strays(spectrum: Floats, bin_hz: float, fallen: Sequence[Coincidence]) -> dict[str, tuple[float, Coincidence]]:
+    """Return what harmonics may bring to a line, as an amplitude, and the strongest of them: all that stands out of their twins together.
+
+    A twin beyond the recording's band tells nothing, and neither does one that falls on a line itself: noise beside it hides as much.
+    """
+    found: dict[str, tuple[float, Coincidence]] = {}
+    for each in fallen:
+        at = round(each.twin_hz / bin_hz)
+        if not max(BESIDE) < at < len(spectrum) - max(BESIDE):
+            continue
+        top, noise = float(spectrum[at - 2 : at + 3].max()), _noise(spectrum, at)
+        amplitude = math.sqrt(top) if top > STRAYS * noise else 0.0
+        before, strongest = found.get(each.on, (0.0, each))
+        found[each.on] = (before + amplitude, each if amplitude > before else strongest)
+    return found
+
+
+def _spoilt(lines: dict[str, Line], strays: dict[str, tuple[float, Coincidence]], free: Callable[[], str]) -> NotHad | None:
+    """Say which line cannot be told from what harmonics make; None where there is none."""
+    for name, (amplitude, each) in strays.items():
+        line = lines[name]
+        if 2 * amplitude > SPOILT * 10 ** (line.level_db / 20):
+            return NotHad(f"{each.name} falls on the {name}, {line.hz:.4g} Hz, and may be as strong{free()}")
+    return None
+
+
+def _widened(line: Line, stray: tuple[float, Coincidence] | None) -> Line:
+    """Return a line with what harmonics may have added to it, or taken off, in its uncertainty."""
+    share = 2 * stray[0] / 10 ** (line.level_db / 20) if stray else 0.0
+    return replace(line, u_db=math.hypot(line.u_db, -20 * math.log10(1 - min(share, SPOILT)) / math.sqrt(3)))
+
+
+def _free(carrier_hz: float, signal_hz: float, rate: float, size: int) -> str:
+    """Propose tones of whose harmonics nothing reaches into a line or the noise beside it."""
+    bin_hz = rate / size
+    lines_apart = 2 * max(BESIDE) * bin_hz  # as lines must lie to be told from each other
+    apart = (max(BESIDE) + REACH_BINS) * bin_hz
+    tones = free_tones(carrier_hz, signal_hz, apart_hz=apart, lines_apart_hz=lines_apart, top_hz=rate / 2 - lines_apart)
+    return f": record it with {tones[0]:g} Hz and {tones[1]:g} Hz" if tones else ""
 
 
 def _crowded(hz: list[float], rate: float, size: int) -> NotHad | None:
@@ -109,7 +163,8 @@ def _crowded(hz: list[float], rate: float, size: int) -> NotHad | None:
         return NotHad(f"the sum, {max(hz):g} Hz, lies beyond what {rate:g} Hz can hold")
     near = sorted([0.0, *hz])
     if any(b - a < apart for a, b in itertools.pairwise(near)):
-        return NotHad(f"carrier, signal, sum and difference must lie {apart:.0f} Hz apart to be told from each other")
+        free = _free(hz[0], hz[1], rate, size)
+        return NotHad(f"carrier, signal, sum and difference must lie {apart:.0f} Hz apart to be told from each other{free}")
     return None
 
 
