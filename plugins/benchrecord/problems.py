@@ -71,6 +71,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "ambiguous-reference": (Severity.ERROR, "a reference that leads to two places"),
     "dead-reference": (Severity.ERROR, "a reference that leads nowhere"),
     "limits-reversed": (Severity.ERROR, "a low limit above its high limit"),
+    "unused-limit": (Severity.ERROR, "a limit that nothing is held against"),
     "dates-reversed": (Severity.ERROR, "dates that are out of order"),
     "trim-circle": (Severity.ERROR, "a trim that waits for itself through others"),
     "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),

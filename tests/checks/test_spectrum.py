@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -159,13 +160,13 @@ def test_a_limit_in_cents_or_hertz_is_held_against_the_pitch(
     ("sound", "keys", "limit", "why"),
     [
         (sine(), {}, "2 cents", "nominal_hz"),
-        (sine(), {}, "3 dB", "is none for the shape of a wave or its pitch: write it in %, cents or Hz"),
-        (coloured(0), {"expect": "noise"}, "3 %", "is none for the slope of noise: write it in dB"),
+        (sine(), {}, "3 dB", "a limit in %, of distortion, or in cents or Hz, of its pitch, is needed"),
+        (coloured(0), {"expect": "noise"}, "3 %", "a limit in dB, of the slope of noise, is needed"),
         (
             ring(-40, -50),
             {"expect": "product", "carrier_hz": 440.0, "signal_hz": 1000.0},
             "3 %",
-            "is none for the rejection of a product",
+            "a limit in dB, of the rejection of a product, is needed",
         ),
     ],
 )
@@ -173,7 +174,7 @@ def test_a_limit_of_another_quantity_is_told_and_not_held(sound: Floats, keys: d
     finding = examined({"as_left": sound}, limit=limit, **keys)
     assert side(finding).verdict is Verdict.INFORMATION
     assert why in finding.method
-    assert "Nothing is held against it" in finding.method
+    assert f"The limit {limit} is held against nothing" in finding.method
 
 
 def test_the_slope_of_noise() -> None:
@@ -309,7 +310,8 @@ def test_a_product_without_its_frequencies_asks_for_them() -> None:
     ],
 )
 def test_faults_of_a_recording_are_told(sound: Floats, expect: str, told: str) -> None:
-    assert told in examined({"as_left": sound}, expect=expect).method
+    messages = [warning.message for _, warning in examined({"as_left": sound}, expect=expect).warnings]
+    assert any(told in f"{message[0].lower()}{message[1:]}" for message in messages)
 
 
 def test_a_pause_does_not_spoil_the_result() -> None:
@@ -386,3 +388,59 @@ def test_all_harmonics_of_a_low_note_are_offered_beside_the_first_twenty() -> No
     assert finding.curve is not None
     assert len(finding.curve.rows) == 90
     assert examined({"as_left": sine()}).curve is None
+
+
+def clipped(by: float) -> Floats:
+    return np.clip(by * np.sin(2 * np.pi * 440 * seconds(2)), -1, 1)
+
+
+def test_clipping_makes_a_distortion_doubtful_and_leaves_a_pitch_alone() -> None:
+    distortion = side(examined({"as_left": clipped(1.05)}, limit="5 %"))
+    assert distortion.verdict is Verdict.TOO_CLOSE
+    assert [warning.code for warning in distortion.warnings] == ["clipped"]
+    pitch = side(examined({"as_left": clipped(1.05)}, limit="5 cents", nominal_hz=440.0))
+    assert pitch.verdict is Verdict.IN
+    assert [warning.code for warning in pitch.warnings] == ["clipped"]
+    assert side(examined({"as_left": clipped(2)}, limit="5 %")).verdict is Verdict.OUT  # no doubt makes that better
+
+
+def test_a_warning_stands_beside_the_position_that_it_is_of() -> None:
+    sounds = {"as_left@1": sine(), "as_left@2": clipped(1.05)}
+    items = side(examined(sounds, limit="5 %", control="drive")).items
+    assert [(item.item, item.verdict, [w.code for w in item.warnings]) for item in items] == [
+        ("1", Verdict.IN, []),
+        ("2", Verdict.TOO_CLOSE, ["clipped"]),
+    ]
+
+
+@pytest.mark.parametrize(("limit", "verdict"), [("1 %", Verdict.IN), ("0.1 %", Verdict.TOO_CLOSE), ("", Verdict.INFORMATION)])
+def test_a_distortion_less_certain_than_it_is_large_is_told_as_the_most_it_can_be(limit: str, verdict: Verdict) -> None:
+    finding = examined({"as_left": with_noise(0.4 * np.sin(2 * np.pi * 440 * seconds(2)), 12)}, limit=limit)
+    own = side(finding)
+    assert own.verdict is verdict
+    assert own.results["thd_percent"].value is None
+    assert 0.1 < number(own, "thd_at_most_percent") < 1
+    assert own.results["thd_percent"].reason.startswith("its uncertainty is larger than itself: it is 0.")
+    assert re.search(r"its harmonics come to 0\.\d+ % at most of", finding.plain)
+
+
+def test_a_level_that_goes_up_and_down_is_told() -> None:
+    swinging = (1 + 0.3 * np.sin(2 * np.pi * 4 * seconds(3))) * 0.4 * np.sin(2 * np.pi * 440 * seconds(3))
+    (warning,) = side(examined({"as_left": with_noise(swinging, 70)})).warnings
+    assert warning.code == "tremolo"
+    assert re.search(r"by 2[01] % \(rms\)", warning.message)
+    assert warning.touches("level_dbfs")
+    assert not warning.touches("fundamental_hz")
+
+
+def test_lines_that_were_taken_out_of_noise_are_named() -> None:
+    humming = coloured(0) + 0.02 * np.sin(2 * np.pi * 1000 * seconds(4)) + 0.01 * np.sin(2 * np.pi * 300 * seconds(4))
+    warnings = {w.code: w.message for w in side(examined({"as_left": humming}, expect="noise")).warnings}
+    assert re.match(r"Steady lines at (999|100[01]), (299|30[01]) Hz were taken out", warnings["lines"])
+
+
+def test_a_coding_with_losses_makes_doubtful_what_is_faint() -> None:
+    check, bench = check_of("spectrum", {"as_left": MemorySound(sine())}, limit=Quantity(1.0, "%", "1 %"))
+    lossy = KIND.examine(check, replace(bench, lossy=frozenset(take.file for take in check.takes)))
+    assert side(KIND.examine(check, bench)).verdict is Verdict.IN
+    assert side(lossy).verdict is Verdict.TOO_CLOSE

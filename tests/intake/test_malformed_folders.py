@@ -30,6 +30,7 @@ ELSEWHERE = {
     "private-words",
     "unlisted-job",
     "unsearchable-document",
+    "unused-limit",
     "no-owner",
     "personal-data",
 }  # not by reading a folder: see tests/findings and tests/publish

@@ -213,4 +213,6 @@ def _dated(finding: CheckFinding, year: int | None) -> list[tuple[str, Dated]]:
     return sorted(dated, key=lambda one: one[1].made.at)[-LISTED:]
 
 
-KIND = Kind(SCHEMA, "Date codes", examine, chart)
+KIND = Kind(
+    SCHEMA, "Date codes", examine, chart, lambda check: "no limit, for dates are not held against one," if check.limit else ""
+)

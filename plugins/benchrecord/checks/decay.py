@@ -160,8 +160,6 @@ def _method(check: Check, bench: Bench, rung: dict[str, list[Rung | NotHad]]) ->
     ]
     if check.limit and check.keys.get("wanted_s"):
         said.append(_rule(bench))
-    elif check.limit:
-        said.append(f"The limit {check.limit.text} is of a decay time that is wanted, and none is: nothing is held against it.")
     lossy = lossy_words(bench, *(take for stage in STAGES for take in takes_of(check, stage)))
     return " ".join([*said, *([lossy] if lossy else [])])
 
@@ -307,4 +305,8 @@ def _floor(side: Side | None, points: Sequence[tuple[float, float]]) -> list[Mar
     return [Mark((last, floor), (0.6 * last, floor), "noise")]
 
 
-KIND = Kind(SCHEMA, "Decay", examine, chart)
+def _unused_limit(check: Check) -> str:
+    return "wanted_s, the decay time that is wanted," if check.limit and not check.keys.get("wanted_s") else ""
+
+
+KIND = Kind(SCHEMA, "Decay", examine, chart, _unused_limit)

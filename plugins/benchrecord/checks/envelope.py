@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from benchrecord.bench.conformity import margin, verdict
 from benchrecord.bench.envelope import Contour
 from benchrecord.bench.reasons import NotHad
-from benchrecord.checks.envelope_times import COLUMNS, STAGES, Listened, Timed, listened, of_contours, of_table
+from benchrecord.checks.envelope_times import COLUMNS, STAGES, Listened, Timed, listened, of_contours, of_table, wanted_of
 from benchrecord.checks.envelope_words import advice, basis, method, plain, told
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE
@@ -228,4 +228,11 @@ def _tick(seconds: float) -> str:
     return f"{seconds:g} s" if seconds >= 1 else f"{1000 * seconds:g} ms"
 
 
-KIND = Kind(SCHEMA, "Envelope", examine, chart)
+def _unused_limit(check: Check) -> str:
+    """Say what is needed where the limit widens no other."""
+    rows = check.table.rows if check.table else ()
+    has_limits = wanted_of(check) or any(row.number(name) is not None for row in rows for name in ("low", "high"))
+    return "wanted, or low and high of a stage, which the limit widens," if check.limit and not has_limits else ""
+
+
+KIND = Kind(SCHEMA, "Envelope", examine, chart, _unused_limit)

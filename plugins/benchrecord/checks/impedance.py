@@ -158,10 +158,6 @@ def _plain(found: Side | None, left: Side | None) -> str:
 def _method(check: Check, bench: Bench, rows: Sequence[Row], *sides: Side | None) -> str:
     ways = "; ".join(words for way, words in FORMULAS.items() if any(row.text("method") == way for row in rows))
     said = [settled_by(check, bench, *sides), f"{ways[:1].upper()}{ways[1:]}."]
-    if check.limit:
-        said.append(
-            f"The limit {check.limit.text} of the whole check is held against nothing: each item has its own low and high."
-        )
     return " ".join(said)
 
 
@@ -255,4 +251,8 @@ def chart(finding: CheckFinding) -> Chart | None:
     return Chart(finding.check.title, caption, alt, paint, height, left_margin=0.3)
 
 
-KIND = Kind(SCHEMA, "Impedance", examine, chart)
+def _unused_limit(check: Check) -> str:
+    return "low and high of each item" if check.limit else ""
+
+
+KIND = Kind(SCHEMA, "Impedance", examine, chart, _unused_limit)

@@ -67,13 +67,15 @@ class Kind:
     """One kind of check.
 
     ``schema`` says what is read, ``examine`` does the sums and concludes, ``chart`` describes the one picture (None where
-    there is nothing to draw). ``title`` is what a reader calls it.
+    there is nothing to draw). ``title`` is what a reader calls it. ``unused_limit`` says what a limit would have to be, where nothing is
+    held against the one that is given; else it is empty.
     """
 
     schema: KindSchema
     title: str
     examine: Callable[[Check, Bench], CheckFinding]
     chart: Callable[[CheckFinding], Chart | None]
+    unused_limit: Callable[[Check], str] = lambda _: ""
 
 
 def source_of(kind: Kind) -> bytes:

@@ -9,7 +9,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.recordings import lossy_words, settings_of, takes_of
 from benchrecord.checks.response_chart import chart
-from benchrecord.checks.response_results import Told, held_name, limits_of, told_by, told_by_table
+from benchrecord.checks.response_results import Told, held_name, limits_of, told_by, told_by_table, unused_limit
 from benchrecord.checks.response_words import HOW, based, hz_said, plain, said
 from benchrecord.checks.wording import SAID
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
@@ -154,8 +154,8 @@ def _method(check: Check, bench: Bench, told: Sides) -> str:
 def _rule(check: Check, bench: Bench, known: Sequence[Told]) -> str:
     if check.limit is None or not known:
         return ""
-    if held_name(check) not in known[0].results or limits_of(check) == (None, None):
-        return f"The limit {check.limit.text} is one about a frequency that is wanted, and none is: nothing is held against it."
+    if unused_limit(check):
+        return ""
     if bench.rule is DecisionRule.SIMPLE:
         return "The limit is taken as it stands (simple acceptance)."
     return "The limit is guarded by the expanded uncertainty (k = 2)."
@@ -228,4 +228,4 @@ def _level(level: float | None) -> Value:
     return Value(level, decimals=2)
 
 
-KIND = Kind(SCHEMA, "Response", examine, chart)
+KIND = Kind(SCHEMA, "Response", examine, chart, unused_limit)

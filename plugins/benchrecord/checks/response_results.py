@@ -287,5 +287,14 @@ def limits_of(check: Check) -> tuple[float | None, float | None]:
     return -width, width
 
 
+def unused_limit(check: Check) -> str:
+    """Say what is needed where nothing is held against the limit: one about a frequency needs the frequency that is wanted."""
+    if check.limit is None or held_name(check) in ("peak_db", "stability_cents"):
+        return ""
+    if check.keys.get("oscillation") or held_name(check) == "frequency_hz":
+        return "" if _nominal(check) else "nominal_hz, the frequency that is wanted,"
+    return "" if any(vars_of(wanted_of(check))) else "low_pass or high_pass with the cut-off that is wanted"
+
+
 def _hz(hz: float) -> str:
     return f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz"  # noqa: PLR2004  # a kilohertz

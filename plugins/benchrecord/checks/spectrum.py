@@ -7,13 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from benchrecord.bench.reasons import NotHad
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.recordings import lossy_words, settings_of, takes_of
+from benchrecord.checks.recordings import settings_of, takes_of
 from benchrecord.checks.spectrum_chart import chart
-from benchrecord.checks.spectrum_limits import Held, held
-from benchrecord.checks.spectrum_takes import EXPECTED, LISTED, NOISE, PRODUCT, Line, Told, expected, told_by
+from benchrecord.checks.spectrum_limits import Held, held, unused_limit
+from benchrecord.checks.spectrum_takes import AT_MOST, EXPECTED, LISTED, NOISE, PRODUCT, Line, Told, expected, told_by
 from benchrecord.checks.spectrum_words import advice, main_result, plain
 from benchrecord.checks.wording import SAID, listed
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, downgrade, worst_of
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.table import Column, Holds, KindSchema
 
@@ -71,10 +71,9 @@ def _side(check: Check, bench: Bench, takes: Sequence[tuple[str, Told | NotHad]]
         _, told, against = known[0]
         concluded = _concluded(check, bench, told, against)
         reason = _why(check, told) if concluded is Verdict.NOT_MEASURED else ""
-        return Side(concluded, _results(check, told, against), (), _worst(against, concluded), reason)
-    items = tuple(
-        Item(at, _concluded(check, bench, told, against), _results(check, told, against)) for at, told, against in known
-    )
+        warnings = told.warnings if isinstance(told, Told) else ()
+        return Side(concluded, _results(check, told, against), (), _worst(against, concluded), reason, warnings)
+    items = tuple(_item(check, bench, at, told, against) for at, told, against in known)
     concluded = worst_of(item.verdict for item in items)
     against, item = max(
         ((a, item) for (_, _, a), item in zip(known, items, strict=True) if item.verdict is concluded),
@@ -86,6 +85,11 @@ def _side(check: Check, bench: Bench, takes: Sequence[tuple[str, Told | NotHad]]
     return Side(concluded, {}, items, f"at {item.item} {worst}" if worst else "", reason)
 
 
+def _item(check: Check, bench: Bench, at: str, told: Told | NotHad, against: Held | str) -> Item:
+    warnings = told.warnings if isinstance(told, Told) else ()
+    return Item(at, _concluded(check, bench, told, against), _results(check, told, against), warnings=warnings)
+
+
 def _held(check: Check, told: Told | NotHad) -> Held | str:
     return "" if isinstance(told, NotHad) else held(check, told)
 
@@ -94,15 +98,17 @@ def _concluded(check: Check, bench: Bench, told: Told | NotHad, against: Held | 
     if isinstance(told, NotHad):
         return Verdict.NOT_MEASURED
     if isinstance(against, Held):
-        return against.concluded(bench)
+        return downgrade(against.concluded(bench), told.warnings, against.result)
     return Verdict.NOT_MEASURED if _why(check, told) else Verdict.INFORMATION
 
 
 def _why(check: Check, told: Told | NotHad) -> str:
-    """Say why the result that a check is about could not be had; that noise hides a line of a product is a result."""
+    """Say why the result that a check is about could not be had; that noise hides it, and how much it can be, is a result."""
     if isinstance(told, NotHad):
         return told.reason
-    return "" if expected(check) == PRODUCT else told.results[main_result(check)].reason
+    name = main_result(check)
+    hidden = expected(check) == PRODUCT or (name == "thd_percent" and AT_MOST in told.results)
+    return "" if hidden else told.results[name].reason
 
 
 def _results(check: Check, told: Told | NotHad, against: Held | str) -> Results:
@@ -137,7 +143,7 @@ def _room(against: Held | str) -> float:
 
 
 def _method(check: Check, bench: Bench, takes: Takes) -> Iterator[str]:
-    """Yield how it was worked out, what was heard, what is wrong with it, and how it was held against the limit."""
+    """Yield how it was worked out, what was heard, why nothing was, and how it was held against the limit."""
     known = [(stage, at, told) for stage in reversed(STAGES) for at, told in takes[stage]]
     told_all = [told for _, _, told in known if isinstance(told, Told)]
     if told_all:
@@ -145,8 +151,6 @@ def _method(check: Check, bench: Bench, takes: Takes) -> Iterator[str]:
         yield _heard(known)
     for stage, at, told in known:
         where = f"{stage.replace('_', ' ').capitalize()}{f' at {at}' if at else ''}"
-        for aside in told.asides if isinstance(told, Told) else ():
-            yield f"{where}: {aside[0].lower()}{aside[1:]}"
         if isinstance(told, NotHad):
             yield f"{where} it is not worked out: {told.reason}."
     against = [held(check, told) for told in told_all]
@@ -154,9 +158,6 @@ def _method(check: Check, bench: Bench, takes: Takes) -> Iterator[str]:
         yield _rule(bench)
     elif against and against[0]:
         yield str(against[0])
-    lossy = lossy_words(bench, *(take for stage in STAGES for take in takes_of(check, stage)))
-    if lossy:
-        yield lossy
 
 
 def _heard(known: Sequence[tuple[str, str, Told | NotHad]]) -> str:
@@ -217,4 +218,4 @@ def _unit(check: Check) -> str:
     )
 
 
-KIND = Kind(SCHEMA, "Spectrum", examine, chart)
+KIND = Kind(SCHEMA, "Spectrum", examine, chart, unused_limit)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 from benchrecord.bench.channels import broadband, products
@@ -19,8 +20,8 @@ from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of
 from benchrecord.bench.wander import drift_of_tone
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
-from benchrecord.checks.recordings import Heard, listen
-from benchrecord.checks.tone_warnings import misread, weak_fundamental
+from benchrecord.checks.recordings import Heard, listen, lossy_words, warnings_if
+from benchrecord.checks.tone_warnings import Warnings, inharmonic, misread, weak_fundamental
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 from benchrecord.model.numbers import MINUS, shown
@@ -30,9 +31,15 @@ EXPECTED = (SINE, "triangle", "ramp", PULSE, NOISE, PRODUCT)
 MAIN = {
     SINE: "thd_percent", "triangle": "rise_percent", "ramp": "rise_percent", PULSE: "duty_percent", NOISE: "slope_db_per_octave",
 }  # fmt: skip
+NAMED_LINES = 4
 LISTED, ALL = 20, 200  # harmonics in a table, and among the points of a chart
 FLAT, ROUND = 0.2, 0.41  # of the period between a quarter and three quarters of the height: a pulse has less, a triangle more
-TOLD_APART = 5e-5  # of the frequency: a tenth of a cent
+LEVELS = ("level_dbfs", "level_v")
+OF_SHAPE = ("thd_percent", "even_harmonics_db", "rise_percent", *LEVELS)
+FAINT = ("thd_percent", "even_harmonics_db", "slope_db_per_octave", "carrier_rejection_db", "signal_rejection_db")
+TOLD_SWING = 0.01  # rms, as a share of the level: a tenth of a decibel
+AT_MOST = "thd_at_most_percent"
+LESS_CERTAIN = "its uncertainty is larger than itself"
 BENT_PERCENT = 20.0  # of distortion: no sine
 HOW_PRODUCT = (
     "Half a second at a time under Kaiser windows whose leakage lies 140 dB down; each line is read at its own frequency, with the noise"
@@ -58,7 +65,7 @@ class Line:
 class Told:
     """What a recording told.
 
-    ``asides`` are what is wrong with it, ``how`` is how it was analysed, ``basis`` where its numbers and their uncertainty come from;
+    ``warnings`` are what is wrong with it, ``how`` is how it was analysed, ``basis`` where its numbers and their uncertainty come from;
     ``bounds`` are levels that noise hides: no higher than so many dB.
     """
 
@@ -67,7 +74,7 @@ class Told:
     how: str
     basis: str
     words: str
-    asides: tuple[str, ...] = ()
+    warnings: Warnings = ()
     bounds: dict[str, float] = field(default_factory=dict)
 
 
@@ -87,7 +94,10 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     within, pauses = sounding(heard.samples, heard.rate)
     own = replace(heard, samples=heard.samples[within], start=heard.start + within.start)
     told = {NOISE: _of_noise, PRODUCT: _of_product}.get(expected(check), _of_tone)(check, own)
-    return told if isinstance(told, NotHad) else replace(told, asides=tuple(a for a in (pauses, *told.asides) if a))
+    if isinstance(told, NotHad):
+        return told
+    lossy = warnings_if("lossy-coding", lossy_words(bench, take), *FAINT)
+    return replace(told, warnings=(*heard.warnings, *lossy, *warnings_if("pauses", pauses), *told.warnings))
 
 
 def target_of(check: Check) -> Target:
@@ -126,20 +136,42 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
         "fundamental_hz": number_of(tone.hz, "Hz", 3),
         "drift_cents": number_of(drift_of_tone(tone, len(heard.samples)).cents, "cents", 2),
         **_levels(check, tone.rms, tone.dc),
-        "thd_percent": number_of(thd(tone), "%", 3, factor=100),
+        **_distortion(tone),
         "even_harmonics_db": number_of(even_harmonics_db(tone), "dB", 1),
         **_shape(expect, heard.samples, tone),
     }
-    asides = (
-        clipping(heard.samples, flat=expect == PULSE, period=heard.rate / tone.hz.value),
-        hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value),
-        _unsteady(tone),
-        _partials(tone),
-        *(w.message for w in (*weak_fundamental(tone), *misread(tone.hz.value, check.keys.get("nominal_hz")), *heard.warnings)),
-        _no_sine(expect, results["thd_percent"]),
-        _sampled(expect, heard.samples, tone),
+    warnings = _warnings(check, heard, tone, results)
+    return Told(results, _harmonics(tone), _how(tone), _basis(tone, heard, results), heard.words, warnings)
+
+
+def _distortion(tone: Tone) -> dict[str, Value]:
+    """Return the distortion in %; the most that it can be, in place of a value that is less certain than it is large."""
+    found = thd(tone)
+    if isinstance(found, NotHad) or found.expanded <= found.value:
+        return {"thd_percent": number_of(found, "%", 3, factor=100)}
+    most = Value(100 * (found.value + found.expanded), "%", decimals=_last_digit(100 * found.expanded))
+    return {"thd_percent": Value(None, "%", reason=f"{LESS_CERTAIN}: it is {shown(most)} at most"), AT_MOST: most}
+
+
+def _last_digit(u: float) -> int:
+    """Return the decimals with which a number that is so uncertain is written: two digits of its uncertainty."""
+    return max(0, 1 - math.floor(math.log10(u)))
+
+
+def _warnings(check: Check, heard: Heard, tone: Tone, results: Results) -> Warnings:
+    expect = expected(check)
+    cut_off = clipping(heard.samples, flat=expect == PULSE, period=heard.rate / tone.hz.value)
+    return (
+        *warnings_if("clipped", cut_off, *OF_SHAPE),
+        *warnings_if("hum", hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value)),
+        *warnings_if("unsteady", _unsteady(tone)),
+        *warnings_if("tremolo", _tremolo(tone), *LEVELS),
+        *inharmonic(tone),
+        *weak_fundamental(tone),
+        *misread(tone.hz.value, check.keys.get("nominal_hz")),
+        *warnings_if("no-sine", _no_sine(expect, results["thd_percent"])),
+        *warnings_if("folded", _sampled(expect, heard.samples, tone), "thd_percent", "even_harmonics_db"),
     )
-    return Told(results, _harmonics(tone), _how(tone), _basis(tone, heard, results), heard.words, asides)
 
 
 def _shape(expect: str, samples: Floats, tone: Tone) -> dict[str, Value]:
@@ -171,12 +203,9 @@ def _unsteady(tone: Tone) -> str:
     return f"Only {100 * tone.periodic:.0f} % of its power is in the harmonics of {tone.hz.value:.4g} Hz: noise or other tones lie in it."
 
 
-def _partials(tone: Tone) -> str:
-    """Say that the partials are none of an oscillator's: those of a string or a spring are no whole multiples of the lowest."""
-    if abs(tone.apart_hz) < TOLD_APART * tone.hz.value:
-        return ""
-    own = shown(Value(tone.hz.value + tone.apart_hz, "Hz", tone.hz.expanded))
-    return f"Its partials are no whole multiples of its lowest one, which lies at {own}, so that it has no single frequency."
+def _tremolo(tone: Tone) -> str:
+    """Say that the level goes up and down: the levels are means over that."""
+    return f"Its level goes up and down by {100 * tone.swing:.2g} % (rms)." if tone.swing > TOLD_SWING else ""
 
 
 def _no_sine(expect: str, distortion: Value) -> str:
@@ -228,8 +257,8 @@ def _basis(tone: Tone, heard: Heard, results: Results) -> str:
         if name in results and results[name].value is not None:
             said.append(
                 f"The {what} is read from one period drawn with all harmonics that stand out of the noise, at the crossings of"
-                f" {'the middle' if what == 'width' else '20 and 80 %'} of its height; the scatter of the harmonics moves them by"
-                f" {own(results[name])} at most (k = 2)."
+                f" {'the middle' if what == 'width' else '20 and 80 %'} of its height; the scatter of the harmonics, and what the model"
+                f" of the wave leaves of them, move them by {own(results[name])} at most (k = 2)."
             )
     return " ".join(said)
 
@@ -255,8 +284,23 @@ def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
         Line(f"{band.hz:.0f}", band.hz, Value(band.level_db, "dB", 2 * band.u_db, 1), Value(fitted, "dB", decimals=1))
         for band, fitted in zip(found.bands, found.line(), strict=True)
     )
-    asides = (clipping(heard.samples), hum(heard.samples, heard.rate), _tone_in_noise(tone))
-    return Told(results, lines, _how_noise(found), _noise_basis(found, heard, results), heard.words, asides)
+    warnings = (
+        *warnings_if("clipped", clipping(heard.samples), "slope_db_per_octave", *LEVELS),
+        *warnings_if("hum", hum(heard.samples, heard.rate)),
+        *warnings_if("tone-in-noise", _tone_in_noise(tone)),
+        *warnings_if("lines", _lines_in_noise(found)),
+    )
+    return Told(results, lines, _how_noise(found), _noise_basis(found, heard, results), heard.words, warnings)
+
+
+def _lines_in_noise(found: NoiseColour) -> str:
+    """Say which steady lines were taken out of the octaves."""
+    if not found.lines_hz:
+        return ""
+    named = ", ".join(f"{hz:.4g}" for hz in found.lines_hz[:NAMED_LINES])
+    more = f" and {len(found.lines_hz) - NAMED_LINES} more" if len(found.lines_hz) > NAMED_LINES else ""
+    share = f"{100 * found.lines_share:.2g} % of the power"
+    return f"Steady lines at {named} Hz{more} were taken out of it before the slope was read: {share}."
 
 
 def _tone_in_noise(tone: Tone | NotHad) -> str:
@@ -291,9 +335,9 @@ def _of_product(check: Check, heard: Heard) -> Told | NotHad:
     inputs = {"carrier_rejection_db": found.carrier, "signal_rejection_db": found.signal}
     results = {name: _relative(found, line) for name, line in inputs.items()} | _levels(check, *level_and_mean(heard.samples))
     lines = {"carrier": found.carrier, "signal": found.signal, "sum": found.sum, "difference": found.difference}
-    asides = (
-        clipping(heard.samples, flat=True),
-        hum(heard.samples, heard.rate, beside_hz=[line.hz for line in lines.values()]),
+    warnings = (
+        *warnings_if("clipped", clipping(heard.samples, flat=True), *inputs, *LEVELS),
+        *warnings_if("hum", hum(heard.samples, heard.rate, beside_hz=[line.hz for line in lines.values()])),
     )
     return Told(
         results,
@@ -301,7 +345,7 @@ def _of_product(check: Check, heard: Heard) -> Told | NotHad:
         HOW_PRODUCT,
         _product_basis(found, results),
         heard.words,
-        asides,
+        warnings,
         {name: line.level_db - found.product.level_db for name, line in inputs.items() if line.hidden},
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchrecord.checks.spectrum_limits import REJECTIONS, target_of
-from benchrecord.checks.spectrum_takes import MAIN, NOISE, PRODUCT, SINE, expected
+from benchrecord.checks.spectrum_takes import AT_MOST, MAIN, NOISE, PRODUCT, SINE, expected
 from benchrecord.checks.wording import NOT_YET, change
 from benchrecord.model.findings import Item, Results, Side, Value, Verdict
 from benchrecord.model.job import Check
@@ -79,7 +79,9 @@ def _number(check: Check, results: Results) -> str:
         known = {name: results.get(key, Value(None)) for name, key in REJECTIONS.items()}
         parts = [f"{_below(value)} ({name})" for name, value in known.items() if value.value is not None or value.reason]
         return " and ".join(parts) if any(value.value is not None or HIDES in value.reason for value in known.values()) else ""
-    value = results.get(main_result(check), Value(None))
+    value, most = results.get(main_result(check), Value(None)), results.get(AT_MOST)
+    if value.value is None and most and main_result(check) == "thd_percent":
+        return f"{shown(most)} at most"
     return shown(value, sign=value.unit == "dB") if value.value is not None else ""
 
 

@@ -172,10 +172,6 @@ def _method(check: Check, bench: Bench, terms: Terms, *sides: Side | None) -> st
     said = [settled_by(check, bench, *sides), f"Departures are from {_law_words(check, terms)}{span}."]
     if terms.off_at is not None:
         said.append(f"It counts as shut at {terms.input(terms.off_at)}.")
-    if check.limit and limit_of(check, terms, 1.0) is None:
-        said.append(
-            f"The limit {check.limit.text} is none for departures in {shown_unit(terms.unit) or 'a plain number'}, so nothing is held against it."
-        )
     side = next((s for s in reversed(sides) if s), None)
     return " ".join([*said, *(_told(side) if side else ())])
 
@@ -294,4 +290,10 @@ def _full_scale(check: Check, terms: Terms) -> float:
     return 0.0
 
 
-KIND = Kind(SCHEMA, "Transfer", examine, chart)
+def _unused_limit(check: Check) -> str:
+    terms = terms_of(check)
+    unused = check.limit and limit_of(check, terms, 1.0) is None
+    return f"a limit of departures in {shown_unit(terms.unit) or 'a plain number'}" if unused else ""
+
+
+KIND = Kind(SCHEMA, "Transfer", examine, chart, _unused_limit)

@@ -203,9 +203,6 @@ def _settled_words(side: Side, how: str) -> str:
 
 def _method(check: Check, bench: Bench, found: Side | None, left: Side | None) -> str:
     said = [settled_by(check, bench, found, left)]
-    of_no_use = any(s.results["settling_minutes"].reason == NO_LIMIT for s in (found, left) if s and s.results)
-    if check.limit and of_no_use:
-        said.append(f"The limit {check.limit.text} is none for readings in {unit_of(check)}, so nothing is held against it.")
     if found or left:
         said.append(
             "Settled: the first reading from which on every one stays within the limit of the last. Drift: slope of the last third of"
@@ -303,4 +300,8 @@ def _last(table: DataTable) -> float:
     return 0.0
 
 
-KIND = Kind(SCHEMA, "Warm-up", examine, chart)
+def _unused_limit(check: Check) -> str:
+    return f"a limit of readings in {unit_of(check)}" if check.limit and limit_of(check, 1.0)[0] is None else ""
+
+
+KIND = Kind(SCHEMA, "Warm-up", examine, chart, _unused_limit)

@@ -14,6 +14,7 @@ from benchrecord.checks.kind import Kind
 from benchrecord.editions import for_reader, published
 from benchrecord.findings import as_json
 from benchrecord.findings.archive import gather
+from benchrecord.findings.limits import unused_limits
 from benchrecord.findings.placements import placement_problems
 from benchrecord.intake import read_job
 from benchrecord.intake.picture_file import ONCE, Looking
@@ -84,7 +85,8 @@ def read_all(
         prefix = f"{folder.name}/" if len(folders) > 1 else ""
         if job:
             jobs.append((folder, job))
-            found = (*found, *placement_problems(job, {p.place for p in found if p.code == "board-points"}))
+            of_points = placement_problems(job, {p.place for p in found if p.code == "board-points"})
+            found = (*found, *of_points, *unused_limits(job, kinds))
         problems += [_below(prefix, p) for p in found]
     return jobs, in_order([*problems, *_same_ids(jobs)])
 
