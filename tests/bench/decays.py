@@ -39,3 +39,21 @@ def ringing(parts: Parts, rate: int, length_s: float, *, floor_db: float, seed: 
     envelope = np.sqrt(np.sum([a * np.exp(-k * time_s) for a, k in rates(parts)], axis=0))
     dying = np.concatenate([np.zeros(round(lead_s * rate)), envelope * random.normal(size=len(time_s))])
     return np.asarray(0.2 * (dying + 10 ** (floor_db / 20) * random.normal(size=len(dying))))
+
+
+def echoes(t60: float, rate: int, length_s: float, *, floor_db: float, seed: int, hum: bool = False) -> Floats:
+    """Return pulses of noise that come again and again, ever longer and fainter, over noise or hum; silence but for that before 0.3 s."""
+    random, count = np.random.default_rng(seed), round(length_s * rate)
+    trip_s, made = random.uniform(0.025, 0.06), np.zeros(count)
+    for n in range(int(length_s / trip_s)):
+        width = int(rate * 0.012 * (1 + 0.6 * n))
+        at = max(0, int(trip_s * (n + 0.5) * rate) - width // 2)
+        width = min(width, count - at)
+        pulse = np.hanning(width) * random.normal(size=width)
+        made[at : at + width] += 10 ** (-3 * trip_s * n / t60) * pulse / math.sqrt(1 + 0.6 * n)
+    made /= math.sqrt(float(np.convolve(made**2, np.full(480, 1 / 480), "same").max()))
+    dying = np.concatenate([np.zeros(round(0.3 * rate)), made])
+    floor, time_s = random.normal(size=len(dying)), np.arange(len(dying)) / rate
+    if hum:
+        floor = 0.2 * floor + 1.1 * sum(np.sin(2 * math.pi * 50 * n * time_s + n) / n for n in (1, 2, 3, 4, 6))
+    return np.asarray(0.3 * (dying + 10 ** (floor_db / 20) * floor))

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from bench.decays import Parts, course, exact, ringing
+from bench.decays import Parts, course, echoes, exact, ringing
 from benchrecord.bench.bands import OCTAVE, bands, filtered
 from benchrecord.bench.decay import HEADROOM_DB, RANGES, Decay, DecayTime, decay_of
 from benchrecord.bench.fits import Floats
@@ -243,3 +243,19 @@ def test_a_band_that_rings_as_long_as_the_decay_says_so() -> None:
     assert band.nominal_hz == 63
     assert isinstance(own, Decay)
     assert own.t20 == NotHad("the band's own ringing hides so short a decay")
+
+
+@pytest.mark.parametrize("hum", [False, True], ids=["noise", "hum"])
+@pytest.mark.parametrize("floor_db", [-40, -50, -65])
+def test_echoes_over_a_near_floor_are_told_as_surely_as_they_are(floor_db: float, hum: bool) -> None:  # noqa: FBT001
+    """A spring answers with echoes that come again: they are no chance, and what lies between them is no noise."""
+    off, stated = [], []
+    for seed in range(10):
+        t60 = np.random.default_rng(seed + 7).uniform(0.8, 3.0)
+        (strike,) = struck(echoes(t60, 48_000, 1.5 * t60, floor_db=floor_db, seed=seed, hum=hum), 48_000)
+        assert isinstance(strike.decay, Decay)
+        assert isinstance(strike.decay.t20, DecayTime)
+        off.append((strike.decay.t20.seconds - t60) / (2 * strike.decay.t20.seconds_u))
+        stated.append(2 * strike.decay.t20.seconds_u / t60)
+    assert np.mean(np.abs(off) <= 1) >= 0.9
+    assert np.median(stated) < 0.06

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy  # loads its parts when they are first used
+from numpy.polynomial import legendre
 
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.fluctuation import Fluctuation, fluctuation_of
@@ -27,6 +28,7 @@ FLUCTUATES_TO_DB, CLEAR_DB, LEAST_LOUD_DB = -40.0, 20.0, -10.0
 TONAL = 0.3  # of what noise of the same bandwidth fluctuates
 FAINTEST = 1e-30  # of the loudest: 300 dB down, where no recording tells anything
 LEAST_STEPS = 32  # of a decay: with fewer nothing tells how its power fluctuates
+BEND = 3  # degree of the polynomial that a bent decay follows
 SMOOTH_SHARE, NUDGE_SHARE, LEAST_RANGE = 48, 16, 6
 # How much the power fluctuates is known from ten neighbouring points of a spectrum, under a window that makes about five
 # independent ones of them: 2.65, Student's t of five degrees of freedom for 95.45 %, over the 2 of k.
@@ -203,7 +205,7 @@ def _line(curve: _Curve, span: tuple[float, float], floor_db: float) -> _Line | 
         steps_u = math.hypot(steps_u, follows[first] * slope * LATE / math.sqrt(3))
     seconds = -WHOLE_DB / per_second
     from_db, to_db = (middle_db + slope * (n - middle) for n in (first, last - 1))
-    seconds_u = seconds * math.hypot(_spread(curve, follows), steps_u)
+    seconds_u = seconds * math.hypot(max(_spread(curve, follows), _of_stairs(level[first:last])), steps_u)
     time = DecayTime(seconds, seconds_u, first * curve.step_s, (last - 1) * curve.step_s, from_db, to_db)
     return _Line(time, follows, steps_u)
 
@@ -251,6 +253,18 @@ def _spread(curve: _Curve, follows: Floats) -> float:
         float(per_energy.sum()) * curve.ending.beyond_u,
     )
     return WIDENED * math.hypot(*parts)
+
+
+def _of_stairs(level: Floats) -> float:
+    """Return the relative standard uncertainty of the slope of a level, (n,) in dB, that falls in stairs, as echoes make it.
+
+    What is left of it beside a smooth bend scatters by σ and crosses that bend twice a stair; so the slope over R dB with N stairs is off
+    by σ·√12/(R·√N) (class derived: a straight line by least squares, from N independent deviations).
+    """
+    place = np.linspace(-1, 1, len(level))
+    off = level - legendre.legval(place, legendre.legfit(place, level, BEND))
+    stairs = max(1.0, np.count_nonzero(off[1:] * off[:-1] < 0) / 2)
+    return float(np.std(off) * math.sqrt(12) / ((level[0] - level[-1]) * math.sqrt(stairs)))
 
 
 def _curvature(curve: _Curve, t20: _Line | NotHad, t30: _Line | NotHad) -> tuple[float | NotHad, float]:
