@@ -20,7 +20,6 @@ from benchrecord.model.quantity import dimension
 NO_STRIKE = "no strike stands out of the noise"
 KILO = 1000
 TIMES = ("edt_s", "t20_s", "t30_s", "curvature_percent", "t20_error_percent")
-FAINT = ("t30_s", "curvature_percent")  # what reaches farthest down, where lossy coding leaves something out
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +62,7 @@ def rung_of(check: Check, bench: Bench, take: Take) -> Rung | NotHad:
     warnings = (
         *warnings_if("clipped", clipping(heard.samples), *TIMES),
         *warnings_if("hum", hum(heard.samples, heard.rate)),
-        *warnings_if("lossy-coding", lossy_words(bench, take), *FAINT),
+        *warnings_if("lossy-coding", lossy_words(bench, take), *TIMES),
     )
     rung = Rung(heard.words, heard.start / heard.rate, strikes, (), warnings)
     wanted = check.keys.get("bands") is not False

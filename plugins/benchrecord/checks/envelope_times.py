@@ -150,7 +150,7 @@ def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tup
         *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES),
         *warnings_if("beating", f"{_beats(followed.beating)}, and its level with it." if followed.beating else "", *TIMES),
         *warnings_if("click", *_clicks(followed.course, contour)),
-        *warnings_if("lossy-coding", lossy),
+        *warnings_if("lossy-coding", lossy, *TIMES),
     )
 
 
