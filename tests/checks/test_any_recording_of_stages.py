@@ -20,6 +20,7 @@ KINDS = all_kinds()
 KEYS: list[tuple[str, dict[str, Any]]] = [
     ("envelope", {}),
     ("envelope", {"source": "voltage", "mode": "repeating", "wanted": {"attack": (0.1, 1.0)}}),
+    ("decay", {"wanted_s": 1.0}),
     ("tracking", {"steps": (0.0, 1.0)}),
     ("tracking", {"steps": ("A3",), "hertz_per_volt": 100.0}),
     ("tracking", {"not_tracking": True, "range_hz": (1.0, 10.0)}),
@@ -55,7 +56,7 @@ def values(finding: CheckFinding) -> list[Value]:
 @pytest.mark.parametrize(("kind", "keys"), KEYS)
 def test_any_recording_comes_to_something(kind: str, keys: dict[str, Any]) -> None:
     for seed in range(40):
-        limit = Quantity(3.0, "%" if kind == "envelope" else "cents", "3")
+        limit = Quantity(3.0, "cents" if kind == "tracking" else "%", "3")
         sides = {"as_left": MemorySound(odd(seed)), "as_found": MemorySound(odd(seed + 1000))}
         check, bench = check_of(kind, sides, limit=limit, **keys)
         finding = KINDS[kind].examine(check, bench)

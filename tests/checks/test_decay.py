@@ -102,10 +102,10 @@ def test_without_a_limit_it_is_for_information() -> None:
     assert own.plain.startswith("A strike now dies away by 60 dB in 0.99")
 
 
-def test_a_limit_without_a_wanted_time_is_held_against_nothing_and_that_is_said() -> None:
+def test_a_limit_without_a_wanted_time_is_held_against_nothing() -> None:
     own = finding({"as_left": struck(1.0)}, bands=False, limit=LIMIT)
     assert own.verdict is Verdict.INFORMATION
-    assert "nothing is held against it" in own.method
+    assert KIND.unused_limit(own.check).startswith("wanted_s")
 
 
 def test_several_strikes_count_together_and_their_scatter_is_told() -> None:
@@ -182,8 +182,38 @@ def test_the_chart_has_both_curves_their_lines_and_the_noise(both: CheckFinding)
     assert "as found and as left" in chart.alt
 
 
-def test_hum_and_clipping_are_told() -> None:
+def test_hum_informs_and_clipping_makes_the_times_doubtful() -> None:
     made = struck(1.0, length_s=3.0)
     humming = made + 0.003 * np.sin(2 * np.pi * 50 * np.arange(len(made)) / RATE)
-    assert "As left: Mains hum at 50 Hz" in finding({"as_left": humming}, bands=False).method
-    assert "As left: It is cut off" in finding({"as_left": np.clip(made, -0.2, 0.2)}, bands=False).method
+    sides = {"as_found": humming, "as_left": np.clip(made, -0.2, 0.2)}
+    own = finding(sides, bands=False, wanted_s=1.0, limit=LIMIT)
+    assert own.found
+    assert own.left
+    assert [(w.code, w.affects) for w in own.found.warnings] == [("hum", ())]
+    assert own.found.verdict is Verdict.IN
+    (clipped,) = own.left.warnings
+    assert clipped.code == "clipped"
+    assert clipped.touches("t20_s")
+    assert own.left.verdict is not Verdict.IN
+
+
+def test_a_time_by_the_first_ten_decibels_says_so() -> None:
+    own = finding({"as_left": struck(1.0, floor_db=-28)}, bands=False)
+    assert own.left
+    assert own.left.results["t20_s"].value is None
+    assert "(by its first 10 dB; the noise allows no more)" in own.plain
+
+
+@pytest.mark.parametrize("length", [1, 2, 3, 50, 1440, 5000])
+@pytest.mark.parametrize("kind", ["silence", "click", "burst", "constant"])
+def test_no_recording_is_too_short_or_too_odd(kind: str, length: int) -> None:
+    samples = {
+        "silence": np.zeros(length),
+        "click": np.eye(1, length)[0],
+        "burst": noise(length / RATE, 0.3)[:length],
+        "constant": np.full(length, 0.7),
+    }[kind]
+    own = finding({"as_left": samples}, wanted_s=2.0, limit=LIMIT)
+    assert own.left
+    t20 = own.left.results["t20_s"]
+    assert t20.value is not None or t20.reason

@@ -68,13 +68,12 @@ def test_partials_that_are_no_whole_multiples_are_told_and_make_the_pitch_less_c
     pitch = left(found).results["fundamental_hz"]
     assert pitch.uncertainty
     assert abs(number(pitch) - line_hz("A3", 220)) <= pitch.uncertainty
-    assert "its partials are no whole multiples of its lowest one, which lies at 220.1" in found.method
+    assert any("no whole multiples of the lowest, 220.1" in warning.message for _, warning in found.warnings)
 
 
-def test_a_string_that_sounds_on_after_its_stroke_has_two_slopes() -> None:
-    """By a straight line through the levels of the same recording: 2.9 s from 0 to −10 dB, 16.1 s from −5 to −25 dB."""
+def test_a_string_whose_beats_outlast_its_decay_has_no_decay_time() -> None:
+    """A straight line through the levels has 2.9 s from 0 to −10 dB and 16.1 s from −5 to −25 dB, each less certain than it is long."""
     results = left(finding("decay", "A4")).results
-    for name, seconds in (("edt_s", 2.9), ("t20_s", 16.1)):
-        assert results[name].uncertainty
-        assert abs(number(results[name]) - seconds) <= (results[name].uncertainty or 0.0)
-    assert number(results["t20_s"]) > 4 * number(results["edt_s"])
+    for name in ("edt_s", "t20_s"):
+        assert results[name].value is None
+        assert "is larger than itself" in results[name].reason

@@ -129,10 +129,9 @@ def test_a_limit_in_db_is_one_of_the_peak(worked: Worked) -> None:
     assert finding.left.worst.startswith("peak 15.")
 
 
-def test_a_limit_about_no_wanted_cut_off_is_held_against_nothing_and_that_is_said(worked: Worked) -> None:
-    finding = worked("kind: response, low_pass: yes, limit: 5 %", table(poles(1, 700.0), poles(1, 1000.0)))
-    assert finding.verdict is Verdict.INFORMATION
-    assert "nothing is held against it" in finding.method
+def test_a_limit_about_no_wanted_cut_off_is_a_problem(worked: Worked) -> None:
+    text = table(poles(1, 700.0), poles(1, 1000.0))
+    assert worked("kind: response, low_pass: yes, limit: 5 %", text, problems=["unused-limit"]).verdict is Verdict.INFORMATION
 
 
 @pytest.mark.parametrize("wanted", [800.0, 1250.0])

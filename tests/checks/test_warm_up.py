@@ -88,10 +88,9 @@ def test_units_may_stand_in_the_cells(worked: Worked) -> None:
     assert side.results["drift_per_hour"].reason == "the last third of the time holds a single reading"
 
 
-def test_a_limit_of_another_quantity_is_told_and_not_used(worked: Worked) -> None:
-    finding = worked("kind: warm-up, unit: V, limit: 3 Hz", RISING)
+def test_a_limit_of_another_quantity_is_a_problem_and_not_used(worked: Worked) -> None:
+    finding = worked("kind: warm-up, unit: V, limit: 3 Hz", RISING, problems=["unused-limit"])
     assert finding.verdict is Verdict.INFORMATION
-    assert "The limit 3 Hz is none for readings in V" in finding.method
     assert finding.plain == "As left, it drifts by +0.0024 V/h after the warm-up."
 
 

@@ -25,8 +25,8 @@ LOUD = 0.1  # of its highest level: fainter moments do not count
 LONGEST_LAG_S, LAG_RATIO = 1.0, 1.15
 ENOUGH, HEARD = 8, 0.1  # moments that show a swing, and level of the moments between, against those before and after
 # Phase that swings by so much (1 less the mean cosine) is that of two tones, where the level swings with it; that of one tone that is
-# not steady, or of two, where it does not. A tone that drifts by a few cents a second swings by 0.2·(lag · frequency / 440)² more.
-SWINGS, UNSTEADY, DRIFT, DRIFT_HZ = 0.005, 0.02, 0.2, 440.0
+# not steady, or of two, where it does not. A tone that drifts by a few cents a second swings by 0.2·(lag · frequency / 440)² more, of which a tenth counts where the level goes with it.
+SWINGS, UNSTEADY, DRIFT, DRIFT_HZ, CONFIRMED = 0.0015, 0.02, 0.2, 440.0, 0.1
 WITH_LEVEL, TOGETHER = 0.5, 0.45  # of what the level swings by, at least, and of a correlation
 NEAR = 0.16  # of the logarithm of a lag
 NEARLY = 0.9  # of the widest swing: its first maximum
@@ -120,7 +120,7 @@ def _beating(line: _Line) -> Beating | None:
     excess = widest.phase / _drift(line, widest.lag_s)
     if level < WITH_LEVEL * widest.phase:
         return None
-    certain = together > TOGETHER and excess > SWINGS / UNSTEADY
+    certain = together > TOGETHER and widest.phase > SWINGS + CONFIRMED * (_drift(line, widest.lag_s) - UNSTEADY)
     if not certain and excess < 1:
         return None
     return Beating(_beat_hz(swings), min(1.0, math.sqrt(widest.phase) / 2), certain)

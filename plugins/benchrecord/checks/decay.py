@@ -21,16 +21,17 @@ from benchrecord.checks.decay_results import (
     value_of,
 )
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.recordings import lossy_words, takes_of
+from benchrecord.checks.recordings import takes_of
 from benchrecord.checks.wording import NOT_YET, SAID, counted, sides_said
 from benchrecord.figures.style import Chart, Mark, curves, marked
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, downgrade, worst_of
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import MINUS, shown
 from benchrecord.model.table import Column, Holds, KindSchema
 
 STAGES = ("as_found", "as_left")
 BENT_PERCENT = 10.0  # of curvature: from here on one straight line does not describe a decay (ISO 3382-2, annex B, from memory)
+BY_ITS_START = " (by its first 10 dB; the noise allows no more)"
 CURVE_POINTS = 280  # of each side
 HOW = (
     "Backward integration (Schroeder) with the noise floor taken off and the end of the decay put back; EDT, T20 and T30 from"
@@ -92,7 +93,8 @@ def _of_one(check: Check, bench: Bench, rung: Rung | NotHad) -> Side:
         return Side(Verdict.NOT_MEASURED, item.results, reason=rung.reason)
     bands = tuple(band_item(band, decay) for band, decay in rung.octaves)
     reason = item.results["t20_s"].reason if item.verdict is Verdict.NOT_MEASURED else ""
-    return Side(item.verdict, item.results, bands, f"{_said(item.results)}{_concluded(item.verdict)}", reason)
+    worst = f"{_said(item.results)}{_concluded(item.verdict)}"
+    return Side(item.verdict, item.results, bands, worst, reason, item.warnings)
 
 
 def _item(check: Check, bench: Bench, name: str, rung: Rung | NotHad) -> Item:
@@ -102,9 +104,10 @@ def _item(check: Check, bench: Bench, name: str, rung: Rung | NotHad) -> Item:
     results = results_of(check, rung)
     t20 = results["t20_s"]
     if not isinstance(t20.value, float):
-        return Item(name, Verdict.NOT_MEASURED if check.limit else Verdict.INFORMATION, results)
+        return Item(name, Verdict.NOT_MEASURED if check.limit else Verdict.INFORMATION, results, warnings=rung.warnings)
     low, high = limits_of(check)
-    return Item(name, Verdict(verdict(t20.value, t20.uncertainty, low, high, rule=bench.rule.value)), results)
+    clear = Verdict(verdict(t20.value, t20.uncertainty, low, high, rule=bench.rule.value))
+    return Item(name, downgrade(clear, rung.warnings, "t20_s"), results, warnings=rung.warnings)
 
 
 def _away(check: Check, results: Results) -> float:
@@ -136,8 +139,9 @@ def _plain(check: Check, found: Side | None, left: Side | None) -> str:
 
 
 def _longest_known(side: Side) -> str:
-    known = (side.results[name] for name in ("t20_s", "t30_s", "edt_s") if name in side.results)
-    return next((shown(value) for value in known if value.value is not None), "")
+    known = {name: side.results[name] for name in ("t20_s", "t30_s", "edt_s") if name in side.results}
+    name = next((name for name, value in known.items() if value.value is not None), "")
+    return f"{shown(known[name])}{BY_ITS_START if name == 'edt_s' else ''}" if name else ""
 
 
 def _plain_of_settings(found: Side | None, left: Side | None) -> str:
@@ -155,13 +159,9 @@ def _method(check: Check, bench: Bench, rung: dict[str, list[Rung | NotHad]]) ->
         said.append(f"Heard: {known[0].words}.")
         strikes = len(known[0].strikes)
         said.append("One strike." if strikes == 1 else f"The mean of {strikes} strikes; bands and curve are the loudest one's.")
-    said += [
-        f"As {stage[3:]}: {aside}" for stage in STAGES for own in rung[stage] if isinstance(own, Rung) for aside in own.asides
-    ]
     if check.limit and check.keys.get("wanted_s"):
         said.append(_rule(bench))
-    lossy = lossy_words(bench, *(take for stage in STAGES for take in takes_of(check, stage)))
-    return " ".join([*said, *([lossy] if lossy else [])])
+    return " ".join(said)
 
 
 def _rule(bench: Bench) -> str:
@@ -193,7 +193,11 @@ def _based(rung: Rung, decay: Decay) -> Iterator[str]:
             f"T20 comes from {decay.t20.to_s - decay.t20.from_s:.2f} s of it. How the power fluctuates there leaves"
             f" {shown(Value(2 * t20.seconds_u, 's', 2 * t20.seconds_u))} of expanded uncertainty (k = 2){spread}."
         )
-    bands = [(band, time) for band, own in rung.octaves if isinstance(own, Decay) and isinstance(time := own.t20, DecayTime)]
+    bands = [
+        (band, time)
+        for band, own in rung.octaves
+        if isinstance(own, Decay) and isinstance(time := own.t20, DecayTime) and value_of(time).value is not None
+    ]
     if len(bands) > 1:
         shortest, longest = (pick(bands, key=lambda one: one[1].seconds) for pick in (min, max))
         yield (

@@ -12,13 +12,14 @@ from benchrecord.bench.strikes import PREDELAY_U, STEP_S
 from benchrecord.bench.struck import Struck, Together, in_octaves, struck, together
 from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
-from benchrecord.checks.recordings import listen
-from benchrecord.model.findings import Item, Results, Value, Verdict
+from benchrecord.checks.recordings import listen, lossy_words, warnings_if
+from benchrecord.model.findings import Item, Results, ResultWarning, Value, Verdict
 from benchrecord.model.job import Check, Take
 from benchrecord.model.quantity import dimension
 
 NO_STRIKE = "no strike stands out of the noise"
 KILO = 1000
+TIMES = ("edt_s", "t20_s", "t30_s", "curvature_percent", "t20_error_percent")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class Rung:
     start_s: float
     strikes: tuple[Struck, ...]
     octaves: tuple[tuple[Band, Decay | NotHad], ...]
-    asides: tuple[str, ...] = ()  # what is wrong with the recording
+    warnings: tuple[ResultWarning, ...] = ()  # what is wrong with the recording
 
     @property
     def loudest(self) -> Struck:
@@ -58,8 +59,13 @@ def rung_of(check: Check, bench: Bench, take: Take) -> Rung | NotHad:
     strikes = struck(heard.samples, heard.rate)
     if not strikes:
         return NotHad(NO_STRIKE)
-    asides = tuple(said for said in (clipping(heard.samples), hum(heard.samples, heard.rate)) if said)
-    rung = Rung(heard.words, heard.start / heard.rate, strikes, (), asides)
+    warnings = (
+        *heard.warnings,
+        *warnings_if("clipped", clipping(heard.samples), *TIMES),
+        *warnings_if("hum", hum(heard.samples, heard.rate)),
+        *warnings_if("lossy-coding", lossy_words(bench, take), *TIMES),
+    )
+    rung = Rung(heard.words, heard.start / heard.rate, strikes, (), warnings)
     wanted = check.keys.get("bands") is not False
     first, last = (round(s * heard.rate) for s in (rung.loudest.start_s, rung.loudest.stop_s))
     return replace(rung, octaves=in_octaves(heard.samples[first:last], heard.rate)) if wanted else rung
@@ -86,8 +92,12 @@ def results_of(check: Check, rung: Rung) -> Results:
 
 
 def value_of(time: Together | NotHad | DecayTime) -> Value:
-    """Return a time with its expanded uncertainty."""
-    return Value(None, "s", reason=time.reason) if isinstance(time, NotHad) else Value(time.seconds, "s", 2 * time.seconds_u, 3)
+    """Return a time with its expanded uncertainty; a reason where that is larger than the time itself."""
+    if isinstance(time, NotHad):
+        return Value(None, "s", reason=time.reason)
+    if 2 * time.seconds_u >= time.seconds:
+        return Value(None, "s", reason=f"its uncertainty, {2 * time.seconds_u:.2g} s, is larger than itself")
+    return Value(time.seconds, "s", 2 * time.seconds_u, 3)
 
 
 def _curvature(decay: Decay | NotHad) -> Value:

@@ -79,6 +79,7 @@ class _Followed:
     cut_off: str
     beating: Beating | None
     digit: float
+    warnings: tuple[ResultWarning, ...]
 
 
 def of_table(check: Check, bench: Bench, side: str) -> list[Timed]:
@@ -139,18 +140,20 @@ def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Foll
     course = unless_damaged(lambda: trail(blocks, heard.rate, frames))
     if isinstance(course, NotHad):
         return course
-    return _Followed(bridged(course, clicks, period_s=periods[0]), periods, words, cut_off, beating, digit)
+    whole_course = bridged(course, clicks, period_s=periods[0])
+    return _Followed(whole_course, periods, words, cut_off, beating, digit, heard.warnings)
 
 
 def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tuple[ResultWarning, ...]:
     """Return what makes times doubtful; a period outlives what bends the stages of every cycle alike."""
     below = contour.undershoot if isinstance(contour, Contour) else 0.0
     return (
+        *followed.warnings,
         *warnings_if("clipped", followed.cut_off, *BENT),
         *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES),
         *warnings_if("beating", f"{_beats(followed.beating)}, and its level with it." if followed.beating else "", *TIMES),
         *warnings_if("click", *_clicks(followed.course, contour)),
-        *warnings_if("lossy-coding", lossy),
+        *warnings_if("lossy-coding", lossy, *TIMES),
     )
 
 

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from benchrecord.bench.conformity import verdict
 from benchrecord.bench.reasons import NotHad
 from benchrecord.checks.kind import Bench, Kind
-from benchrecord.checks.recordings import lossy_words, settings_of, takes_of
+from benchrecord.checks.recordings import settings_of, takes_of
 from benchrecord.checks.response_chart import chart
 from benchrecord.checks.response_results import Told, held_name, limits_of, told_by, told_by_table, unused_limit
 from benchrecord.checks.response_words import HOW, based, hz_said, plain, said
 from benchrecord.checks.wording import SAID
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, worst_of
+from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, downgrade, worst_of
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -91,7 +91,7 @@ def _side(check: Check, bench: Bench, told: dict[str, Told | NotHad]) -> Side | 
     reason = next((t.reason for t in told.values() if isinstance(t, NotHad)), "") if concluded is Verdict.NOT_MEASURED else ""
     if list(told) == [""]:
         reason = reason or (items[0].results[held_name(check)].reason if concluded is Verdict.NOT_MEASURED else "")
-        return Side(concluded, items[0].results, (), _worst(check, items[0]), reason)
+        return Side(concluded, items[0].results, (), _worst(check, items[0]), reason, items[0].warnings)
     worst = max((i for i in items if i.verdict is concluded), key=lambda item: _off(check, item))
     return Side(concluded, {}, items, _worst(check, worst), reason)
 
@@ -102,11 +102,12 @@ def _item(check: Check, bench: Bench, at: str, told: Told | NotHad) -> Item:
         return Item(at, Verdict.NOT_MEASURED, dict.fromkeys(names, Value(None, reason=told.reason)))
     held, (low, high) = told.results.get(held_name(check), Value(None)), limits_of(check)
     if held_name(check) not in told.results or (low is None and high is None):
-        return Item(at, Verdict.INFORMATION, told.results)
+        return Item(at, Verdict.INFORMATION, told.results, warnings=told.warnings)
     if not isinstance(held.value, float):
-        return Item(at, Verdict.NOT_MEASURED, told.results)
-    concluded = Verdict(verdict(held.value, held.uncertainty, low, high, rule=bench.rule.value))
-    return Item(at, worst_of([concluded, *_of_drift(check, bench, told.results)]), told.results)
+        return Item(at, Verdict.NOT_MEASURED, told.results, warnings=told.warnings)
+    clear = Verdict(verdict(held.value, held.uncertainty, low, high, rule=bench.rule.value))
+    concluded = worst_of([downgrade(clear, told.warnings, held_name(check)), *_of_drift(check, bench, told.results)])
+    return Item(at, concluded, told.results, warnings=told.warnings)
 
 
 def _of_drift(check: Check, bench: Bench, results: Results) -> tuple[Verdict, ...]:
@@ -145,10 +146,8 @@ def _method(check: Check, bench: Bench, told: Sides) -> str:
         lines.append(f"Taken as a {known[0].response.shape}." if known[0].response.shape != "flat" else "Taken as flat.")
     if known and known[0].words:
         lines.append(f"Heard: {known[0].words}.")
-    lines += dict.fromkeys(aside for t in known for aside in t.asides)
     lines.append(_rule(check, bench, known))
-    lossy = lossy_words(bench, *(take for stage in STAGES for take in takes_of(check, stage)))
-    return " ".join(line for line in (*lines, lossy) if line)
+    return " ".join(line for line in lines if line)
 
 
 def _rule(check: Check, bench: Bench, known: Sequence[Told]) -> str:

@@ -20,8 +20,8 @@ from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
-from benchrecord.checks.recordings import LONGEST_S, Heard, listen
-from benchrecord.model.findings import Results, Value
+from benchrecord.checks.recordings import LONGEST_S, Heard, listen, lossy_words, warnings_if
+from benchrecord.model.findings import ALL_RESULTS, Results, ResultWarning, Value
 from benchrecord.model.job import Check, Take
 from benchrecord.model.quantity import dimension
 
@@ -30,6 +30,7 @@ WENT_IN_S = 30.0  # of each channel that is compared with what went in
 AUDIBLE_HZ = (20.0, 20_000.0)
 DECIMALS = {"Hz": 2, "dB": 2, "dB/octave": 2, "cents": 2, "%": 2, "": 2}  # no page shows more
 COLUMNS = {"as_found": "as_found_db", "as_left": "as_left_db"}
+FAINT = ("slope_db_per_octave", "slope_below_db_per_octave", "thd_percent")
 NOTHING_SENT = "nothing says what went in: write sweep_s and sweep_hz of a swept sine, or a reference recording"
 OTHER_RATE = "the recording of what went in has another rate than what came out"
 
@@ -44,7 +45,7 @@ class Told:
     oscillation: SelfOscillation | None = None
     how: str = ""
     words: str = ""
-    asides: tuple[str, ...] = ()
+    warnings: tuple[ResultWarning, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +94,12 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     if isinstance(told, NotHad):
         return told
     period = heard.rate / told.oscillation.tone.hz.value if told.oscillation else None
-    cut_off = clipping(heard.samples, period=period)
-    return replace(told, words=heard.words, asides=(cut_off,) if cut_off else ())
+    warnings = (
+        *heard.warnings,
+        *warnings_if("clipped", clipping(heard.samples, period=period), "thd_percent" if told.oscillation else ALL_RESULTS),
+        *warnings_if("lossy-coding", lossy_words(bench, take), *FAINT),
+    )
+    return replace(told, words=heard.words, warnings=(*warnings, *told.warnings))
 
 
 def _target(check: Check, bench: Bench) -> Target:

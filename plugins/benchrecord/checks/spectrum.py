@@ -73,7 +73,7 @@ def _side(check: Check, bench: Bench, takes: Sequence[tuple[str, Told | NotHad]]
         reason = _why(check, told) if concluded is Verdict.NOT_MEASURED else ""
         warnings = told.warnings if isinstance(told, Told) else ()
         return Side(concluded, _results(check, told, against), (), _worst(against, concluded), reason, warnings)
-    items = tuple(_item(check, bench, at, told, against) for at, told, against in known)
+    items = tuple(_item(check, bench, at, told, against=against) for at, told, against in known)
     concluded = worst_of(item.verdict for item in items)
     against, item = max(
         ((a, item) for (_, _, a), item in zip(known, items, strict=True) if item.verdict is concluded),
@@ -85,7 +85,7 @@ def _side(check: Check, bench: Bench, takes: Sequence[tuple[str, Told | NotHad]]
     return Side(concluded, {}, items, f"at {item.item} {worst}" if worst else "", reason)
 
 
-def _item(check: Check, bench: Bench, at: str, told: Told | NotHad, against: Held | str) -> Item:
+def _item(check: Check, bench: Bench, at: str, told: Told | NotHad, *, against: Held | str) -> Item:
     warnings = told.warnings if isinstance(told, Told) else ()
     return Item(at, _concluded(check, bench, told, against), _results(check, told, against), warnings=warnings)
 
