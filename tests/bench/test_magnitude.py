@@ -251,3 +251,39 @@ def test_over_the_whole_grid(how: Callable[..., Measured], noises: tuple[float, 
     within, times = held_to_its_word(tried(how, list(FILTERS), noises, (44_100, 96_000), 2))
     assert within >= 0.95
     assert 1 / 2 < times < 3
+
+
+def asymmetric(samples: Floats) -> Floats:
+    return np.where(samples > 0, np.tanh(samples), samples / (1 + np.abs(samples)))
+
+
+def hard(samples: Floats) -> Floats:
+    return np.clip(samples, -1, 1)
+
+
+def test_a_cut_off_lies_within_its_uncertainty_however_hard_the_circuit_is_driven() -> None:
+    """Curves of three kinds, before and after filters of one, two and four poles."""
+    off, sweep = [], exponential_sweep(48_000, 2.0, *SPAN)
+    sent = padded(sweep, 48_000)
+    for seed in range(36):
+        random, drive = np.random.default_rng(seed), (0.3, 1.0, 3.0)[seed % 3]
+        bent, hz = (np.tanh, hard, asymmetric)[seed // 3 % 3], 10 ** random.uniform(2.5, 3.5)
+        gain = poles((1, 2, 4)[seed // 9 % 3], hz)
+        first = seed >= 18  # half of them
+        heard = through(bent(drive * sent), 48_000, gain) if first else bent(drive * through(sent, 48_000, gain))
+        found = swept(noisy(heard / drive, 70, seed), sweep, 48_000, SPAN)
+        own = cutoff(found, LOW_PASS)
+        off.append(abs(own.value / true_cutoff(gain, high_pass=False) - 1) * own.value / (2 * own.u))
+    assert np.mean(np.array(off) <= 1) >= 0.95
+    assert np.median(off) > 0.1
+
+
+@pytest.mark.parametrize(("drive", "share"), [(0.02, 0.0), (1.0, 0.05)])
+def test_the_third_harmonic_of_a_sweep_is_that_of_a_sine(drive: float, share: float) -> None:
+    """From a sine through the same curve; a share that leaves the levels as they are is none."""
+    sweep, turn = exponential_sweep(48_000, 2.0, *SPAN), 2 * np.pi * np.arange(4800) / 4800
+    lines = np.abs(np.fft.rfft(np.tanh(drive * np.sin(turn))))
+    found = swept(noisy(np.tanh(drive * padded(sweep, 48_000)), 80, 1), sweep, 48_000, SPAN)
+    assert isinstance(found, Magnitude)
+    assert found.third == pytest.approx(lines[3] / lines[1] if share else 0.0, rel=0.1)
+    assert found.third == pytest.approx(share, abs=0.02)

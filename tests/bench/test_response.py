@@ -223,3 +223,30 @@ def test_no_readings_break_it(pairs: list[tuple[float, float]]) -> None:
     if isinstance(response, Response):
         figures = (response.minus_3_db_low_hz, response.minus_3_db_high_hz, response.slope_low, response.slope_high)
         assert all(math.isfinite(f.value) and math.isfinite(f.u) for f in (*figures, response.peak_db) if isinstance(f, Figure))
+
+
+def test_the_pass_band_of_a_filter_with_feedback_is_no_surer_than_its_rise_lets_it_be() -> None:
+    """Four poles with feedback rise before they fall: from 20 Hz on, the level towards zero is a guess where the cut-off is low."""
+    off, hz = [], 20 * 2 ** (np.arange(470) / 48)
+    for feedback in (0.2, 0.5, 1.0, 1.5, 2.0, 3.0):
+        for cut_off in (60.0, 100.0, 150.0, 300.0, 1000.0, 4000.0):
+            gain = ladder(feedback, cut_off)
+            own = response_of(hz, level_db(gain, hz), shape="low-pass", level_u_db=np.full(len(hz), 0.01))
+            assert isinstance(own, Response)
+            figure, true = own.minus_3_db_high_hz, true_cutoff(gain)
+            assert isinstance(figure, Figure)
+            off.append(abs(figure.value - true) / (2 * figure.u))
+            if cut_off >= 1000:
+                assert 2 * figure.u < 0.01 * true  # far from it nothing is guessed
+    assert np.mean(np.array(off) <= 1) >= 0.95
+    assert np.median(off) > 0.1
+
+
+def test_a_coupling_capacitor_leaves_a_pass_band_sure() -> None:
+    """What falls below 20 Hz of a low pass at 2 kHz is another filter: the band between is flat for octaves."""
+    hz = 20 * 2 ** (np.arange(470) / 48)
+    both = level_db(poles(1, 2000.0), hz) - 10 * np.log10(1 + (20 / hz) ** 2)
+    own = response_of(hz, both, shape="low-pass")
+    assert isinstance(own, Response)
+    assert isinstance(own.minus_3_db_high_hz, Figure)
+    assert own.minus_3_db_high_hz.u < 0.01 * 2000

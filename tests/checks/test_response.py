@@ -275,3 +275,23 @@ def test_the_chart_draws_levels_over_octaves_with_each_cut_off(worked: Worked) -
         assert words in drawn
     assert "as found and as left" in chart.alt
     assert "The upper cut-off, 1.01 kHz, is uncertain by" in finding.basis
+
+
+def test_a_sweep_that_is_cut_off_is_too_close_to_call() -> None:
+    heard_left = swept(poles(1, 500.0))
+    sides = {"as_found": heard_left, "as_left": np.clip(heard_left, -0.2, 0.2)}
+    finding = heard(sides, low_pass=500.0, limit=Quantity(50, "%", "50 %"), **SWEEP)
+    assert finding.found
+    assert finding.left
+    assert (finding.found.verdict, finding.found.warnings) == (Verdict.IN, ())
+    assert [warning.code for warning in finding.left.warnings] == ["clipped", "overdriven"]
+    assert finding.left.verdict is Verdict.TOO_CLOSE
+
+
+def test_clipping_leaves_the_frequency_of_an_oscillation_alone() -> None:
+    finding = heard(
+        {"as_left": 3 * sine(1000.5, clipped=0.5)}, oscillation=True, nominal_hz=1000.0, limit=Quantity(5, "cents", "5 cents")
+    )
+    assert finding.left
+    assert [warning.code for warning in finding.left.warnings] == ["clipped"]
+    assert finding.left.verdict is Verdict.IN

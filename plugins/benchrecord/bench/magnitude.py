@@ -19,7 +19,7 @@ FAINT = 1e-12
 class Magnitude:
     """Levels over frequency: Hz and dB, (n,), with the standard uncertainty of each level, dB, and the part of it that neighbours share.
 
-    ``how`` names the way.
+    ``how`` names the way. ``third`` is the third harmonic that a swept sine has, as a share of what comes through: 0 where none is heard.
     """
 
     hz: Floats
@@ -27,6 +27,7 @@ class Magnitude:
     level_u_db: Floats
     shared_u_db: Floats
     how: str
+    third: float = 0.0
 
 
 def points(low_hz: float, high_hz: float, per_octave: int) -> Floats:

@@ -25,6 +25,7 @@ TOP = 0.005  # of half the height: so close to its highest value is the top of a
 CROWDED = 2.5  # times as many samples at the top as a sine has there: of its half height 3 %
 STEEPER = 6.0  # times as many samples at the top as just below it; a sine has 2.4 times as many
 SHORT_PERIOD = 24.0  # samples
+STANDS = 0.01  # of the samples: fewer stand still by chance
 STEPPED = 0.25  # of the samples that stand still: so many do so elsewhere than at the ends of a staircase
 FEWEST = 20  # samples that tell a flat top from chance
 LEAST_RUN, FEWEST_RUNS = 3, 3  # samples that share the top, and how often
@@ -156,7 +157,8 @@ def _stepped(samples: Floats, top: float, step: float) -> bool:
     still = np.abs(np.diff(samples)) < step / 2
     standing, middle = still[1:] & still[:-1], samples[1:-1]
     inside = (middle < top - step / 2) & (middle > float(samples.min()) + step / 2)
-    return int(np.count_nonzero(standing & inside)) > STEPPED * int(np.count_nonzero(standing))
+    count = int(np.count_nonzero(standing))
+    return count > STANDS * len(samples) and int(np.count_nonzero(standing & inside)) > STEPPED * count
 
 
 def _outnumbers(samples: Floats, top: float, step: float) -> bool:

@@ -23,6 +23,8 @@ LOWEST_DB = 1.0
 RISING = 0.75
 OF_TEN = 1.54  # standard deviations: the flattest of ten octaves looks so much flatter by chance (the mean of the least of ten normals)
 PLATEAU_OCTAVES = 1.0  # the flattest part so wide is the pass band
+END_OCTAVES, WIDE_OCTAVES = 2 / 3, 2.0  # over which the level at an end is taken; of a pass band that is surely flat
+NEAR_RISE = 1.5
 ROUNDED_OCTAVES = 4.5  # a band pass that is narrower has no flat part and goes by its top
 LEAST = 3  # readings
 SAME = 6  # decimals of an octave: closer readings are of one frequency
@@ -111,7 +113,8 @@ def response_of(
     readings the level follows a monotone cubic through their logarithm of frequency (F. N. Fritsch and R. E. Carlson, SIAM J.
     Numer. Anal. 17 (1980) 238). A slope is that of the least-squares line from −12 dB to −36 dB or the lowest reading.
 
-    The uncertainty of a cut-off: those of its level and of the pass band over the slope there, and, as rectangular, the difference to
+    The uncertainty of a cut-off: those of its level and of the pass band (of a low or high pass with what its level may still change by
+    beyond the readings) over the slope there, and, as rectangular, the difference to
     a straight line between the readings, which counts the less the closer they stand.
 
     Parameters
@@ -129,7 +132,7 @@ def response_of(
     kind = shape or _shape(curve)
     first, last = _candidates(curve, kind)
     rounded = kind == BAND_PASS and curve.octave[last - 1] - curve.octave[first] < ROUNDED_OCTAVES
-    band = _top_of_band(curve) if rounded else _pass_band(curve, *_flattest(curve, first, last, PLATEAU_OCTAVES))
+    band = _top_of_band(curve) if rounded else _pass_band(curve, kind, *_flattest(curve, first, last, PLATEAU_OCTAVES))
     low, high = (_edge(curve, band, step) for step in (-1, 1))
     peak_db, peak_hz = _peak(curve, band, low, high)
     return Response(
@@ -233,9 +236,32 @@ def _run(passed: Floats, at: int, step: int) -> int:
     return at
 
 
-def _pass_band(curve: _Curve, first: int, last: int) -> PassBand:
-    level = Figure(float(np.median(curve.level[first:last])), _doubts(curve, first, last)[0])
-    return PassBand(level, *(float(2 ** curve.octave[n]) for n in (first, last - 1)))
+def _pass_band(curve: _Curve, kind: str, first: int, last: int) -> PassBand:
+    level = float(np.median(curve.level[first:last]))
+    beyond = _beyond(curve, kind, level) / math.sqrt(3)
+    return PassBand(
+        Figure(level, math.hypot(_doubts(curve, first, last)[0], beyond)),
+        *(float(2 ** curve.octave[n]) for n in (first, last - 1)),
+    )
+
+
+def _beyond(curve: _Curve, kind: str, level_db: float) -> float:
+    """Return by how much the level towards zero of a low pass (or infinity of a high pass) may differ from that of its flattest part.
+
+    A filter with feedback is flattest at the top of a gentle rise. Far from it a level goes with the square of the frequency, so that what
+    it still changes by beyond the readings is their slope at the end over 2·ln 2 (class derived), and up to half as much again where the
+    rise is near (seen with filters of four poles). A part that is flat for two octaves is the pass band, and what bends away beyond it
+    is something else, such as a coupling capacitor.
+    """
+    if kind not in (LOW_PASS, HIGH_PASS):
+        return 0.0
+    outwards = curve.octave[0] if kind == LOW_PASS else curve.octave[-1]
+    beside = np.abs(curve.octave - outwards)
+    near = beside <= max(END_OCTAVES, float(np.sort(beside)[LEAST - 1]))
+    at_end, inwards = np.polynomial.polynomial.polyfit(beside[near] - beside[near].mean(), curve.level[near], 1)
+    apart = abs(level_db - float(at_end)) + abs(float(inwards)) / (2 * math.log(2))
+    flat = curve.octave[np.abs(curve.level - level_db) <= apart / 3]
+    return NEAR_RISE * apart if not len(flat) or np.ptp(flat) < WIDE_OCTAVES else 0.0
 
 
 def _top_of_band(curve: _Curve) -> PassBand:

@@ -24,6 +24,10 @@ CHANCE = 10.0  # standard deviations of the noise, which is slow and sums up bad
 COARSE, MOST = 8, 0.9  # of the power in the lower eighth of the spectrum: then that is enough to see where an answer lies
 LEAST_SHARE = 0.5  # of the power that must be an answer to the sweep
 SMOOTH_OCTAVES = 1 / 6
+LOST, MOST_LOST = 3.0, 0.9  # of an amplitude by compression, times its third harmonic
+PASSES, SHORTEST_PIECE = 0.7, 32  # of the highest gain, where a harmonic is read; samples
+CLEAR_OF_END = 0.7  # of the highest frequency: where a sweep ends, all it holds is in one moment
+CLEAR, LITTLE_THIRD = 3.0, 2e-4  # times what lies between harmonics; a share that moves a level by 0.005 dB
 TERMS = 3  # of the series of what a window blurs: an octave above the start of a sweep, or where it passes all, one would do
 
 
@@ -42,7 +46,9 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
 
     The spectrum of what came out is divided by that of what went in, no matter when the recording was started. The answer to an
     impulse that this gives is cut out where it stands above the noise: distortion of an exponential sweep comes before it and is
-    left out. What the noise leaves uncertain is found from pieces of the same length behind the answer.
+    left out. What the noise leaves uncertain is found from pieces of the same length behind the answer. A circuit that is overdriven
+    compresses what it passes, most where it passes most: by three times its third harmonic, as a cubic does (class derived; a clipped
+    sine loses as much), and by so much every level may be off, rectangular, and all alike.
 
     Parameters
     ----------
@@ -64,8 +70,50 @@ def swept(recorded: Floats, reference: Floats, rate: float, span_hz: tuple[float
     level = np.interp(np.log(hz), np.log(own_hz[1:]), DB * np.log(np.maximum(np.abs(gain[1:]), FAINT)))
     faint = np.interp(hz, own_hz, _noise(answer, rate, top, window, whole=whole))
     blurred = DB * np.interp(hz, own_hz, blur)
-    u = np.hypot(DB * np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3), blurred)
-    return Magnitude(hz, level, u, blurred, "swept sine")
+    lasts = _sounds_s(reference, rate) / math.log(span_hz[1] / span_hz[0])
+    third = _third_harmonic(answer, gain, rate, top, lasts_s=lasts, span_hz=span_hz)
+    shared = np.hypot(blurred, -DB * math.log(1 - min(LOST * third, MOST_LOST)) / math.sqrt(3))
+    u = np.hypot(DB * np.sqrt((faint / 10 ** (level / 20)) ** 2 / 2 + cut[2] / 3), shared)
+    return Magnitude(hz, level, u, shared, "swept sine", third)
+
+
+def _sounds_s(reference: Floats | Singles, rate: float) -> float:
+    """Return for how long a sweep sounds, s: from where it first to where it last comes to half its height."""
+    loud = np.flatnonzero(np.abs(reference) > float(np.abs(reference).max()) / 2)
+    return float(loud[-1] - loud[0] + 1) / rate
+
+
+def _third_harmonic(
+    answer: Singles, gain: Spectrum, rate: float, top: int, *, lasts_s: float, span_hz: tuple[float, float]
+) -> float:
+    """Return the third harmonic as a share of what passes, where most of it passes; 0 where it does not stand out.
+
+    ``lasts_s`` is T/ln(f₂/f₁) of an exponential sweep that lasts T. The harmonic of order k comes T·ln k/ln(f₂/f₁) before the linear
+    answer, and has at k·f the amplitude, as a share of what went in, that it has while the sweep is at f (A. Farina, AES 108th
+    Convention (2000) 5093).
+    """
+    second, third, fourth = (top - round(lasts_s * math.log(k) * rate) for k in (2, 3, 4))
+    half = min(third - fourth, second - third, round(LONGEST_S * rate)) // 2
+    window = np.hanning(2 * half + 2)[1:-1].astype(np.float32)
+    whole = 2 * (len(gain) - 1)
+
+    def around(middle: int) -> Floats:
+        piece = window * answer[np.arange(middle - half, middle + half) % len(answer)]
+        return np.asarray(np.abs(scipy.fft.rfft(piece, whole)), float)
+
+    own_hz = np.arange(len(gain)) * (rate / whole)
+    held = (own_hz >= 2 * span_hz[0]) & (3 * own_hz <= CLEAR_OF_END * min(span_hz[1], rate / 2))
+    passed = np.abs(gain)
+    at, through = own_hz[held], passed[held]
+    most = through > through.max(initial=0.0) * PASSES
+    if half < SHORTEST_PIECE or not most.any():
+        return 0.0
+    made, beside = (
+        np.interp(3 * at[most], own_hz, _smooth(around(middle) ** 2, np.arange(len(gain), dtype=np.float64)))
+        for middle in (third, (third + fourth) // 2)
+    )
+    shares, chance = (float(np.sqrt(np.mean((x / through[most]) ** 2))) for x in (made, beside))
+    return shares if shares > CLEAR * chance and shares > LITTLE_THIRD else 0.0
 
 
 def _answer(

@@ -30,6 +30,7 @@ WENT_IN_S = 30.0  # of each channel that is compared with what went in
 AUDIBLE_HZ = (20.0, 20_000.0)
 DECIMALS = {"Hz": 2, "dB": 2, "dB/octave": 2, "cents": 2, "%": 2, "": 2}  # no page shows more
 COLUMNS = {"as_found": "as_found_db", "as_left": "as_left_db"}
+BENT = 0.1  # third harmonic, as a share: a clipped sine has as much when a third of it is lost
 FAINT = ("slope_db_per_octave", "slope_below_db_per_octave", "thd_percent")
 NOTHING_SENT = "nothing says what went in: write sweep_s and sweep_hz of a swept sine, or a reference recording"
 OTHER_RATE = "the recording of what went in has another rate than what came out"
@@ -138,7 +139,18 @@ def _through(check: Check, bench: Bench, heard: Heard) -> Told | NotHad:
     if isinstance(response, NotHad):
         return response
     points = tuple(zip(found.hz.tolist(), found.level_db.tolist(), strict=True))
-    return Told(results_of(check, response), points, response, how=f"{found.how[0].upper()}{found.how[1:]}.")
+    how = f"{found.how[0].upper()}{found.how[1:]}."
+    return Told(results_of(check, response), points, response, how=how, warnings=_overdriven(found.third))
+
+
+def _overdriven(third: float) -> tuple[ResultWarning, ...]:
+    """Warn of a sweep that comes back with its third harmonic; where that is strong the uncertainty covers it no more."""
+    if not third:
+        return ()
+    message = (
+        f"The sweep comes back with {100 * third:.2g} % of its third harmonic: something is overdriven. Record it fainter."
+    )
+    return warnings_if("overdriven", message, *((ALL_RESULTS,) if third > BENT else ()))
 
 
 def _span(check: Check) -> Sequence[float]:
