@@ -16,7 +16,9 @@ LONGEST = 20_000  # of a text or a block that is looked through
 PRINTABLE = re.compile(rb"[\x20-\x7e]{6,}")
 XMP = re.compile(r"xmlns|</?[\w.-]+:[\w.-]+|\brdf:|<\?xpacket")
 # Names of tags and attributes, and what namespaces are called (XMP part 1, ISO 16684-1); pieces of a packet are split as well.
-MARKUP = re.compile(r"""xmlns(?::[\w.-]+)?=(?:"[^"]*"?|'[^']*'?)|<[/?]?[\w.:-]+|[\w.-]+(?::[\w.-]+)?=(?=["'])|[/?]?>""")
+MARKUP = re.compile(
+    r"""xmlns(?::[\w.-]+)?=(?:"[^"]*"?|'[^']*'?)|<[/?]?[\w.:-]+|(?<![\w.-])[\w.-]++(?::[\w.-]++)?=(?=["'])|[/?]?>"""
+)
 HAS_EXIF, HAS_XMP = 0x08, 0x04
 # Of a JPEG: applications' own but the first, and comments (ITU-T T.81, table B.1). Among coded pixels no such marker stands (B.1.1.5).
 SEGMENT_THAT_TELLS = re.compile(rb"\xff[\xe1-\xef\xfe]")
