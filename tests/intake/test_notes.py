@@ -101,3 +101,21 @@ def test_every_problem_stands_where_it_says(tmp_path_factory: pytest.TempPathFac
         if code in ("ambiguous-reference", "dead-reference", "unknown-designator"):
             assert isinstance(column, int)
             assert lines[(line or 0) - 1][column - 1 :].startswith(got)
+
+
+@pytest.mark.parametrize(
+    ("body", "line"),
+    [
+        ("=\n" * 1_001, 1),
+        ("\n\n" + "|a|b|\n" * 1_001 + "\nMore.\n", 3),
+        ("a " * 25_001, 1),
+        ("# a\n\n" + "a\n" * 1_000 + "\n" + "b\n" * 1_001, 1_004),
+    ],
+)
+def test_a_paragraph_that_is_too_long_is_a_problem_at_its_first_line(tmp_path: Path, body: str, line: int) -> None:
+    assert [(code, at) for code, at, _, _ in problems_of(tmp_path, body)] == [("long-paragraph", line)]
+
+
+@pytest.mark.parametrize("body", ["a\n" * 1_000, "a\n\n" * 5_000, "```\n" + "log\n" * 5_000 + "```\n"])
+def test_a_long_note_and_long_code_are_none(tmp_path: Path, body: str) -> None:
+    assert problems_of(tmp_path, body) == []

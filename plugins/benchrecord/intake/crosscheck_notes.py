@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from functools import cache
+from itertools import groupby
 from unicodedata import normalize
 
 from benchrecord.model.job import Job, Note
@@ -33,6 +34,8 @@ _HEADING = re.compile(r"^ {0,3}#{1,6}([^#\n][^\n]*)$|^([^\n]+)\n(?:=++|-++)[ \t]
 _GIVEN = re.compile(r"\{[^{}\n]*?#([\w-]+)")
 _NOT_IN_ANCHOR, _BETWEEN, _TWICE = re.compile(r"[^\w\s-]"), re.compile(r"[-\s]+"), re.compile(r"_\d+$")
 OUTSIDE = "an address that begins with https://, or a thing of this job, such as photo:front.jpg"
+MAX_PARAGRAPH_LINES, MAX_PARAGRAPH_CHARACTERS = 1_000, 50_000  # Markdown's time grows with the square of either
+BLANK_LINE = "put a blank line in between, or move a table to a file of its own"
 Known = Callable[[str], Sequence[str]]  # the names that links of a kind may have
 
 
@@ -40,6 +43,7 @@ def note_problems(job: Job, index: Index) -> Iterator[Problem]:
     """Yield what is wrong with the references of every note."""
     known: Known = cache(lambda kind: _known(kind, index))
     for note in job.notes:
+        yield from _long_paragraphs(note)
         yield from _designators(note, index)
         yield from _links(note, index, known)
 
@@ -53,6 +57,20 @@ def _places(note: Note) -> Callable[[int], Place]:
         return Place(note.file, line + note.body_line - 1, column)
 
     return at
+
+
+def _long_paragraphs(note: Note) -> Iterator[Problem]:
+    """Yield each run of lines outside of code, without a blank one, that Markdown would take too long over."""
+    lines = without_code(note.body).split("\n")
+    number = note.body_line
+    for has_words, group in groupby(lines, key=lambda line: bool(line.strip())):
+        run = [*group]
+        characters = sum(len(line) + 1 for line in run)
+        if has_words and (len(run) > MAX_PARAGRAPH_LINES or characters > MAX_PARAGRAPH_CHARACTERS):
+            got = f"{len(run)} lines of {characters} characters without a blank line"
+            expected = f"at most {MAX_PARAGRAPH_LINES} lines and {MAX_PARAGRAPH_CHARACTERS} characters"
+            yield Problem("long-paragraph", Place(note.file, number), got, expected, BLANK_LINE)
+        number += len(run)
 
 
 def _designators(note: Note, index: Index) -> Iterator[Problem]:

@@ -77,10 +77,11 @@ def bounded(text: str, marks: Counter[str]) -> str:
     masked = _blanked(text, _code(text))
     links = [*links_of(masked)]
     targets = [(link.closed + 1, link.end, _target(link)) for link in links if _is_inline(link)]
-    masked = _blanked(masked, sorted((start, end) for start, end, _ in targets))
+    unclosed = [(at, at + 1, _escape("(")) for link in links if link.name and masked[(at := link.closed + 1) : at + 1] == "("]
+    masked = _blanked(masked, sorted([*_names(links), *((start, end) for start, end, _ in targets)]))
     rewritten = [target for target in targets if _IN_TARGET.search(text[target[0] + 1 : target[1] - 1])]
     pieces, end = list[str](), 0
-    for start, stop, replacement in sorted([*_escapes(masked, _brackets(links), marks), *rewritten]):
+    for start, stop, replacement in sorted([*_escapes(masked, _brackets(links), marks), *rewritten, *unclosed]):
         pieces += (text[end:start], replacement)
         end = stop
     return "".join([*pieces, text[end:]])
@@ -122,6 +123,12 @@ def _brackets(links: list[Link]) -> frozenset[int]:
         around.append((link.start, inside))
         found += [link.opened - 1] if inside <= MAX_LINKS_IN_LINK else []
     return frozenset(found)
+
+
+def _names(links: list[Link]) -> Iterator[tuple[int, int]]:
+    """Yield where names of links stand in brackets of their own; a mark of a footnote is none."""
+    named = (link for link in links if link.name and not link.name.startswith("^"))
+    return ((link.closed + 1, link.end) for link in named if link.end > link.closed + 1)
 
 
 def _is_inline(link: Link) -> bool:
