@@ -8,7 +8,14 @@ import pytest
 from markdown import Markdown
 
 from benchrecord.publish.links import LinksExtension, Reader
-from benchrecord.publish.markdown_limits import MAX_EMPHASIS, MAX_FOOTNOTE_MARKS, MAX_HEADINGS_ALIKE, MAX_NESTED, bounded, unescaped
+from benchrecord.publish.markdown_limits import (
+    MAX_EMPHASIS,
+    MAX_FOOTNOTE_MARKS,
+    MAX_HEADINGS_ALIKE,
+    MAX_NESTED,
+    bounded,
+    unescaped,
+)
 from scaling import growing_too_fast
 
 SLOW_ONES = ["[a](", "[a](<b", "[a](b ", '[a](b "', "![a](", "[", "[a][", "`", "``a`", "*a ", "**a ", "_a ", "***a**", "[^1]", ">", "> ", "- ", "1. "]  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from functools import cache
 from itertools import groupby
+from posixpath import normpath
 from unicodedata import normalize
 
 from benchrecord.model.job import Job, Note
@@ -27,12 +28,21 @@ WORDS_ALONE = "write the words alone, without a link"
 SHOWN = 8  # of the names that would have led somewhere
 MAX_GUESSES = 20  # of what dead links of a note were meant to be: each is compared with every name
 GIVE_BOARD = ", or give the note a board:"
-PAGES = (".html", "/")  # ends of addresses of the site's own pages, of which nothing is known here
+PAGES = (".html", "/")  # ends of addresses of pages
+PAGES_OF = {"boards": "board", "modules": "module", "notes": "note"}  # folders of a job's pages, one for each thing of a kind
+SINGLE_PAGES = {
+    "checks": "check",
+    "photos": "photo",
+    "trims": "trim",
+}  # of which a job has one where it has something of a kind
+ALWAYS_OR_UNKNOWN = frozenset({"index", "notes", "parts", "numbers", "patches"})
 WEB = frozenset({"http", "https", "mailto", "tel"})
 PARTS_HERE = "spoken"  # the anchor that a note's page has of its own
 _HEADING = re.compile(r"^ {0,3}#{1,6}([^#\n][^\n]*)$|^([^\n]+)\n(?:=++|-++)[ \t]*+$", re.MULTILINE)
 _GIVEN = re.compile(r"\{[^{}\n]*?#([\w-]+)")
 _NOT_IN_ANCHOR, _BETWEEN, _TWICE = re.compile(r"[^\w\s-]"), re.compile(r"[-\s]+"), re.compile(r"_\d+$")
+_NOT_IN_PAGE_NAME, _ORDERING = re.compile(r"[^\w.-]+"), re.compile(r"^\d+[a-z]?(?:[-_. ]+|$)")
+_NUMBERED = re.compile(r"-\d+$")  # the second of two notes with the same name
 OUTSIDE = "an address that begins with https://, or a thing of this job, such as photo:front.jpg"
 MAX_PARAGRAPH_LINES, MAX_PARAGRAPH_CHARACTERS = 1_000, 50_000  # Markdown's time grows with the square of either
 BLANK_LINE = "put a blank line in between, or move a table to a file of its own"
@@ -108,6 +118,7 @@ def _links(note: Note, index: Index, known: Known) -> Iterator[Problem]:
     for offset, _, target in links(note.body):
         if not is_reference(target, index.ids["board"]):
             yield from _no_address(target, at(offset), anchors)
+            yield from _no_page(target, at(offset), index)
             continue
         found = index.link(target, note.board)
         if isinstance(found, Ambiguous):
@@ -147,6 +158,28 @@ def _no_address(target: str, place: Place, anchors: Callable[[], AbstractSet[str
         own = "note" if name.endswith(".md") else next((k for k in ("photo", "recording") if folder == f"{k}s"), None)
         remedy = _write(f"{own}:{name.removesuffix('.md')}") if own else WORDS_ALONE
         yield Problem("dead-reference", place, target, OUTSIDE, remedy)
+
+
+def _no_page(target: str, place: Place, index: Index) -> Iterator[Problem]:
+    """Complain of a relative address of a page that the job cannot have; of pages outside the job nothing is known here."""
+    path = target.partition("#")[0]
+    if ":" in path or path.startswith("//") or not path.endswith(".html"):
+        return
+    page = normpath(f"notes/{path}").removesuffix(".html")
+    folder, _, name = page.rpartition("/")
+    if page.startswith("../") or page in ALWAYS_OR_UNKNOWN or index.ids.get(SINGLE_PAGES.get(page, "")):
+        return
+    kind = "" if path.startswith("/") else PAGES_OF.get(folder, "")
+    known = {_page_name(i, kind): i for i in index.ids.get(kind, frozenset())}
+    if name not in known and not (kind == "note" and _NUMBERED.sub("", name) in known):
+        meant = nearest(name, known)
+        listed = f"a page of this job: {', '.join(f'{kind}:{i}' for i in sorted(known.values())[:SHOWN])}" if known else OUTSIDE
+        yield Problem("dead-reference", place, target, listed, _write(f"{kind}:{known[meant]}") if meant else WORDS_ALONE)
+
+
+def _page_name(name: str, kind: str) -> str:
+    """Return what a page is called: a note's goes without the number that orders it."""
+    return _NOT_IN_PAGE_NAME.sub("-", (_ORDERING.sub("", name) or "note") if kind == "note" else name).strip("-.")
 
 
 def _anchors(note: Note) -> frozenset[str]:
