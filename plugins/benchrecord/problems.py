@@ -70,6 +70,7 @@ CODES: dict[str, tuple[Severity, str]] = {
     "unknown-id": (Severity.ERROR, "a board, module, trim, check, meter, note or photo that does not exist"),
     "ambiguous-reference": (Severity.ERROR, "a reference that leads to two places"),
     "long-paragraph": (Severity.ERROR, "a paragraph or a table of a note that is too long for Markdown"),
+    "picture-metadata": (Severity.ERROR, "a picture of a hand-written page whose metadata cannot be removed"),
     "cache-in-job": (Severity.ERROR, "a cache that is to be kept in a job folder"),
     "dead-reference": (Severity.ERROR, "a reference that leads nowhere"),
     "limits-reversed": (Severity.ERROR, "a low limit above its high limit"),
