@@ -6,6 +6,8 @@ import io
 from pathlib import Path
 
 import pytest
+from mkdocs.commands.build import build
+from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.files import Files, get_files
 from PIL import Image, ImageCms, ImageOps, PngImagePlugin
@@ -13,6 +15,7 @@ from PIL import Image, ImageCms, ImageOps, PngImagePlugin
 from benchrecord.intake.picture_tags import Told, told_by
 from benchrecord.problems import Problem
 from benchrecord.publish.page_pictures import strip_pictures
+from folders import write
 from pictures import corners, encoded, turned
 
 CANARY = "Quillfeather"
@@ -83,6 +86,21 @@ def test_what_cannot_be_stripped_is_a_problem_with_its_file_and_a_remedy(tmp_pat
     _, problems = stripped(tmp_path / "docs", contents)
     assert {(p.code, p.place.file) for p in problems} == {("picture-metadata", f"docs/{name}") for name in contents}
     assert all(p.remedy for p in problems)
+
+
+def test_a_site_has_them_stripped(tmp_path: Path) -> None:
+    original = with_metadata("JPEG")
+    write(tmp_path / "my-job", {"job.yml": "title: T\npublish: yes\n"})
+    (tmp_path / "docs").mkdir()
+    (tmp_path / "docs/me.jpg").write_bytes(original)
+    (tmp_path / "docs/index.md").write_text("![me](me.jpg)\n", "utf-8")
+    config = tmp_path / "mkdocs.yml"
+    config.write_text("site_name: T\nplugins: [benchrecord-jobs: {folders: [my-job]}]\n", "utf-8")
+    build(load_config(str(config)))
+    made = (tmp_path / "site/me.jpg").read_bytes()
+    assert CANARY.encode() not in made
+    assert upright(made) == upright(original)
+    assert (tmp_path / "docs/me.jpg").read_bytes() == original
 
 
 def test_what_has_no_metadata_is_published_as_it_is(tmp_path: Path) -> None:
