@@ -40,6 +40,15 @@ def test_each_of_them_ends_a_program_as_ctrl_c_does_and_none_is_kept(name: str) 
     assert signal.getsignal(number) is before
 
 
+def test_a_break_of_windows_ends_a_program_as_ctrl_c_does(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl+Break and a closed window; another number stands for it where the system has none."""
+    before = signal.getsignal(signal.SIGUSR1)
+    monkeypatch.setattr(signal, "SIGBREAK", signal.SIGUSR1, raising=False)
+    with pytest.raises(KeyboardInterrupt), ended_alike():
+        send("SIGBREAK")
+    assert signal.getsignal(signal.SIGUSR1) is before
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_what_is_ignored_stays_ignored(name: str) -> None:
     """As under nohup, or where a shell starts something in the background."""

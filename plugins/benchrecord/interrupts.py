@@ -13,7 +13,8 @@ ENDS = (
     "SIGINT",
     "SIGTERM",
     "SIGHUP",
-)  # Ctrl+C, a session or a service that ends, a window that is closed; not every system has all
+    "SIGBREAK",
+)  # Ctrl+C, a session or a service that ends, a window that is closed, on Windows Ctrl+Break or a closed window; no system has all
 Made = TypeVar("Made")
 
 

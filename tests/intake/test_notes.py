@@ -12,7 +12,7 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.intake import read_job
 from benchrecord.intake.note_file import parse_note
 from benchrecord.model.job import Note
-from benchrecord.problems import Problem
+from benchrecord.problems import Place, Problem
 from folders import write
 
 KINDS = schemas(all_kinds())
@@ -101,3 +101,65 @@ def test_every_problem_stands_where_it_says(tmp_path_factory: pytest.TempPathFac
         if code in ("ambiguous-reference", "dead-reference", "unknown-designator"):
             assert isinstance(column, int)
             assert lines[(line or 0) - 1][column - 1 :].startswith(got)
+
+
+@pytest.mark.parametrize(
+    ("body", "line"),
+    [
+        ("=\n" * 1_001, 1),
+        ("\n\n" + "|a|b|\n" * 1_001 + "\nMore.\n", 3),
+        ("a " * 25_001, 1),
+        ("# a\n\n" + "a\n" * 1_000 + "\n" + "b\n" * 1_001, 1_004),
+    ],
+)
+def test_a_paragraph_that_is_too_long_is_a_problem_at_its_first_line(tmp_path: Path, body: str, line: int) -> None:
+    assert [(code, at) for code, at, _, _ in problems_of(tmp_path, body)] == [("long-paragraph", line)]
+
+
+@pytest.mark.parametrize("body", ["a\n" * 1_000, "a\n\n" * 5_000, "```\n" + "log\n" * 5_000 + "```\n"])
+def test_a_long_note_and_long_code_are_none(tmp_path: Path, body: str) -> None:
+    assert problems_of(tmp_path, body) == []
+
+
+@pytest.mark.parametrize(
+    ("target", "shown", "fix"),
+    [
+        ("<recording:a b.wav>", "recording:a b.wav", "write the words alone, without a link"),
+        ("<recordings/a b.wav>", "recordings/a b.wav", "write <recording:a b.wav>"),
+        ("parts.html", "parts.html", "write the words alone, without a link"),
+        ("../boards/psv.html#R1", "../boards/psv.html#R1", "write board:psu"),
+        ("../modules/gone.html", "../modules/gone.html", "write the words alone, without a link"),
+        ("arrivel.html#x", "arrivel.html#x", "write note:20-arrival"),
+        ("20-arrival.html", "20-arrival.html", "write note:20-arrival"),
+        ("../checks.html", "../checks.html", "write the words alone, without a link"),
+        ("../trims.html", "../trims.html", "write the words alone, without a link"),
+        ("/parts.html", "/parts.html", "write the words alone, without a link"),
+        ("x/../../boards/tune.html", "x/../../boards/tune.html", "write board:tone"),
+    ],
+)
+def test_a_link_to_what_the_job_cannot_have_is_a_problem_here_already(
+    tmp_path: Path, target: str, shown: str, fix: str
+) -> None:
+    files: dict[str, str | bytes] = {"notes/10-a.md": f"Words [x]({target})\n", "notes/20-arrival.md": "It came.\n"}
+    files |= {"boards/psu.csv": BOARD, "boards/tone.csv": BOARD}
+    _, found = read_job(write(tmp_path / "job", files), KINDS)
+    column = 11 + target.startswith("<")
+    assert [(p.code, p.place, p.got, p.remedy) for p in found] == [
+        ("dead-reference", Place("notes/10-a.md", 1, column), shown, fix)
+    ]
+
+
+@pytest.mark.parametrize(
+    "target",
+    [
+        "../index.html",
+        "../notes.html",
+        "../boards/psu.html#R1",
+        "a.html",
+        "a-2.html",
+        "../../../about.html",
+        "https://a.b/c.html",
+    ],
+)
+def test_a_link_to_a_page_of_the_job_or_to_one_outside_of_it_is_none(tmp_path: Path, target: str) -> None:
+    assert problems_of(tmp_path, f"Words [x]({target})\n") == []

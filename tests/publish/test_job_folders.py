@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from mkdocs.commands.build import build as mkdocs_build
+from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
+from mkdocs.exceptions import Abort, PluginError
 
 from benchrecord.cli import main
 from benchrecord.publish.build import build
@@ -141,6 +143,28 @@ def test_mkdocs_puts_no_site_into_a_job_folder_either(tmp_path: Path, job: Path)
     with pytest.raises(PluginError, match=f"mkdocs build --site-dir {tmp_path / 'site'}"):
         BuildBeside.started(config)
     assert [*contents(tmp_path)] == ["small/job.yml"]
+
+
+@pytest.mark.parametrize("place", [".", "cache", "photos/deep/cache"])
+def test_no_cache_is_put_into_a_job_folder_and_the_folder_it_names_works(
+    tmp_path: Path, job: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, place: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    write(tmp_path / "docs", {"index.md": "Pages."})
+    (tmp_path / "docs/job.yml").unlink()
+    config = tmp_path / "mkdocs.yml"
+
+    def made(cache: str) -> None:
+        config.write_text(f"site_name: T\nplugins: [benchrecord-jobs: {{folders: [small], cache: '{cache}'}}]\n", "utf-8")
+        mkdocs_build(load_config(str(config)))
+
+    before = contents(job)
+    with pytest.raises(Abort):
+        made(f"small/{place}")
+    assert "error cache-in-job" in caplog.text
+    assert contents(job) == before
+    made(caplog.text.split("set cache: ")[1].split(", or")[0])
+    assert contents(job) == before
 
 
 def test_a_site_that_is_in_a_job_folder_already_is_one_warning_and_stops_no_build(tmp_path: Path, job: Path) -> None:

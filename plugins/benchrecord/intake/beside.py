@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,13 +16,12 @@ from benchrecord.intake.sound_file import tags_of
 from benchrecord.model.file_names import nfc
 
 TEXTS = (".yml", ".yaml", ".csv", ".tsv", ".md", ".txt", ".json", ".jsonld", ".html", ".htm", ".svg", ".xml")
-BLOCK = re.compile(r"<!--(?P<words>.*?)-->", re.DOTALL)
 LINE = re.compile(r"^[ \t]*#(?P<words>[^\n]*)", re.MULTILINE)
 # In YAML a # within quotes is none: texts in quotes are passed over.
-YAML = re.compile(
-    r"(?<![\w'\"])(?:\"(?:\\.|[^\"\\])*\"|'(?:''|[^'])*')|(?:^|(?<=\s))#(?P<words>[^\n]*)", re.DOTALL | re.MULTILINE
-)
-COMMENTS = {".csv": LINE, ".tsv": LINE, ".yml": YAML, ".yaml": YAML}
+_SINGLE, _COMMENT = r"(?<![\w'\"])'(?:''|[^'])*'", r"(?:^|(?<=\s))#(?P<words>[^\n]*)"
+_DOUBLE = r"(?<![\w'\"])\"(?:\\.|[^\"\\])*+(?:\"|(?P<unclosed>\Z|\\\Z))"
+YAML = re.compile(f"{_DOUBLE}|{_SINGLE}|{_COMMENT}", re.DOTALL | re.MULTILINE)
+YAML_WITHOUT_DOUBLE = re.compile(f"{_SINGLE}|{_COMMENT}", re.DOTALL | re.MULTILINE)
 KNOWN = {
     "job.yml",
     "checks.yml",
@@ -72,11 +71,45 @@ def places(folder: Path, look: Look = look) -> Iterator[Beside]:
 
 
 def _of_a_text(name: str, text: str) -> Iterator[Beside]:
-    patterns = dict.fromkeys(
-        (COMMENTS.get(Path(name).suffix.lower(), BLOCK), BLOCK)
-    )  # a cell or a value may hold one of Markdown's
-    yield from (Beside(name, "comment", m["words"]) for pattern in patterns for m in pattern.finditer(text) if m["words"])
+    own = COMMENTS.get(Path(name).suffix.lower())
+    comments = (*(own(text) if own else ()), *block_comments(text))  # a cell or a value may hold one of Markdown's
+    yield from (Beside(name, "comment", words) for words in comments if words)
     yield Beside(name, WORDS, text)
+
+
+def block_comments(text: str) -> Iterator[str]:
+    """Yield the words of each comment of HTML that is closed; the end of the last one is searched for once only."""
+    end = 0
+    while (start := text.find("<!--", end)) >= 0 and (close := text.find("-->", start + 4)) >= 0:
+        yield text[start + 4 : close]
+        end = close + 3
+
+
+def line_comments(text: str) -> Iterator[str]:
+    """Yield the words of each line that begins with a #."""
+    return (m["words"] for m in LINE.finditer(text))
+
+
+def yaml_comments(text: str) -> Iterator[str]:
+    """Yield the words of each comment of YAML.
+
+    Where a double quote is never closed, none after it is either: each of them stands behind a backslash.
+    """
+    pattern, at = YAML, 0
+    while match := pattern.search(text, at):
+        at = match.end()
+        if match.groupdict().get("unclosed") is not None:
+            pattern, at = YAML_WITHOUT_DOUBLE, match.start() + 1
+        elif match["words"]:
+            yield match["words"]
+
+
+COMMENTS: dict[str, Callable[[str], Iterable[str]]] = {
+    ".csv": line_comments,
+    ".tsv": line_comments,
+    ".yml": yaml_comments,
+    ".yaml": yaml_comments,
+}
 
 
 def _of_a_picture(name: str, told: Told) -> Iterator[Beside]:

@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from functools import cache
+from itertools import groupby
+from posixpath import normpath
 from unicodedata import normalize
 
 from benchrecord.model.job import Job, Note
@@ -26,13 +28,24 @@ WORDS_ALONE = "write the words alone, without a link"
 SHOWN = 8  # of the names that would have led somewhere
 MAX_GUESSES = 20  # of what dead links of a note were meant to be: each is compared with every name
 GIVE_BOARD = ", or give the note a board:"
-PAGES = (".html", "/")  # ends of addresses of the site's own pages, of which nothing is known here
+PAGES = (".html", "/")  # ends of addresses of pages
+PAGES_OF = {"boards": "board", "modules": "module", "notes": "note"}  # folders of a job's pages, one for each thing of a kind
+SINGLE_PAGES = {
+    "checks": "check",
+    "photos": "photo",
+    "trims": "trim",
+}  # of which a job has one where it has something of a kind
+ALWAYS_OR_UNKNOWN = frozenset({"index", "notes", "parts", "numbers", "patches"})
 WEB = frozenset({"http", "https", "mailto", "tel"})
 PARTS_HERE = "spoken"  # the anchor that a note's page has of its own
 _HEADING = re.compile(r"^ {0,3}#{1,6}([^#\n][^\n]*)$|^([^\n]+)\n(?:=++|-++)[ \t]*+$", re.MULTILINE)
 _GIVEN = re.compile(r"\{[^{}\n]*?#([\w-]+)")
 _NOT_IN_ANCHOR, _BETWEEN, _TWICE = re.compile(r"[^\w\s-]"), re.compile(r"[-\s]+"), re.compile(r"_\d+$")
+_NOT_IN_PAGE_NAME, _ORDERING = re.compile(r"[^\w.-]+"), re.compile(r"^\d+[a-z]?(?:[-_. ]+|$)")
+_NUMBERED = re.compile(r"-\d+$")  # the second of two notes with the same name
 OUTSIDE = "an address that begins with https://, or a thing of this job, such as photo:front.jpg"
+MAX_PARAGRAPH_LINES, MAX_PARAGRAPH_CHARACTERS = 1_000, 50_000  # Markdown's time grows with the square of either
+BLANK_LINE = "put a blank line in between, or move a table to a file of its own"
 Known = Callable[[str], Sequence[str]]  # the names that links of a kind may have
 
 
@@ -40,6 +53,7 @@ def note_problems(job: Job, index: Index) -> Iterator[Problem]:
     """Yield what is wrong with the references of every note."""
     known: Known = cache(lambda kind: _known(kind, index))
     for note in job.notes:
+        yield from _long_paragraphs(note)
         yield from _designators(note, index)
         yield from _links(note, index, known)
 
@@ -53,6 +67,20 @@ def _places(note: Note) -> Callable[[int], Place]:
         return Place(note.file, line + note.body_line - 1, column)
 
     return at
+
+
+def _long_paragraphs(note: Note) -> Iterator[Problem]:
+    """Yield each run of lines outside of code, without a blank one, that Markdown would take too long over."""
+    lines = without_code(note.body).split("\n")
+    number = note.body_line
+    for has_words, group in groupby(lines, key=lambda line: bool(line.strip())):
+        run = [*group]
+        characters = sum(len(line) + 1 for line in run)
+        if has_words and (len(run) > MAX_PARAGRAPH_LINES or characters > MAX_PARAGRAPH_CHARACTERS):
+            got = f"{len(run)} lines of {characters} characters without a blank line"
+            expected = f"at most {MAX_PARAGRAPH_LINES} lines and {MAX_PARAGRAPH_CHARACTERS} characters"
+            yield Problem("long-paragraph", Place(note.file, number), got, expected, BLANK_LINE)
+        number += len(run)
 
 
 def _designators(note: Note, index: Index) -> Iterator[Problem]:
@@ -90,6 +118,7 @@ def _links(note: Note, index: Index, known: Known) -> Iterator[Problem]:
     for offset, _, target in links(note.body):
         if not is_reference(target, index.ids["board"]):
             yield from _no_address(target, at(offset), anchors)
+            yield from _no_page(target, at(offset), index)
             continue
         found = index.link(target, note.board)
         if isinstance(found, Ambiguous):
@@ -129,6 +158,28 @@ def _no_address(target: str, place: Place, anchors: Callable[[], AbstractSet[str
         own = "note" if name.endswith(".md") else next((k for k in ("photo", "recording") if folder == f"{k}s"), None)
         remedy = _write(f"{own}:{name.removesuffix('.md')}") if own else WORDS_ALONE
         yield Problem("dead-reference", place, target, OUTSIDE, remedy)
+
+
+def _no_page(target: str, place: Place, index: Index) -> Iterator[Problem]:
+    """Complain of a relative address of a page that the job cannot have; of pages outside the job nothing is known here."""
+    path = target.partition("#")[0]
+    if ":" in path or path.startswith("//") or not path.endswith(".html"):
+        return
+    page = normpath(f"notes/{path}").removesuffix(".html")
+    folder, _, name = page.rpartition("/")
+    if page.startswith("../") or page in ALWAYS_OR_UNKNOWN or index.ids.get(SINGLE_PAGES.get(page, "")):
+        return
+    kind = "" if path.startswith("/") else PAGES_OF.get(folder, "")
+    known = {_page_name(i, kind): i for i in index.ids.get(kind, frozenset())}
+    if name not in known and not (kind == "note" and _NUMBERED.sub("", name) in known):
+        meant = nearest(name, known)
+        listed = f"a page of this job: {', '.join(f'{kind}:{i}' for i in sorted(known.values())[:SHOWN])}" if known else OUTSIDE
+        yield Problem("dead-reference", place, target, listed, _write(f"{kind}:{known[meant]}") if meant else WORDS_ALONE)
+
+
+def _page_name(name: str, kind: str) -> str:
+    """Return what a page is called: a note's goes without the number that orders it."""
+    return _NOT_IN_PAGE_NAME.sub("-", (_ORDERING.sub("", name) or "note") if kind == "note" else name).strip("-.")
 
 
 def _anchors(note: Note) -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, read_text
@@ -67,8 +68,12 @@ def _lines_read(node: Node | None, head: range) -> frozenset[int]:
 
 def _heading(body: str) -> str:
     """Return the words of a note's first heading of the first level; empty where it has none."""
-    headings = (m["title"].rstrip().rstrip("#").rstrip() for m in _TITLE.finditer(body))
-    return next(filter(None, headings), "")
+    return next((words for _, words in headings(body) if words), "")
+
+
+def headings(text: str) -> Iterator[tuple[int, str]]:
+    """Yield where the words of each heading of the first level begin, and these words."""
+    return ((m.start("title"), m["title"].rstrip().rstrip("#").rstrip()) for m in _TITLE.finditer(text))
 
 
 def _title_of(stem: str) -> str:

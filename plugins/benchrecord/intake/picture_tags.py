@@ -16,10 +16,13 @@ LONGEST = 20_000  # of a text or a block that is looked through
 PRINTABLE = re.compile(rb"[\x20-\x7e]{6,}")
 XMP = re.compile(r"xmlns|</?[\w.-]+:[\w.-]+|\brdf:|<\?xpacket")
 # Names of tags and attributes, and what namespaces are called (XMP part 1, ISO 16684-1); pieces of a packet are split as well.
-MARKUP = re.compile(r"""xmlns(?::[\w.-]+)?=(?:"[^"]*"?|'[^']*'?)|<[/?]?[\w.:-]+|[\w.-]+(?::[\w.-]+)?=(?=["'])|[/?]?>""")
+MARKUP = re.compile(
+    r"""xmlns(?::[\w.-]+)?=(?:"[^"]*"?|'[^']*'?)|<[/?]?[\w.:-]+|(?<![\w.-])[\w.-]++(?::[\w.-]++)?=(?=["'])|[/?]?>"""
+)
 HAS_EXIF, HAS_XMP = 0x08, 0x04
 # Of a JPEG: applications' own but the first, and comments (ITU-T T.81, table B.1). Among coded pixels no such marker stands (B.1.1.5).
 SEGMENT_THAT_TELLS = re.compile(rb"\xff[\xe1-\xef\xfe]")
+METADATA, LOOP = {"comment", "exif", "icc_profile", "xmp"}, b"NETSCAPE2.0"
 GPS = {"latitude": (2, 1), "longitude": (4, 3)}  # CIPA DC-008, GPS IFD: degrees, minutes, seconds, and on which side
 
 
@@ -46,6 +49,18 @@ def told_by(data: bytes) -> Told:
             )
     except Exception:  # noqa: BLE001  # damaged metadata raises whatever its decoder happens to raise
         return Told()
+
+
+def has_metadata(data: bytes) -> bool:
+    """Say whether a picture has text, a place or a colour profile besides its pixels; one that cannot be read may have."""
+    if told_by(data) != Told():
+        return True
+    try:
+        with unwarned(), Image.open(io.BytesIO(data)) as image:
+            block = bytes(image.info.get("extension", (LOOP,))[0])  # of a GIF
+            return bool(METADATA & image.info.keys()) or not block.startswith(LOOP) or bool(image.getexif())
+    except Exception:  # noqa: BLE001  # damaged metadata raises whatever its decoder happens to raise
+        return True
 
 
 def _is_bare(data: bytes) -> bool:

@@ -20,7 +20,7 @@ SPELT = {
     **dict.fromkeys(("mil", "mils", "thou", "th"), "mil"), **dict.fromkeys(("in", "inch", "inches", '"', "″", "imperial"), "inch"),
 }  # fmt: skip
 UNIT = "|".join(sorted((re.escape(s) for s in SPELT), key=len, reverse=True))
-IN_HEAD = re.compile(rf"[\s_(\[-]\s*({UNIT}|deg|degrees|°)\s*[)\]]?$", re.IGNORECASE)
+IN_HEAD = re.compile(rf"(?:(?<!\s)\s++|[_(\[-]\s*+)({UNIT}|deg|degrees|°)\s*+[)\]]?$", re.IGNORECASE)
 WORDY = "|".join(s for s in UNIT.split("|") if s not in ("in", "th"))  # in a sentence, "in" is a word
 IN_TEXT = re.compile(
     rf"\b(?:units?|dimensions?|coordinates?|measurements?)\b[^\n]{{0,24}}?[\s:=(](?:({WORDY})(?![\w])|(in)\W*$)", re.IGNORECASE

@@ -12,7 +12,7 @@ from pathlib import Path
 import yaml
 
 from benchrecord.intake.csv_file import LINE, RawTable, parse_table, records
-from benchrecord.intake.note_file import HEAD
+from benchrecord.intake.note_file import HEAD, headings
 from benchrecord.intake.paths import TABLE_BYTES, read_text
 from benchrecord.intake.yaml_file import composed
 from benchrecord.model.file_names import nfc
@@ -106,8 +106,8 @@ def _in_facts(text: str, place: Place, sign: Sign) -> Place | None:
 
 def _in_heading(text: str, place: Place, sign: Sign) -> Place | None:
     """Find the title of a note in its heading."""
-    heading = re.search(rf"^#\s+(?P<title>{re.escape(sign.value)})\s*#*\s*$", text, re.MULTILINE)
-    return Place(place.file, *line_and_column(text, heading.start("title") + sign.at)) if heading else None
+    found = next((start for start, words in headings(text) if words == sign.value), None)
+    return None if found is None else Place(place.file, *line_and_column(text, found + sign.at))
 
 
 @lru_cache(maxsize=1)  # a file that tells one thing often tells more

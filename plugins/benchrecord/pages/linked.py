@@ -12,14 +12,15 @@ from benchrecord.pages.view import View
 
 def linked(view: View, text: str, board: str = "") -> Markup:
     """Return a text as HTML with its designators linked; those of ``board`` come first, as in a note of that board."""
-    made, end = Markup(), 0
+    made, end = list[str](), 0
     for mention in mentions(text):
         target = view.index.part(f"{mention.board}:{mention.ref}" if mention.board else mention.ref, board)
         if isinstance(target, Target):
             address, words = addresses.of(view.job, target), text[mention.start : mention.end]
-            made += escape(text[end : mention.start]) + Markup('<a class="br-ref" href="{}">{}</a>').format(address, words)
+            link = Markup('<a class="br-ref" href="{}">{}</a>').format(address, words)
+            made += (escape(text[end : mention.start]), link)
             end = mention.end
-    return made + escape(text[end:])
+    return Markup().join([*made, escape(text[end:])])
 
 
 def board_of(view: View, check: Check) -> str:

@@ -47,6 +47,15 @@ def unlisted(jobs: Iterable[Path], listed: Sequence[Path], docs: Path) -> Iterat
         yield Problem("unlisted-job", Place(name), f"a job folder below {docs.name}", expected, remedy)
 
 
+def cache_in_job_folder(cache: Path) -> Iterator[Problem]:
+    """Yield a problem where the folder of the setting ``cache`` is in a job folder, where all would be read as part of the job."""
+    around = [folder for folder in (cache.resolve(), *cache.resolve().parents) if is_job_folder(folder)]
+    if around:
+        expected = f"a folder outside of the job folder {around[0]}"
+        remedy = f"set cache: {around[-1].parent / 'benchrecord-cache'}, or leave the setting out"
+        yield Problem("cache-in-job", Place("mkdocs.yml"), f"cache: {cache}", expected, remedy)
+
+
 def refuse_in_job_folder(target: Path, command_for: CommandFor) -> None:
     """Refuse to write into a job folder, where all would be read as part of the job.
 

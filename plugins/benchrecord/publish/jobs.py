@@ -28,7 +28,8 @@ from benchrecord.publish.cache import Cache, default_folder
 from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
-from benchrecord.publish.job_folders import is_job_folder, job_around, unlisted
+from benchrecord.publish.job_folders import cache_in_job_folder, is_job_folder, job_around, unlisted
+from benchrecord.publish.page_pictures import strip_pictures
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.site_search.indexed_text import SEARCH, index_all_words, prepare_for_index
 from benchrecord.publish.site_search.worker import UnknownSearchError, mend_workers
@@ -64,6 +65,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     def _on_config_look(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
+        _tell(tuple(cache_in_job_folder(Path(self.config.cache))) if self.config.cache else ())
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
         own = LOOK if self.config.edition == Edition.ARCHIVE else LOOK[:-1]
         config.extra_css = [*own, *config.extra_css]
@@ -86,7 +88,7 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         if SEARCH in config.plugins:
             _mend_search(files)
         site, problems = self.made or self._made(config)
-        _tell(in_order([*problems, *unlisted(jobs, folders, docs)]))
+        _tell(in_order([*problems, *strip_pictures(files, docs), *unlisted(jobs, folders, docs)]))
         self.site = site
         made: dict[str, str | bytes] = {**site.pages, **site.files} if site else {}
         for src, content in made.items():

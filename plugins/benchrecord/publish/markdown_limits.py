@@ -18,6 +18,7 @@ from markdown.util import ETX, STX, AtomicString
 from benchrecord.model.markdown_links import Link, links_of
 from benchrecord.model.prose import next_alike
 
+BEFORE_FENCES = 28  # fenced code is put aside at 25, line ends are made alike at 30
 AFTER_RAW_HTML, BEFORE_INLINE = 10, 30  # raw HTML is put aside at 20, and inline patterns run at 20
 MAX_NESTED = 20  # lists and quotes in each other
 MAX_INDENT = 4 * MAX_NESTED  # columns
@@ -28,6 +29,9 @@ MAX_HEADINGS_ALIKE = 100  # likewise
 HEADINGS = frozenset({"h1", "h2", "h3", "h4", "h5", "h6"})
 _MARKERS = re.compile(rf"^((?:[ \t]*+(?:[-*+>]|\d{{1,9}}[.)])(?=[ \t>])){{{MAX_NESTED}}}[ \t]*+)(?=\S)")
 _DEEP = re.compile(rf"^([ \t]{{{MAX_INDENT},}}+)(?=[-*+>]|\d{{1,9}}[.)]|[!?]{{3}}|:)")
+_FENCE = re.compile(
+    r"(?P<run>`{3,}+|~{3,}+) *+(?P<head>\{[^{}]*\}|\.?[\w#.+-]*+ *+(?:hl_lines=(?P<quote>[\"'])[^\"']*(?P=quote) *+)?)"
+)
 _TOKEN = re.compile(r"\\(?s:.)|(?P<ticks>`++)|\[\^(?P<footnote>[^\[\]\n]++)\]|(?P<bracket>\[)|(?P<emphasis>\*++|_++)")
 _CODE = re.compile(r"\\(?s:.)|`++")
 _ESCAPED = re.compile(rf"{STX}(\d+){ETX}")
@@ -38,6 +42,7 @@ Replacement = tuple[int, int, str]  # from where to where, and by what
 
 def register(md: Markdown) -> None:
     """Hang the limits into a converter."""
+    md.preprocessors.register(Fences(md), "benchrecord-fences", BEFORE_FENCES)
     md.preprocessors.register(Nesting(md), "benchrecord-nesting", AFTER_RAW_HTML)
     md.treeprocessors.register(Inline(md), "benchrecord-inline", BEFORE_INLINE)
 
@@ -45,6 +50,25 @@ def register(md: Markdown) -> None:
 def unescaped(text: str) -> str:
     """Return a text of the tree with the characters that its escapes stand for."""
     return _ESCAPED.sub(lambda m: chr(int(m[1])), text)
+
+
+class Fences(Preprocessor):
+    """Indents by one space each line that looks like the beginning of fenced code whose end Markdown would look for in vain."""
+
+    def run(self, lines: list[str]) -> list[str]:
+        """Return the lines; a line within fenced code stays as it is."""
+        last_end = {line.rstrip(" "): number for number, line in enumerate(lines) if line.startswith(("```", "~~~"))}
+        made, opened = list[str](), ""
+        for number, line in enumerate(lines):
+            fence = line.startswith(("```", "~~~"))
+            if opened:
+                opened = "" if fence and line.rstrip(" ") == opened else opened
+            elif fence:
+                match = _FENCE.fullmatch(line)
+                opened = match["run"] if match and last_end.get(match["run"], 0) > number else ""
+                line = line if opened else f" {line}"  # noqa: PLW2901  # the line as it is to be read
+            made.append(line)
+        return made
 
 
 class Nesting(Preprocessor):
@@ -77,10 +101,11 @@ def bounded(text: str, marks: Counter[str]) -> str:
     masked = _blanked(text, _code(text))
     links = [*links_of(masked)]
     targets = [(link.closed + 1, link.end, _target(link)) for link in links if _is_inline(link)]
-    masked = _blanked(masked, sorted((start, end) for start, end, _ in targets))
+    unclosed = [(at, at + 1, _escape("(")) for link in links if link.name and masked[(at := link.closed + 1) : at + 1] == "("]
+    masked = _blanked(masked, sorted([*_names(links), *((start, end) for start, end, _ in targets)]))
     rewritten = [target for target in targets if _IN_TARGET.search(text[target[0] + 1 : target[1] - 1])]
     pieces, end = list[str](), 0
-    for start, stop, replacement in sorted([*_escapes(masked, _brackets(links), marks), *rewritten]):
+    for start, stop, replacement in sorted([*_escapes(masked, _brackets(links), marks), *rewritten, *unclosed]):
         pieces += (text[end:start], replacement)
         end = stop
     return "".join([*pieces, text[end:]])
@@ -122,6 +147,12 @@ def _brackets(links: list[Link]) -> frozenset[int]:
         around.append((link.start, inside))
         found += [link.opened - 1] if inside <= MAX_LINKS_IN_LINK else []
     return frozenset(found)
+
+
+def _names(links: list[Link]) -> Iterator[tuple[int, int]]:
+    """Yield where names of links stand in brackets of their own; a mark of a footnote is none."""
+    named = (link for link in links if link.name and not link.name.startswith("^"))
+    return ((link.closed + 1, link.end) for link in named if link.end > link.closed + 1)
 
 
 def _is_inline(link: Link) -> bool:

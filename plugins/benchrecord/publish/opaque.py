@@ -15,7 +15,7 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterator
 
-from benchrecord.publish.guarding.containers import DATA_ADDRESS, DEEPEST, LARGEST, ONE_PDF_AT_A_TIME, PDF_STREAM, ZIP_END
+from benchrecord.publish.guarding.containers import DATA_ADDRESS, DEEPEST, LARGEST, ONE_PDF_AT_A_TIME, ZIP_END, pdf_streams
 from benchrecord.record.zip_layout import read_directory
 
 # How files begin that nothing here unpacks; those of six bytes or more are found wherever they stand in another file.
@@ -132,7 +132,7 @@ def _pdf(data: bytes, depth: int) -> str:
             attached = [bytes(document.get_attachment(n).get_data()) for n in range(document.count_attachments())]
     except pypdfium2.PdfiumError as error:
         return LOCKED if error.err_code == PASSWORD_WANTED else "a damaged PDF"
-    streams = (_inflated(m[1]) for m in PDF_STREAM.finditer(data))
+    streams = (_inflated(packed) for _, packed in pdf_streams(data))
     inside = (what for stream in streams for mark, what in ANYWHERE.items() if mark in stream)
     return next((what for file in attached if (what := opaque(file, depth + 1))), "") or next(inside, "")
 

@@ -1,7 +1,7 @@
-"""Recordings in chunks, WAV and AIFF, without what a recorder wrote beside them: how their samples are stored, and the samples.
+"""Recordings in chunks, WAV and AIFF, without metadata: how their samples are stored, and the samples.
 
 Sources: Multimedia Programming Interface 1.0 (RIFF WAVE), Microsoft, Multiple Channel Audio Data and WAVE Files, 2007 (extensible), EBU Tech
-3306 (RF64), Audio Interchange File Format 1.3 and AIFF-C draft of 1991. Chunks are written anew from their fields: a chunk that is longer than
+3306 (RF64), Audio Interchange File Format 1.3 and AIFF-C draft of 1991. Chunks are rewritten from their fields: a chunk that is longer than
 these, a second one of its name, and all others do not go along. The codes of AIFF-C beyond its draft are common practice, no standard.
 """
 
@@ -23,8 +23,8 @@ MORE = {
     IMA_ADPCM: (2, b""),
     GSM: (2, b""),
 }  # bytes behind the plain form, and which are the same in all
-UNTOLD = 0xFFFFFFFF  # a size that RF64 tells elsewhere
-UNTIL_THE_END = (0, UNTOLD)  # sizes of a recorder that was never told how long it ran
+ELSEWHERE = 0xFFFFFFFF  # a size that RF64 gives elsewhere
+UNTIL_THE_END = (0, ELSEWHERE)  # sizes of a recorder that was stopped before it wrote its size
 AIFF_C_VERSION = 0xA2805140
 BYTES = {
     b"raw ": 1,
@@ -42,7 +42,7 @@ BLOCK = 1 << 20
 
 
 def bare_wav(original: BinaryIO, out: BinaryIO) -> bool:
-    """Write a WAV or RF64 file with nothing beside its samples; say whether they are stored in a way that is known.
+    """Write a WAV or RF64 file with nothing but its samples; say whether they are stored in a way that is known.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def bare_wav(original: BinaryIO, out: BinaryIO) -> bool:
     chunks = _chunks(original, "<")
     form = _form(_content(original, chunks[b"fmt "]))
     start, size = chunks[b"data"]
-    long = kind == b"RF64" and size == UNTOLD
+    long = kind == b"RF64" and size == ELSEWHERE
     if long:
         (size,) = struct.unpack_from("<8xQ", _content(original, chunks[b"ds64"]))
     if not form or (size in UNTIL_THE_END and not long):
@@ -62,11 +62,11 @@ def bare_wav(original: BinaryIO, out: BinaryIO) -> bool:
     size -= size % align
     frames = _frames(original, chunks, code, size // align)
     head = b"fmt " + struct.pack("<I", len(form)) + form
-    head += b"fact" + struct.pack("<2I", 4, frames & UNTOLD) if b"fact" in chunks and code != PCM else b""
+    head += b"fact" + struct.pack("<2I", 4, frames & ELSEWHERE) if b"fact" in chunks and code != PCM else b""
     whole = 4 + (36 if long else 0) + len(head) + 8 + size + size % 2
     more = b"ds64" + struct.pack("<I3QI", 28, whole, size, frames, 0) if long else b""
-    out.write((b"RF64" if long else b"RIFF") + struct.pack("<I", UNTOLD if long else whole) + b"WAVE" + more + head)
-    out.write(b"data" + struct.pack("<I", UNTOLD if long else size))
+    out.write((b"RF64" if long else b"RIFF") + struct.pack("<I", ELSEWHERE if long else whole) + b"WAVE" + more + head)
+    out.write(b"data" + struct.pack("<I", ELSEWHERE if long else size))
     _copy(original, out, (start, size))
     return True
 
@@ -94,7 +94,7 @@ def _frames(original: BinaryIO, chunks: Mapping[bytes, Chunk], code: int, blocks
 
 
 def bare_aiff(original: BinaryIO, out: BinaryIO) -> bool:
-    """Write an AIFF or AIFF-C file with nothing beside its samples; say whether they are stored in a way that is known.
+    """Write an AIFF or AIFF-C file with nothing but its samples; say whether they are stored in a way that is known.
 
     Raises
     ------
@@ -109,9 +109,9 @@ def bare_aiff(original: BinaryIO, out: BinaryIO) -> bool:
     if code not in BYTES and code not in BY_BITS:
         return False
     size = frames * channels * BYTES.get(code, (bits + 7) // 8)
-    start, told = chunks[b"SSND"]
+    start, length = chunks[b"SSND"]
     (before,) = struct.unpack(">I", _content(original, (start, 4)))
-    if told < 8 + before + size:
+    if length < 8 + before + size:
         raise ValueError("a recording that breaks off")
     common = struct.pack(">HIH10s", channels, frames, bits, rate) + (
         code + b"\0\0" if kind == b"AIFC" else b""

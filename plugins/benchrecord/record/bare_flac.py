@@ -1,4 +1,4 @@
-"""A recording in FLAC without what a recorder wrote beside it: how its samples are stored, and its frames, each as long as it says.
+"""A recording in FLAC without metadata: how its samples are stored, and its frames, each to its end.
 
 Source: RFC 9639, sections 8.2 (stream info) and 9 (frames). A frame does not tell its length: it is read to its end, so that nothing that
 stands before, between or behind frames goes along, tags of other forms among it.

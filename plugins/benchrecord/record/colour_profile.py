@@ -1,6 +1,6 @@
-"""A colour profile with nothing but the numbers that colours need, written anew.
+"""A colour profile with nothing but the numbers that colours need, rewritten.
 
-Source: ICC.1:2022. A display's profile tells its maker, model, serial number and when it was calibrated, in words, in private tags
+Source: ICC.1:2022. A display's profile names its maker, model, serial number and when it was calibrated, in words, in private tags
 and in the head. Tags, types and fields are kept by name, each as long as its own numbers are, so that nothing else is left, and
 nothing hides between them.
 """
@@ -23,7 +23,7 @@ WORDS = {b"desc": "Colours of this picture", b"cprt": "Not stated"}  # every pro
 
 
 def plain_profile(profile: bytes) -> bytes:
-    """Return a profile by which colours come out the same, and which tells nothing else; empty where it is none that can be read."""
+    """Return a profile by which colours come out the same, and which holds nothing else; empty where it is none that can be read."""
     try:
         return _written(_head(profile), dict(_tags(profile)))
     except (struct.error, ValueError, IndexError):
@@ -37,8 +37,8 @@ def _head(profile: bytes) -> bytes:
     if not known or version[0] not in VERSIONS or len(profile) < HEAD:
         raise ValueError("no profile of a picture")
     intent = struct.pack(">I", struct.unpack_from(">I", profile, 64)[0] & 3)
-    told = version[:2] + bytes(2) + kind + space + connected + NO_DAY + b"acsp"
-    return bytes(8) + told + bytes(24) + intent + D50 + bytes(48)
+    fields = version[:2] + bytes(2) + kind + space + connected + NO_DAY + b"acsp"
+    return bytes(8) + fields + bytes(24) + intent + D50 + bytes(48)
 
 
 def _tags(profile: bytes) -> Iterator[tuple[bytes, bytes]]:

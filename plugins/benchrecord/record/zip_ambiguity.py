@@ -44,8 +44,8 @@ def name_of(entry: Entry) -> str:
     """Return the name of an entry: in UTF-8 where it says so, or else by its Unicode Path, or else in code page 437 (appendix D)."""
     if entry.flags & IN_UTF_8:
         return entry.name.decode("utf-8", "surrogateescape")
-    told = "" if entry.name.isascii() else _unicode_path(entry.extra)
-    return told or entry.name.decode("cp437")
+    path = "" if entry.name.isascii() else _unicode_path(entry.extra)
+    return path or entry.name.decode("cp437")
 
 
 def is_folder(entry: Entry) -> bool:
@@ -82,14 +82,14 @@ def wrong_with(entry: Entry) -> Iterator[str]:
 
 def _is_one_name(entry: Entry) -> bool:
     """Say whether every program reads the same name: one beyond ASCII says how it is coded, and a Unicode Path says no other."""
-    told = [_unicode_path(entry.extra)] if UNICODE_PATH in {kind for kind, _ in _fields(entry)} else []
+    paths = [_unicode_path(entry.extra)] if UNICODE_PATH in {kind for kind, _ in _fields(entry)} else []
     if entry.name.isascii() or entry.flags & IN_UTF_8:
-        return all(t.encode("utf-8", "surrogateescape") == entry.name for t in told)
-    return bool(told) and told[0] in (entry.name.decode("cp437"), entry.name.decode("utf-8", "replace"))
+        return all(t.encode("utf-8", "surrogateescape") == entry.name for t in paths)
+    return bool(paths) and paths[0] in (entry.name.decode("cp437"), entry.name.decode("utf-8", "replace"))
 
 
 def _unicode_path(extra: bytes) -> str:
-    """Return the name that an Info-ZIP Unicode Path tells, behind its version and a check; empty where there is none."""
+    """Return the name that an Info-ZIP Unicode Path gives, behind its version and a check; empty where there is none."""
     try:
         found = next((content for kind, content in fields(extra) if kind == UNICODE_PATH), b"")
     except ValueError:
@@ -129,11 +129,11 @@ def _unlike(entry: Entry, local: Entry) -> Iterator[str]:
     """Yield what the two heads of a file tell differently, or tell that other programs may follow."""
     if local.name != entry.name or not _is_one_name(local):
         yield TWO_WAYS
-    said, known = (local.crc, local.size, local.packed), (entry.crc, entry.size, entry.packed)
-    later = local.flags & DESCRIBED_BEHIND and all(s in (0, k) for s, k in zip(said, known, strict=True))
+    local_values, values = (local.crc, local.size, local.packed), (entry.crc, entry.size, entry.packed)
+    later = local.flags & DESCRIBED_BEHIND and all(s in (0, k) for s, k in zip(local_values, values, strict=True))
     if (local.flags ^ entry.flags) & MEANS or local.method != entry.method:
         yield "its two heads differ"
-    elif said != known and not later:
+    elif local_values != values and not later:
         yield "its size can be read in two ways"
     for kind in sorted({kind for kind, _ in (*_fields(entry), *_fields(local))} - HARMLESS):
         yield f"an extra field (0x{kind & FULL:04X}) that may give it another name or make it a link"

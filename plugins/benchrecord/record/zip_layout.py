@@ -16,7 +16,7 @@ END_64_FORM, LOCATOR_FORM = struct.Struct("<4sQ2H2L4Q"), struct.Struct("<4sLQL")
 STORED, DEFLATED = 0, 8
 ENCRYPTED, DESCRIBED_BEHIND, IN_UTF_8 = 0x1, 0x8, 0x800  # flags
 PLAIN, LARGE = 20, 45  # versions: folders and deflate, ZIP64
-FULL, MANY = 0xFFFFFFFF, 0xFFFF  # stand for a number that ZIP64 tells
+FULL, MANY = 0xFFFFFFFF, 0xFFFF  # in place of a number that ZIP64 gives
 MOST_PLAIN = 0x7FFFFFFF  # bytes that need no ZIP64 in ours
 UNIX, PLAIN_FILE, FIRST_DAY = 3, 0o100644 << 16, 0x21  # no time and no owner: 1 January 1980, the first day that there is
 ZIP64, UNICODE_PATH = 0x0001, 0x7075  # extra fields
@@ -27,7 +27,7 @@ Read = Callable[[int, int], bytes]  # from where, how many
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A file in a ZIP, as its directory or its own head tells: sizes in bytes, ``start`` counted from the file's beginning."""
+    """A file in a ZIP, as its directory or its own head gives it: sizes in bytes, ``start`` counted from the file's beginning."""
 
     name: bytes
     crc: int
@@ -71,8 +71,8 @@ def directory_head(entry: Entry) -> bytes:
     far = [start] if start > MOST_PLAIN else []
     extra = struct.pack(f"<2H{len(large + far)}Q", ZIP64, 8 * len(large + far), *large, *far) if large or far else b""
     version, shown_size, shown_start = LARGE if extra else PLAIN, FULL if large else size, FULL if far else start
-    told = (version | UNIX << 8, version, _flags(name), STORED, 0, FIRST_DAY, entry.crc, shown_size, shown_size)
-    return CENTRAL_FORM.pack(CENTRAL, *told, len(name), len(extra), 0, 0, 0, PLAIN_FILE, shown_start) + name + extra
+    values = (version | UNIX << 8, version, _flags(name), STORED, 0, FIRST_DAY, entry.crc, shown_size, shown_size)
+    return CENTRAL_FORM.pack(CENTRAL, *values, len(name), len(extra), 0, 0, 0, PLAIN_FILE, shown_start) + name + extra
 
 
 def end(count: int, size: int, start: int) -> bytes:
@@ -102,19 +102,19 @@ def read_directory(read: Read, size: int) -> Directory:
     at = tail.rfind(END)
     if at < 0 or len(tail) - at < END_FORM.size:
         raise ValueError("it is no ZIP file, or its end is missing")
-    _, disk, first, here, count, length, start, said = END_FORM.unpack_from(tail, at)
+    _, disk, first, here, count, length, start, comment_size = END_FORM.unpack_from(tail, at)
     comment = tail[at + END_FORM.size :]
-    if len(comment) != said or disk or first or here != count:
+    if len(comment) != comment_size or disk or first or here != count:
         raise ValueError("its end is not as it should be")
     stop = begin + at
     if read(stop - LOCATOR_FORM.size, 4) == LOCATOR:
-        stop, told = _end_64(read, stop - LOCATOR_FORM.size)
+        stop, in_full = _end_64(read, stop - LOCATOR_FORM.size)
         if any(
             short not in (long, full)
-            for short, long, full in zip((count, length, start), told, (MANY, FULL, FULL), strict=True)
+            for short, long, full in zip((count, length, start), in_full, (MANY, FULL, FULL), strict=True)
         ):
-            raise ValueError("its end tells of two directories")
-        count, length, start = told
+            raise ValueError("its end gives two directories")
+        count, length, start = in_full
     if start + length != stop:
         raise ValueError("something stands before its first file, or behind its directory")
     entries = tuple(_entries(read(start, length)))
@@ -124,7 +124,7 @@ def read_directory(read: Read, size: int) -> Directory:
 
 
 def _end_64(read: Read, locator: int) -> tuple[int, tuple[int, int, int]]:
-    """Return where the ZIP64 end begins, and the count, size and start of the directory that it tells."""
+    """Return where the ZIP64 end begins, and the count, size and start of the directory that it gives."""
     _, disk, at, disks = LOCATOR_FORM.unpack(read(locator, LOCATOR_FORM.size))
     mark, left, _, _, own, first, here, count, length, start = END_64_FORM.unpack(read(at, END_64_FORM.size))
     if (mark, at + 12 + left, disk, own, first, here) != (END_64, locator, 0, 0, 0, count) or disks > 1:
@@ -141,7 +141,7 @@ def _entries(directory: bytes) -> Iterator[Entry]:
         at += sum(lengths)
         if mark != CENTRAL or disk or at > len(directory):
             raise ValueError("its directory is not as it should be")
-        size, packed, start = _told_in_full((size, packed, start), extra)
+        size, packed, start = _in_full((size, packed, start), extra)
         yield Entry(name, crc, size, start, packed, flags, method, (time, day), made >> 8, attributes, extra)
 
 
@@ -158,7 +158,7 @@ def read_local(read: Read, start: int) -> tuple[Entry, int]:
         raise ValueError("no file stands where the directory says")
     at = start + LOCAL_FORM.size
     name, extra = _pieces(read(at, sum(lengths)), 0, lengths)
-    size, packed = _told_in_full((size, packed), extra)
+    size, packed = _in_full((size, packed), extra)
     return Entry(name, crc, size, start, packed, flags, method, (time, day), extra=extra), at + sum(lengths)
 
 
@@ -168,12 +168,12 @@ def _pieces(data: bytes, at: int, lengths: list[int]) -> Iterator[bytes]:
         at += length
 
 
-def _told_in_full(numbers: tuple[int, ...], extra: bytes) -> tuple[int, ...]:
-    """Put in place of each number that is all ones what the ZIP64 field tells, in the same order."""
+def _in_full(numbers: tuple[int, ...], extra: bytes) -> tuple[int, ...]:
+    """Put in place of each number that is all ones what the ZIP64 field gives, in the same order."""
     if FULL not in numbers:
         return numbers
-    told = next((content for kind, content in fields(extra) if kind == ZIP64), b"")
-    whole = iter(struct.unpack(f"<{len(told) // 8}Q", told[: len(told) // 8 * 8]))
+    sizes = next((content for kind, content in fields(extra) if kind == ZIP64), b"")
+    whole = iter(struct.unpack(f"<{len(sizes) // 8}Q", sizes[: len(sizes) // 8 * 8]))
     found = tuple(next(whole, -1) if number == FULL else number for number in numbers)
     if -1 in found:
         raise ValueError("a large file without its size")

@@ -21,7 +21,7 @@ DEEPEST, LARGEST = 5, 400_000_000  # of what is packed in one another; bytes of 
 DATA_ADDRESS = re.compile(rb"data:[a-z]+/[\w.+-]+(?:;[\w=.-]+)*;base64,((?:[A-Za-z0-9+/_-]|%2[BbFf]|\s){16,}(?:=|%3[Dd]){0,2})")
 ZIP_END = b"PK\x05\x06"
 HELD = Patterns([(as_it_is(ZIP_END), "ZIP"), (rb"%PDF-", "PDF"), (rb";base64,", "data address")], told=WHETHER)
-PDF_STREAM = re.compile(rb"stream\r?\n(.*?)\r?\n?endstream", re.DOTALL)
+STREAM, STREAM_END = re.compile(rb"stream\r?\n"), b"endstream"
 ONE_PDF_AT_A_TIME = Lock()  # PDFium holds one state for all threads
 NO_LOCK, HYPHEN_AT_LINE_END = -1, "\ufffe"  # as PDFium says it
 PACKED_CHUNKS = (b"zTXt", b"iCCP", b"iTXt")  # of PNG
@@ -86,8 +86,16 @@ def _gunzip(data: bytes) -> bytes:
 
 def _pdf(data: bytes) -> Iterator[tuple[str, bytes]]:
     """Yield each stream unpacked, and what a reader is shown: words, which may be coded by the fonts, facts and attached files."""
-    yield from ((f"stream at {m.start()}", s) for m in PDF_STREAM.finditer(data) if (s := _inflated(m[1])))
+    yield from ((f"stream at {at}", unpacked) for at, packed in pdf_streams(data) if (unpacked := _inflated(packed)))
     yield from _shown(data)
+
+
+def pdf_streams(data: bytes) -> Iterator[tuple[int, bytes]]:
+    """Yield where each stream of a PDF begins, and its bytes; the end of the last one is searched for once only."""
+    end = 0
+    while (begin := STREAM.search(data, end)) and (close := data.find(STREAM_END, begin.end())) >= 0:
+        yield begin.start(), data[begin.end() : close].removesuffix(b"\n").removesuffix(b"\r")
+        end = close + len(STREAM_END)
 
 
 def _shown(data: bytes) -> list[tuple[str, bytes]]:

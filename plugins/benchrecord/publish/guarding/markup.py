@@ -39,7 +39,7 @@ FOLLOWED = {
 }  # a reader is asked, or knows where it leads
 FOREIGN = ("http:", "https:", "ftp:", "ws:", "wss:", "//")
 PLACEHOLDERS = {"jobs", "what each reader sees"}  # comments by which a hand-written page asks for something
-CSS_REQUEST = re.compile(r"(?:url\(\s*['\"]?|@import\s+['\"])\s*((?:https?:|ftp:)?//[^'\")\s]+)", re.IGNORECASE)
+CSS_REQUEST = re.compile(r"(?:url\(\s*+['\"]?|@import\s++['\"])\s*+((?:https?:|ftp:)?//[^'\")\s]+)", re.IGNORECASE)
 CSS_RUNS = re.compile(r"expression\s*\(|-moz-binding|behavior\s*:|javascript\s*:", re.IGNORECASE)
 TEMPLATE = re.compile(r"\{\{|\{%|\}\}|%\}")
 NOT_RUN = {"application/json", "application/ld+json", "text/plain"}
