@@ -12,6 +12,7 @@ from benchrecord.bench.strikes import PREDELAY_U, STEP_S
 from benchrecord.bench.struck import Struck, Together, in_octaves, struck, together
 from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
+from benchrecord.checks.non_negative import non_negative
 from benchrecord.checks.recordings import listen, lossy_words, warnings_if
 from benchrecord.model.findings import Item, Results, ResultWarning, Value, Verdict
 from benchrecord.model.job import Check, Take
@@ -95,9 +96,7 @@ def value_of(time: Together | NotHad | DecayTime) -> Value:
     """Return a time with its expanded uncertainty; a reason where that is larger than the time itself."""
     if isinstance(time, NotHad):
         return Value(None, "s", reason=time.reason)
-    if 2 * time.seconds_u >= time.seconds:
-        return Value(None, "s", reason=f"its uncertainty, {2 * time.seconds_u:.2g} s, is larger than itself")
-    return Value(time.seconds, "s", 2 * time.seconds_u, 3)
+    return non_negative(Value(time.seconds, "s", 2 * time.seconds_u, 3), bounded=False)
 
 
 def _curvature(decay: Decay | NotHad) -> Value:

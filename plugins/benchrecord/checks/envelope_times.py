@@ -18,10 +18,10 @@ from benchrecord.bench.recording_faults import clipping, silence
 from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
+from benchrecord.checks.non_negative import non_negative
 from benchrecord.checks.recordings import Heard, listen, lossy_words, takes_of, unless_damaged, warnings_if
 from benchrecord.model.findings import Results, ResultWarning, Value
 from benchrecord.model.job import Check, Take
-from benchrecord.model.numbers import shown
 
 STAGES = ("attack", "hold", "decay", "gap", "period")
 COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
@@ -192,13 +192,9 @@ def _of_contour(one: Listened) -> Iterator[Timed]:
         stage = one.contour.stages[name] if isinstance(one.contour, Contour) else one.contour
         if isinstance(stage, NotHad):
             yield Timed(name, one.at, Value(None, "s", reason=stage.reason))
-        elif stage.expanded_uncertainty >= stage.seconds:
-            longest = shown(Value(stage.seconds + stage.expanded_uncertainty, "s", stage.expanded_uncertainty))
-            yield Timed(
-                name, one.at, Value(None, "s", reason=f"its uncertainty is larger than itself: it is {longest} at most")
-            )
         else:
-            yield Timed(name, one.at, Value(stage.seconds, "s", stage.expanded_uncertainty), more=dict(_shape(name, stage)))
+            value = non_negative(Value(stage.seconds, "s", stage.expanded_uncertainty))
+            yield Timed(name, one.at, value, more={} if value.value is None else dict(_shape(name, stage)))
 
 
 def _shape(name: str, stage: Stage) -> Iterator[tuple[str, Value]]:
@@ -208,7 +204,10 @@ def _shape(name: str, stage: Stage) -> Iterator[tuple[str, Value]]:
         return
     yield f"{name}_shape", Value(stage.shape.name)
     if stage.shape.name == EXPONENTIAL:
-        yield f"{name}_time_constant_s", Value(stage.shape.time_constant_s, "s", stage.shape.expanded_uncertainty)
+        yield (
+            f"{name}_time_constant_s",
+            non_negative(Value(stage.shape.time_constant_s, "s", stage.shape.expanded_uncertainty), bounded=False),
+        )
         yield f"{name}_aim_percent", Value(100 * (stage.shape.aim or 1.0), "%", None, 0)
 
 

@@ -20,6 +20,7 @@ from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
+from benchrecord.checks.non_negative import non_negative
 from benchrecord.checks.recordings import LONGEST_S, Heard, listen, lossy_words, warnings_if
 from benchrecord.model.findings import ALL_RESULTS, Results, ResultWarning, Value
 from benchrecord.model.job import Check, Take
@@ -178,10 +179,10 @@ def _oscillating(check: Check, heard: Heard) -> Told | NotHad:
         return found
     frequency = _estimate(found.tone.hz, "Hz")
     results = {
-        "frequency_hz": frequency,
+        "frequency_hz": non_negative(frequency),
         "stability_cents": _estimate(found.stability_cents, "cents"),
         **_wander_results(found.wander),
-        "thd_percent": _estimate(found.distortion, "%", 100),
+        "thd_percent": non_negative(_estimate(found.distortion, "%", 100)),
         "is_sine": Value(None, reason=found.is_sine.reason) if isinstance(found.is_sine, NotHad) else Value(found.is_sine),
         **_against(check, [(found.tone.hz.value, 2 * found.tone.hz.u, _nominal(check))]),
     }
@@ -195,7 +196,10 @@ def _wander_results(wander: Wander | NotHad) -> dict[str, Value]:
         return dict.fromkeys(names, _estimate(wander, "cents")) | {"wander_rate_hz": _estimate(wander, "Hz")}
     parts = (wander.rms_cents, wander.peak_cents, wander.drift_cents)
     own = {name: _estimate(part, "cents") for name, part in zip(names, parts, strict=True)}
-    return own | {"wander_rate_hz": _estimate(wander.rate_hz, "Hz"), "wander_band_hz": Value(wander.band_hz, "Hz")}
+    return own | {
+        "wander_rate_hz": non_negative(_estimate(wander.rate_hz, "Hz")),
+        "wander_band_hz": Value(wander.band_hz, "Hz"),
+    }
 
 
 def _estimate(found: Estimate | NotHad, unit: str, factor: float = 1.0) -> Value:

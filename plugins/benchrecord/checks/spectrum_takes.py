@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 
 from benchrecord.bench.channels import broadband, products
@@ -20,6 +19,7 @@ from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of
 from benchrecord.bench.wander import drift_of_tone
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
+from benchrecord.checks.non_negative import non_negative, upper_bound
 from benchrecord.checks.recordings import Heard, listen, lossy_words, warnings_if
 from benchrecord.checks.tone_warnings import Warnings, inharmonic, misread, weak_fundamental
 from benchrecord.model.findings import Results, Value
@@ -39,7 +39,6 @@ OF_SHAPE = ("thd_percent", "even_harmonics_db", "rise_percent", *LEVELS)
 FAINT = ("thd_percent", "even_harmonics_db", "slope_db_per_octave", "carrier_rejection_db", "signal_rejection_db")
 TOLD_SWING = 0.01  # rms, as a share of the level: a tenth of a decibel
 AT_MOST = "thd_at_most_percent"
-LESS_CERTAIN = "its uncertainty is larger than itself"
 BENT_PERCENT = 20.0  # of distortion: no sine
 HOW_PRODUCT = (
     "Half a second at a time under Kaiser windows whose leakage lies 140 dB down; each line is read at its own frequency, with the noise"
@@ -146,16 +145,9 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
 
 def _distortion(tone: Tone) -> dict[str, Value]:
     """Return the distortion in %; the most that it can be, in place of a value that is less certain than it is large."""
-    found = thd(tone)
-    if isinstance(found, NotHad) or found.expanded <= found.value:
-        return {"thd_percent": number_of(found, "%", 3, factor=100)}
-    most = Value(100 * (found.value + found.expanded), "%", decimals=_last_digit(100 * found.expanded))
-    return {"thd_percent": Value(None, "%", reason=f"{LESS_CERTAIN}: it is {shown(most)} at most"), AT_MOST: most}
-
-
-def _last_digit(u: float) -> int:
-    """Return the decimals with which a number that is so uncertain is written: two digits of its uncertainty."""
-    return max(0, 1 - math.floor(math.log10(u)))
+    found = number_of(thd(tone), "%", 3, factor=100)
+    most = upper_bound(found)
+    return {"thd_percent": non_negative(found)} | ({AT_MOST: most} if most else {})
 
 
 def _warnings(check: Check, heard: Heard, tone: Tone, results: Results) -> Warnings:
@@ -186,7 +178,8 @@ def _shape(expect: str, samples: Floats, tone: Tone) -> dict[str, Value]:
         known = duty(samples, tone) if isinstance(share, NotHad) or flat else _unlike("pulse", share)
     else:
         known = rise(tone) if isinstance(share, NotHad) or steep else _unlike(expect, share)
-    return {name: number_of(known, "%", 2, factor=100)}
+    value = number_of(known, "%", 2, factor=100)
+    return {name: non_negative(value) if expect == PULSE else value}  # a falling ramp may rise for no time at all
 
 
 def _unlike(expect: str, share: float) -> NotHad:

@@ -15,6 +15,7 @@ from benchrecord.bench.tracking import NO_OSCILLATOR, of_an_oscillator
 from benchrecord.bench.wander import Wander
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE
+from benchrecord.checks.non_negative import non_negative
 from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of
 from benchrecord.checks.wording import JUDGED, SAID, sides_said
 from benchrecord.figures.style import Chart, magnitudes
@@ -124,7 +125,7 @@ def _steadiness_results(still: Steadiness) -> Results:
         "drift_cents": _cents(still.drift),
         "wander_rate_hz": Value(None, "Hz", reason=rate.reason)
         if isinstance(rate, NotHad)
-        else Value(rate.value, "Hz", rate.expanded, 2),
+        else non_negative(Value(rate.value, "Hz", rate.expanded, 2)),
         "wander_band_hz": Value(still.band_hz, "Hz", reason="" if still.band_hz else NO_COURSE),
     }
 
