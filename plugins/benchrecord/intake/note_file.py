@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from benchrecord.intake.paths import TEXT_BYTES, read_text
+from benchrecord.intake.paths import NOTE_BYTES, read_text
 from benchrecord.intake.stray_keys import stray_keys
 from benchrecord.intake.yaml_file import Facts, Node, parse_yaml
 from benchrecord.model.file_names import nfc
@@ -22,7 +22,7 @@ _TITLE = re.compile(r"^#[ \t]++(?P<title>\S[^\n]*)$", re.MULTILINE)
 
 def read_note(folder: Path, name: str, report: list[Problem]) -> Note | None:
     """Read one note; None where it cannot be read at all."""
-    text, problem = read_text(folder, name, TEXT_BYTES)
+    text, problem = read_text(folder, name, NOTE_BYTES)
     if problem:
         report.append(problem)
     return None if text is None else parse_note(text, name, report)

@@ -16,6 +16,7 @@ FIRST_PRINTED = 32
 MAY_READ = "give yourself the right to read it"
 MB = 1_000_000
 TABLE_BYTES, TEXT_BYTES, PICTURE_BYTES, RECORDING_BYTES = 8 * MB, 2 * MB, 200 * MB, 4000 * MB
+NOTE_BYTES = MB // 2  # a hundred and fifty pages of print
 TABLE_ROWS, PICTURE_PIXELS = 20_000, 120 * MB
 
 
@@ -142,7 +143,13 @@ def read_text(folder: Path, name: str, limit: int) -> tuple[str | None, Problem 
             return None, unread(name, "a folder", "a text file", "put a plain file in its place")
         if path.stat().st_size > limit:
             said = f"{path.stat().st_size / MB:.1f} MB"
-            return None, Problem("file-too-big", Place(name), said, f"at most {limit // MB} MB", "split the file or shorten it")
+            return None, Problem(
+                "file-too-big",
+                Place(name),
+                said,
+                f"at most {f'{limit / MB:.2f}'.rstrip('0').rstrip('.')} MB",
+                "split the file or shorten it",
+            )
         data = path.read_bytes()
     except OSError as error:
         return None, unread(name, error.strerror or str(error), "a file that may be read", MAY_READ)
