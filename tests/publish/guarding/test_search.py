@@ -431,3 +431,11 @@ def test_a_search_is_compiled_once_and_kept(tmp_path: Path, monkeypatch: pytest.
         patch.setattr(hyperscan, "dumpb", lambda _: b"of another processor")
         Search(terms, cache)
     assert Search(terms, cache).finds(data) == found
+
+
+@pytest.mark.parametrize("value", ["0" * 21, "1" * 27, "12345678901234567890" * 4, "0 " * 40, "+49 30 " + "0" * 30])
+@pytest.mark.parametrize("kind", [Personal.NAME, Personal.CODE])
+def test_a_number_of_very_many_figures_is_searched_for(value: str, kind: Personal) -> None:
+    search = Search(search_terms([Trace("serial number", value, kind)], Vocabulary()))
+    assert search.finds(f"its number is {value.strip()}, as found".encode())
+    assert search.finds(b"its number is 417, as found") == []

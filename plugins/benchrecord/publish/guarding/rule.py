@@ -14,7 +14,9 @@ from benchrecord.publish.guarding.spellings import LONG, TWO_LETTERS, pieces, pl
 from benchrecord.publish.guarding.vocabulary import SHORTEST, Vocabulary, word_and_parts
 
 RARE = 6  # letters and digits of a word that a text alone has
-FIGURES = 6  # of a number that counts without a keyword
+FIGURES = range(
+    6, 21
+)  # of a number that counts without a keyword; of more each would have to be parted from the next to be found
 SENTENCE, IN_A_ROW, FEW = 20, 6, 3  # letters, words, and public words that say nothing together
 PLACE_OF_A_PICTURE = "place of a picture"  # its value: latitude and longitude in degrees
 NUMBER = re.compile(r"[\s.,:/()+-]*\d[\d\s.,:/()+-]*")
@@ -67,7 +69,7 @@ def _of(trace: Trace, known: Vocabulary) -> Iterator[SearchTerm]:
         yield term(trace.value, Match.PLACE)
     elif trace.personal is Personal.AMOUNT:
         yield term(trace.value, Match.AMOUNT)
-        if sum(map(str.isdigit, trace.value)) >= FIGURES:
+        if _figures(trace.value) in FIGURES:
             yield term(trace.value, Match.DIGITS)
     elif trace.personal:
         phrases = _phrases(trace.value, known) if trace.personal is Personal.NAME else _as_said(trace.value)
@@ -97,12 +99,17 @@ def _match(phrase: str, kind: Personal, known: Vocabulary) -> Match | None:
     if size(phrase) < SHORTEST or plain(phrase) in known.known or all(plain(word) in known.known for word in words):
         return None
     if NUMBER.fullmatch(phrase):
-        return Match.DIGITS if sum(map(str.isdigit, phrase)) >= FIGURES else Match.KEYWORD
+        figures = _figures(phrase)
+        return Match.DIGITS if figures in FIGURES else Match.KEYWORD if figures < FIGURES.start else _whole(phrase)
     if all(map(known.is_ordinary, words)) and (kind is Personal.NAME or phrase.isalpha()):
         return (Match.CAPITALS if len(words) > 1 else Match.KEYWORD) if _is_name(words) else None
     if kind is Personal.NAME and all(known.is_ordinary(word) or known.is_like_ordinary(word) for word in words):
         return Match.CAPITALS
     return _whole(phrase)
+
+
+def _figures(text: str) -> int:
+    return sum(map(str.isdigit, text))
 
 
 def _whole(phrase: str) -> Match:
@@ -131,8 +138,8 @@ def _of_a_text(trace: Trace, known: Vocabulary) -> Iterator[SearchTerm]:
 
 
 def _of_a_few_words(value: str, words: list[str], known: Vocabulary) -> Match | None:
-    if NUMBER.fullmatch(value):
-        return Match.DIGITS if sum(map(str.isdigit, value)) >= FIGURES else None
+    if NUMBER.fullmatch(value) and _figures(value) < FIGURES.stop:
+        return Match.DIGITS if _figures(value) in FIGURES else None
     is_public = value.lower() in known.public or (len(words) <= FEW and all(word.lower() in known.public for word in words))
     if size(value) < SHORTEST or is_public:
         return None  # "from above" is said by anybody

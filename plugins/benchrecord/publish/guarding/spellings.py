@@ -25,6 +25,7 @@ DROPPED = bytes(i for i in _ASCII if not chr(i).isalnum())
 BLOCK = 1 << 14  # bytes
 WORD = re.compile(r"[^\W_]+(?:[-.'’@+][^\W_]+)*")
 # What may stand where a value is parted, or nothing: blanks, hyphens, apostrophes and dashes of any kind, in UTF-8 and cp1252.
+MOST_PIECES = 12  # of a value: with more an automaton of them would be too large
 PARTED = rb"[ \t\r\n_.,'`/&+\x10-\x1f\x80-\xbf\xc2\xca\xe2-]{0,6}"
 PARTED_AMONG_LETTERS = rb"[\x80-\xff]{0,6}"  # of these, what is left where only letters and digits of ASCII are looked at
 APART = rb"[ \t./()\x80\x90-\x95\xa0\xc2\xe2-]{0,4}"  # between the digits of a number
@@ -93,15 +94,17 @@ def spellings(value: str) -> set[str]:
 
 
 def as_words(value: str) -> set[bytes]:
-    """Return patterns of a value that is looked for among words: each spelling in each encoding."""
-    return {PARTED.join(map(as_it_is, parts)) for parts in _stored_pieces(value, lambda data: data.replace(b"\0", b"").lower())}
+    """Return patterns of a value that is looked for among words: each spelling in each encoding, of many pieces the first."""
+    spelt = _stored_pieces(value, lambda data: data.replace(b"\0", b"").lower())
+    return {PARTED.join(map(as_it_is, parts[:MOST_PIECES])) for parts in spelt}
 
 
 def as_letters(value: str, *, parted: bool) -> set[bytes]:
     """Return patterns of a value that is looked for among letters and digits alone; other signs may part it where it is a name."""
     least = max(LONG, len(plain(value)))
     spelt = _stored_pieces(value, squeezed) if parted else ([squeezed(form)] for form in _stored(value))
-    return {PARTED_AMONG_LETTERS.join(map(as_it_is, parts)) for parts in spelt if sum(map(len, parts)) >= least}
+    few = ([*parts[:MOST_PIECES], b"".join(parts[MOST_PIECES:])] for parts in spelt if sum(map(len, parts)) >= least)
+    return {PARTED_AMONG_LETTERS.join(map(as_it_is, filter(None, parts))) for parts in few}
 
 
 def as_digits(value: str) -> set[bytes]:
