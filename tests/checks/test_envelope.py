@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Any
 
@@ -16,7 +17,7 @@ from benchrecord.model.findings import CheckFinding, Results, Side, Verdict
 from benchrecord.model.quantity import Quantity
 from checks.conftest import Worked
 from contours import Made, tone, two_tones
-from sounds import RATE, MemorySound, check_of, noise
+from sounds import RATE, MemorySound, check_of, noise, seconds
 
 KIND = all_kinds()["envelope"]
 TABLE = "stage,setting,as_found_s,as_left_s,low,high\nattack,0,0.0009,0.0018,0.0015,0.0024\nattack,10,3.6,7.6,6.0,10.0\ndecay,10,5.4,11.3,9,15\n"
@@ -291,3 +292,33 @@ def test_a_click_at_the_start_is_left_out_and_widens_what_it_hides(source: str) 
         assert abs(number(left(finding).results, f"{name}_s") - true) <= (value.uncertainty or 0.0) < 0.2 * true
     assert codes(left(finding))["click"] == ("attack_s",)
     assert left(finding).verdict is Verdict.TOO_CLOSE
+
+
+def swinging(made: Made, depth_db: float, hz: float, *, seed: int = 0) -> Floats:
+    """Return a tone under a contour, whose level also goes up and down by so many decibels."""
+    share = (10 ** (depth_db / 20) - 1) / (10 ** (depth_db / 20) + 1)
+    tremolo = 1 + share * np.sin(2 * np.pi * hz * seconds(5.0) + seed)
+    return 0.5 * made.level(5.0) * tone(440, 5.0) * tremolo + noise(5.0, 1e-3, seed=seed)
+
+
+@pytest.mark.parametrize("made", [Made(0.3, 0.3, 0.8), Made(0.2, 0.2, 0.5, period=1.6)], ids=["once", "again"])
+@pytest.mark.parametrize(("depth_db", "hz"), [(2.0, 5.0), (6.0, 8.0), (11.0, 6.0)])
+def test_a_tremolo_makes_the_times_doubtful(made: Made, depth_db: float, hz: float) -> None:
+    wanted = {"attack": (1e-3, 5.0), "decay": (1e-3, 5.0)}
+    side = left(heard(sides={"as_left": swinging(made, depth_db, hz)}, limit="5", wanted=wanted))
+    (warning,) = (w for w in side.warnings if w.code == "tremolo")
+    told = re.search(r"about ([\d.]+) times a second", warning.message)
+    assert told
+    assert float(told[1]) == pytest.approx(hz, rel=0.2)
+    assert warning.touches("attack_s")
+    assert side.verdict is not Verdict.IN
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_contour_without_one_is_not_called_a_tremolo(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    made = Made(
+        10 ** random.uniform(-2, 0), random.uniform(0, 0.6), 10 ** random.uniform(-0.7, 0.3), period=(math.inf, 2.9)[seed % 2]
+    )
+    side = left(heard(sides={"as_left": swinging(made, 0.0, 5.0, seed=seed)}))
+    assert "tremolo" not in [warning.code for warning in side.warnings]

@@ -38,6 +38,7 @@ from benchrecord.bench.fits import Floats, polynomial_fit
 from benchrecord.bench.last_digit import rounding_variance
 from benchrecord.bench.level_trail import Trail
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.tremolo import tremolo_hz
 from benchrecord.bench.uncertainty import combine, coverage_factor
 
 PART = 25.0  # of a stage: a sharp mean reaches a window to either side, and an exponential passes 90 % a 21st of it after its corner
@@ -50,6 +51,10 @@ OF_STEP = math.sqrt(1 / 120)  # of the bend of a level over a step: so far off, 
 LEAST_U = 5e-6  # of every time (standard uncertainty): what these models leave out of a recording without noise
 BEGINS = 0.3  # of its 10–90 % time, before 10 %: what lies there still reaches into an attack
 SHORTEST = 2.0  # windows of a stage
+TREMOLO_S, UNLIKE = (
+    0.01,
+    0.1,
+)  # window in which a tremolo is looked for; peaks that scatter by so much are not those of one contour
 UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
 # Below its rest by so much of its peak a voltage tells no times. It is looked for through a fifth of a decay.
@@ -88,6 +93,7 @@ class Contour:
     undershoot : how far a voltage goes below where it rests, as a share of the peak: so does one whose recorder blocks direct voltage
     cycle : (m, 2) one of the cycles: s from where it rises above 10 %, and its level, the peak being 1
     clicked : the stages in which a click was left out
+    tremolo_hz : how often a second the level goes up and down within a cycle; 0 where it rises and falls once
 
     """
 
@@ -100,6 +106,7 @@ class Contour:
     undershoot: float
     cycle: Floats
     clicked: tuple[str, ...] = ()
+    tremolo_hz: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +201,16 @@ def _measured(
         below,
         _one_cycle(sight, marks, cycles),
         tuple(clicked),
+        _tremolo(sight, whole, peak, repeating=again),
     )
+
+
+def _tremolo(sight: Sight, marks: Sequence[Marks], peak: float, *, repeating: bool) -> float:
+    """Return how often a second the level goes up and down within each cycle, or within all of it where it does not repeat itself."""
+    window_s = sight.whole(TREMOLO_S)
+    noise = max(noise_of(sight, peak)) * math.sqrt(sight.window_s / window_s)
+    cycles = [(m.up[0], m.down[4]) for m in marks if m.up and m.down] if repeating else [(0.0, math.inf)]
+    return tremolo_hz(sight.level(window_s), cycles, sight.course.step_s, peak=peak, noise=noise)
 
 
 def _clicked(course: Trail, marks: Sequence[Marks]) -> dict[str, float]:

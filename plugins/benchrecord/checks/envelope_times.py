@@ -152,9 +152,16 @@ def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tup
         *warnings_if("clipped", followed.cut_off, *BENT),
         *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES),
         *warnings_if("beating", f"{_beats(followed.beating)}, and its level with it." if followed.beating else "", *TIMES),
+        *warnings_if("tremolo", _tremolo(contour), *TIMES),
         *warnings_if("click", *_clicks(followed.course, contour)),
         *warnings_if("lossy-coding", lossy, *TIMES),
     )
+
+
+def _tremolo(contour: Contour | NotHad) -> str:
+    if isinstance(contour, NotHad) or not contour.tremolo_hz:
+        return ""
+    return f"Its level goes up and down about {contour.tremolo_hz:.2g} times a second within the contour: turn the tremolo off, and record it again."
 
 
 def _clicks(course: Trail, contour: Contour | NotHad) -> tuple[str, ...]:
