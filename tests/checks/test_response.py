@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -285,6 +286,15 @@ def test_a_sweep_that_is_cut_off_is_too_close_to_call() -> None:
     assert finding.left
     assert (finding.found.verdict, finding.found.warnings) == (Verdict.IN, ())
     assert [warning.code for warning in finding.left.warnings] == ["clipped", "overdriven"]
+    assert finding.left.verdict is Verdict.NOT_MEASURED
+    assert re.fullmatch(r"its uncertainty is larger than itself: it is \d+ Hz at most", finding.left.reason)
+
+
+def test_a_sweep_that_is_cut_off_a_little_is_too_close_to_call() -> None:
+    whole = swept(poles(1, 500.0))
+    finding = heard({"as_left": np.clip(whole, -0.27, 0.27)}, low_pass=500.0, limit=Quantity(90, "%", "90 %"), **SWEEP)
+    assert finding.left
+    assert "clipped" in [warning.code for warning in finding.left.warnings]
     assert finding.left.verdict is Verdict.TOO_CLOSE
 
 

@@ -20,7 +20,7 @@ from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
-from benchrecord.checks.non_negative import non_negative
+from benchrecord.checks.non_negative import TOO_UNCERTAIN, non_negative
 from benchrecord.checks.recordings import LONGEST_S, Heard, listen, lossy_words, warnings_if
 from benchrecord.model.findings import ALL_RESULTS, Results, ResultWarning, Value
 from benchrecord.model.job import Check, Take
@@ -215,7 +215,7 @@ def _nominal(check: Check) -> float | None:
 
 def results_of(check: Check, response: Response) -> Results:
     """Return the results of a response, and how far its cut-offs are from those that are wanted."""
-    low, high = (_figure(f, "Hz") for f in (response.minus_3_db_low_hz, response.minus_3_db_high_hz))
+    low, high = (non_negative(_figure(f, "Hz")) for f in (response.minus_3_db_low_hz, response.minus_3_db_high_hz))
     below, above = (_figure(f, "dB/octave") for f in (response.slope_low, response.slope_high))
     main = {LOW_PASS: (high, above), HIGH_PASS: (low, below)}.get(response.shape, (_both(low, high), above))
     wanted = wanted_of(check)
@@ -237,7 +237,7 @@ def results_of(check: Check, response: Response) -> Results:
             if response.shape == BAND_PASS
             else {}
         ),
-        **_against(check, pairs),
+        **_against(check, pairs, next((v.reason for v in (high, low) if TOO_UNCERTAIN in v.reason), "")),
     }
     return _with_uncertainty(check, results)
 
@@ -260,12 +260,15 @@ def _both(low: Value, high: Value) -> Value:
     return Value(tuple(float(v.value) for v in known), "Hz") if known else high  # type: ignore[arg-type]  # floats
 
 
-def _against(check: Check, pairs: Sequence[tuple[float, float, float | None]]) -> dict[str, Value]:
-    """Return how far a frequency is from the wanted one: the worst of several; nothing where no number is wanted."""
+def _against(check: Check, pairs: Sequence[tuple[float, float, float | None]], reason: str = "") -> dict[str, Value]:
+    """Return how far a frequency is from the wanted one: the worst of several; nothing where no number is wanted.
+
+    ``reason`` says why there may be no frequency.
+    """
     off = [(cents(hz, wanted), u / hz, hz / wanted) for hz, u, wanted in pairs if wanted]
     if not off:
         asked = any(hz for hz in (*vars_of(wanted_of(check)), _nominal(check)))
-        return {"cutoff_error_percent": Value(None, "%", reason="there is no cut-off to compare")} if asked else {}
+        return {"cutoff_error_percent": Value(None, "%", reason=reason or "there is no cut-off to compare")} if asked else {}
     worst, share, ratio = max(off, key=lambda one: abs(one[0]))
     return {
         "cutoff_error_percent": Value(100 * (ratio - 1), "%", 100 * share * ratio, DECIMALS["%"]),
