@@ -152,9 +152,9 @@ def test_what_a_killed_hand_over_left_is_cleared_by_the_next(
 def test_what_prints_ends_with_the_one_that_was_killed(tmp_path: Path, small_job: Path, own_cache: Path) -> None:
     command = Command(tmp_path, own_cache, "hand-over", small_job, "--to", tmp_path / "stick")
     until = time.monotonic() + SECONDS
-    while len(command.others()) < 3 and time.monotonic() < until:
+    while (count := len(command.others())) < 3 and time.monotonic() < until:
         time.sleep(0.05)
-    assert len(command.others()) >= 3  # itself, what prints, and Python's own tracker
+    assert count >= 3  # itself, what prints, and Python's own tracker
     command.process.kill()
     command.process.wait()
     assert gone(command)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
+from benchrecord.bench.parts import ratings
 from benchrecord.editions.personal_data import finds
 from benchrecord.editions.words import without_links
 from benchrecord.intake.note_file import parse_note
@@ -19,6 +20,7 @@ KINDS = ("board", "module", "check", "trim", "photo", "note", "patch", "recordin
 ALL = Index({"R1": frozenset(["psu"])}, {kind: frozenset(["a", "b", "psu"]) for kind in KINDS})
 NONE = Index({}, {kind: frozenset() for kind in KINDS})
 WORK: dict[str, Callable[[str], object]] = {
+    "ratings": ratings,
     "read": lambda text: parse_note(text, "notes/10-a.md", []),
     "words": running_words,
     "links": links,

@@ -51,10 +51,7 @@ OF_STEP = math.sqrt(1 / 120)  # of the bend of a level over a step: so far off, 
 LEAST_U = 5e-6  # of every time (standard uncertainty): what these models leave out of a recording without noise
 BEGINS = 0.3  # of its 10–90 % time, before 10 %: what lies there still reaches into an attack
 SHORTEST = 2.0  # windows of a stage
-TREMOLO_S, UNLIKE = (
-    0.01,
-    0.1,
-)  # window in which a tremolo is looked for; peaks that scatter by so much are not those of one contour
+TREMOLO_S = 0.01  # window in which a tremolo is looked for
 UNSURE = 0.1  # of a peak (standard uncertainty): nothing is told by thresholds that are shares of it
 SHAPELESS = 0.2  # of a stage: through a longer window its shape is not to be told
 # Below its rest by so much of its peak a voltage tells no times. It is looked for through a fifth of a decay.

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 # Prefixes of units, where two ratings of one unit are written with different ones.
 PREFIXES = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6, "u": 1e-6, "µ": 1e-6, "μ": 1e-6}
 _RATING = re.compile(
-    r"(?P<number>\d+(?:[.,]\d+)?)(?:\s*/\s*(?P<below>[1-9]\d*))?\s*(?P<prefix>[mkKMuµμ]?)(?P<unit>[A-Za-z°Ω]+)"
+    r"(?<!\d)(?P<number>\d++(?:[.,]\d++)?)(?:\s*+/\s*+(?P<below>[1-9]\d*+))?\s*+(?P<prefix>[mkKMuµμ]?)(?P<unit>[A-Za-z°Ω]+)"
 )
 
 

@@ -11,6 +11,7 @@ from benchrecord.bench.fits import Floats
 
 LEAST = 0.03  # of the peak: a quarter of a decibel
 CLEAR = 8.0  # standard deviations of the noise
+SLOWEST_HZ = 1.0  # what comes more seldom is another contour
 AGAIN, AT_ENDS = 1, 2  # tops of a cycle; those of cycles that are cut off by the ends of a recording
 
 
@@ -30,7 +31,8 @@ def tremolo_hz(level: Floats, cycles: Sequence[tuple[float, float]], step_s: flo
     whole = _tops(level, prominence)
     within = [np.count_nonzero((whole >= first) & (whole <= last)) for first, last in cycles]
     again = max(within, default=0) > AGAIN or len(whole) > len(cycles) + AT_ENDS
-    return 1 / (float(np.median(np.diff(whole))) * step_s) if again and len(whole) > 1 else 0.0
+    often = 1 / (float(np.median(np.diff(whole))) * step_s) if again and len(whole) > 1 else 0.0
+    return often if often >= SLOWEST_HZ else 0.0
 
 
 def _tops(level: Floats, prominence: float) -> Floats:

@@ -246,12 +246,15 @@ def _basis(tone: Tone, heard: Heard, results: Results) -> str:
             f"The distortion adds up the powers of {tone.below() - 1} harmonics, less what the noise brings to each; what is left uncertain"
             f" of them makes {own(distortion)}."
         )
-    for name, what in (("duty_percent", "width"), ("rise_percent", "rise")):
+    places = {
+        "duty_percent": ("width", "from where its edges are steepest"),
+        "rise_percent": ("rise", "at 20 and 80 % of its height"),
+    }
+    for name, (what, where) in places.items():
         if name in results and results[name].value is not None:
             said.append(
-                f"The {what} is read from one period drawn with all harmonics that stand out of the noise, at the crossings of"
-                f" {'the middle' if what == 'width' else '20 and 80 %'} of its height; the scatter of the harmonics, and what the model"
-                f" of the wave leaves of them, move them by {own(results[name])} at most (k = 2)."
+                f"The {what} is read {where}, in one period drawn with all harmonics that stand out of the noise; the scatter of the"
+                f" harmonics, and what the model of the wave leaves of them, move it by {own(results[name])} at most (k = 2)."
             )
     return " ".join(said)
 

@@ -210,7 +210,7 @@ class _Reading:
         if "side" in found:
             found["side"] = SIDES.get(re.sub(r"[^a-z]", "", found["side"].lower()), found["side"])
         if turn := found.pop("rotation", ""):
-            plain = re.sub(r"\s*(?:deg|degrees|°)$", "", turn).replace(",", ".")
+            plain = re.sub(r"(?<!\s)\s*+(?:deg|degrees|°)$", "", turn).replace(",", ".")
             found |= {"rotation": plain} if re.fullmatch(r"[-+]?\d+(?:\.\d*)?", plain) else {}
         return found
 

@@ -213,7 +213,7 @@ def _words(bodies: Any, value: Any) -> tuple[str, str]:
     texts, ref = [value] if isinstance(value, str) else [], ""
     for body in bodies if isinstance(bodies, list) else [bodies]:
         if isinstance(body, dict) and body.get("type") in (None, "TextualBody") and isinstance(body.get("value"), str):
-            said = html.unescape(re.sub(r"<[^>]*>", "", body["value"])) if body.get("format") == "text/html" else body["value"]
+            said = html.unescape(re.sub(r"<[^<>]*>", "", body["value"])) if body.get("format") == "text/html" else body["value"]
             if body.get("purpose") == "tagging" and not ref and PART.fullmatch(said):
                 ref = said
             elif said:
