@@ -53,7 +53,7 @@ def test_the_words_are_still_there_as_words(site: Path, wide: Watched) -> None:
     assert all(p.split()[0] in parts for p in PAYLOADS[:4])
 
 
-def test_a_word_of_a_million_letters_breaks_no_page(site: Path, wide: Watched) -> None:
+def test_a_word_as_long_as_a_paragraph_may_be_breaks_no_page(site: Path, wide: Watched) -> None:
     page = wide.open(next(site.rglob("notes/20-long.html")))
     assert LONG in page.locator("main").inner_text()
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
