@@ -83,6 +83,7 @@ def switched(hz: tuple[float, float], leaks_db: tuple[float, float], *, depth: f
         ((220, 330), "falls on the"),
         ((500, 1500), "2·carrier falls on the difference, 1000 Hz"),
         ((200, 2300), "23·carrier − signal falls on the signal, 2300 Hz"),
+        ((6000, 9000), "falls on the"),  # the twin of 3·carrier − signal lies beyond the band
     ],
 )
 def test_harmonics_that_fall_on_a_line_refuse_it_and_name_tones_that_are_free_of_them(

@@ -18,7 +18,7 @@ MOVED = (1.0, 1.05, 0.95, 1.2, 1.5, 2.0, 3.0)  # times a carrier, and the signal
 
 @dataclass(frozen=True, slots=True)
 class Coincidence:
-    """A line a·carrier ± b·signal that falls on another: how it is made, which line it falls on, and where its twin lies, Hz.
+    """A line a·carrier ± b·signal that falls on another: how it is made, its order a + b, which line it falls on, and where its twin lies, Hz.
 
     The twin a·carrier ∓ b·signal is made in the same way; what is heard of it tells how strong both are.
     """
@@ -26,6 +26,7 @@ class Coincidence:
     name: str
     on: str
     twin_hz: float
+    order: int
 
 
 def main_lines(carrier_hz: float, signal_hz: float) -> dict[str, float]:
@@ -45,7 +46,7 @@ def coincidences(carrier_hz: float, signal_hz: float, apart_hz: float) -> tuple[
         own, twin = abs(a * carrier_hz + sign * b * signal_hz), abs(a * carrier_hz - sign * b * signal_hz)
         on = min(lines, key=lambda name: abs(lines[name] - own))
         if abs(lines[on] - own) < apart_hz:
-            found.append(Coincidence(_name(a, b, sign), on, twin))
+            found.append(Coincidence(_name(a, b, sign), on, twin, a + b))
     return tuple(found)
 
 

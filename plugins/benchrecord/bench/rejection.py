@@ -15,6 +15,7 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
 
 NAMES = ("carrier", "signal", "sum", "difference")
+LOW_ORDER = 5  # as 3·carrier − signal is of four: what a circuit makes of both most
 STRAYS = 16.0  # times the noise beside it: a twin that stands out
 FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
 LEAST_FRAMES = 4
@@ -118,15 +119,15 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
 def _strays(spectrum: Floats, bin_hz: float, fallen: Sequence[Coincidence]) -> dict[str, tuple[float, Coincidence]]:
     """Return what harmonics may bring to a line, as an amplitude, and the strongest of them: all that stands out of their twins together.
 
-    A twin beyond the recording's band tells nothing, and neither does one that falls on a line itself: noise beside it hides as much.
+    A twin beyond the recording's band tells nothing: one of a low order may be as strong as any line, and a higher one is faint.
     """
     found: dict[str, tuple[float, Coincidence]] = {}
     for each in fallen:
         at = round(each.twin_hz / bin_hz)
-        if not max(BESIDE) < at < len(spectrum) - max(BESIDE):
-            continue
-        top, noise = float(spectrum[at - 2 : at + 3].max()), _noise(spectrum, at)
-        amplitude = math.sqrt(top) if top > STRAYS * noise else 0.0
+        amplitude = math.inf if each.order <= LOW_ORDER else 0.0
+        if max(BESIDE) < at < len(spectrum) - max(BESIDE):
+            top, noise = float(spectrum[at - 2 : at + 3].max()), _noise(spectrum, at)
+            amplitude = math.sqrt(top) if top > STRAYS * noise else 0.0
         before, strongest = found.get(each.on, (0.0, each))
         found[each.on] = (before + amplitude, each if amplitude > before else strongest)
     return found
