@@ -374,7 +374,7 @@ def test_every_finding_has_a_picture_that_its_caption_explains(sounds: dict[str,
 def test_how_the_number_came_about_has_its_own_figures() -> None:
     basis = examined({"as_left": pulse(0.5, snr_db=30)}, expect="pulse").basis
     assert "the mean over 2 s of the recording" in basis
-    assert "The width is read from one period" in basis
+    assert "The width is read from where its edges are steepest" in basis
     assert (
         "The sum lies at 1440.00 Hz"
         in examined({"as_left": ring(-40, -40)}, expect="product", carrier_hz=440.0, signal_hz=1000.0).basis

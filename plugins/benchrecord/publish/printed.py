@@ -58,7 +58,7 @@ class Press:
 def press() -> Iterator[Press]:
     """Start what prints, beforehand: its libraries take a second to load. It ends where whoever waits for it is interrupted."""
     others = {*active_children()}
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_watch) as pool:
         try:
             yield Press(pool)
         except BaseException:
@@ -67,8 +67,12 @@ def press() -> Iterator[Press]:
             raise
 
 
-def _get_ready() -> None:
+def _watch() -> None:
+    """Watch the process that this one prints for, before any work comes: it may be killed before it sends some."""
     threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _get_ready() -> None:
     gc.disable()  # a document lasts as long as its process: looking through it again and again takes a tenth of the time
     libraries()
 
