@@ -85,7 +85,7 @@ class Work:
     @cached_property
     def leaks_of_others(self) -> Leaks:
         """Looks for it in documents by others, where a single word that a text left out has too tells nothing."""
-        return Leaks(Private(tuple(thing for thing in self._private if thing.is_distinctive)))
+        return Leaks(Private(tuple(thing for thing in self._private if thing.is_distinctive)), self.cache)
 
     @cached_property
     def _private(self) -> tuple[SearchTerm, ...]:

@@ -24,8 +24,8 @@ LOWER = bytes(_ALL).lower()  # of ASCII alone
 DROPPED = bytes(i for i in _ASCII if not chr(i).isalnum())
 BLOCK = 1 << 14  # bytes
 WORD = re.compile(r"[^\W_]+(?:[-.'’@+][^\W_]+)*")
-# What may stand where a value is parted, or nothing: blanks, hyphens, apostrophes and dashes of any kind, in UTF-8 and cp1252.
 MOST_PIECES = 12  # of a value: with more an automaton of them would be too large
+# What may stand where a value is parted, or nothing: blanks, hyphens, apostrophes and dashes of any kind, in UTF-8 and cp1252.
 PARTED = rb"[ \t\r\n_.,'`/&+\x10-\x1f\x80-\xbf\xc2\xca\xe2-]{0,6}"
 PARTED_AMONG_LETTERS = rb"[\x80-\xff]{0,6}"  # of these, what is left where only letters and digits of ASCII are looked at
 APART = rb"[ \t./()\x80\x90-\x95\xa0\xc2\xe2-]{0,4}"  # between the digits of a number
