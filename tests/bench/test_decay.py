@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from bench.decays import Parts, course, exact, ringing
+from bench.decays import Parts, course, echoes, exact, ringing
 from benchrecord.bench.bands import OCTAVE, bands, filtered
 from benchrecord.bench.decay import HEADROOM_DB, RANGES, Decay, DecayTime, decay_of
 from benchrecord.bench.fits import Floats
@@ -243,3 +243,26 @@ def test_a_band_that_rings_as_long_as_the_decay_says_so() -> None:
     assert band.nominal_hz == 63
     assert isinstance(own, Decay)
     assert own.t20 == NotHad("the band's own ringing hides so short a decay")
+
+
+@pytest.mark.parametrize("hum", [False, True], ids=["noise", "hum"])
+@pytest.mark.parametrize("floor_db", [-40, -50, -65])
+def test_echoes_over_a_near_floor_are_within_their_uncertainty(floor_db: float, hum: bool) -> None:  # noqa: FBT001
+    """A spring answers with echoes that come again: they are no chance, and what lies between them is no noise."""
+    off: dict[str, list[float]] = {"t20": [], "t30": []}
+    stated = []
+    for seed in range(12):
+        made, truth = echoes(np.random.default_rng(seed + 7).uniform(0.8, 2.5), 48_000, floor_db=floor_db, seed=seed, hum=hum)
+        (strike,) = struck(made, 48_000)
+        assert isinstance(strike.decay, Decay)
+        for name, all_off in off.items():
+            time = getattr(strike.decay, name)
+            if isinstance(time, DecayTime):
+                all_off.append((time.seconds - truth[name]) / (2 * time.seconds_u))
+                stated.append(2 * time.seconds_u / truth[name])
+    assert len(off["t20"]) >= 11
+    assert floor_db > -50 or len(off["t30"]) >= 11
+    both = np.abs(off["t20"] + off["t30"])
+    assert np.mean(both <= 1) >= 0.9
+    assert np.median(both) > 0.05
+    assert np.median(stated) < 0.05

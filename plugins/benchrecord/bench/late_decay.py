@@ -198,8 +198,8 @@ def _better(
 
 def _first_guess(time_s: Floats, power: Floats, noise: float | None) -> Floats:
     floor = float(np.mean(power[-max(1, len(power) // END_SHARE) :]))
-    low = np.flatnonzero(power < 2 * floor)
-    knee = max(1, int(low[0])) if len(low) else len(power) - 1
+    louder = int(np.count_nonzero(power > 2 * floor))  # as many as lie before the knee, whatever gaps are between echoes
+    knee = min(max(1, louder), len(power) - 1)
     first, end = math.log(max(power[0], floor)), math.log(floor)
     rate = max(first - end, 0.1) / time_s[knee]
     return np.array([first, rate, end - 1 if noise is None else math.log(noise)])
