@@ -41,13 +41,13 @@ def main_lines(carrier_hz: float, signal_hz: float) -> dict[str, float]:
 
 def coincidences(carrier_hz: float, signal_hz: float, apart_hz: float) -> tuple[Coincidence, ...]:
     """Return what falls on a main line, or closer to one than can be told apart: the lowest harmonics first."""
-    lines, found = main_lines(carrier_hz, signal_hz), []
-    for a, b, sign in sorted(_orders(), key=lambda order: (order[0] + order[1], order)):
-        own, twin = abs(a * carrier_hz + sign * b * signal_hz), abs(a * carrier_hz - sign * b * signal_hz)
-        on = min(lines, key=lambda name: abs(lines[name] - own))
-        if abs(lines[on] - own) < apart_hz:
-            found.append(Coincidence(_name(a, b, sign), on, twin, a + b))
-    return tuple(found)
+    lines = main_lines(carrier_hz, signal_hz)
+    off = np.abs(_made(carrier_hz, signal_hz)[:, None] - [*lines.values()])
+    return tuple(
+        Coincidence(_name(a, b), [*lines][nearest], abs(a * carrier_hz - b * signal_hz), a + abs(b))
+        for (a, b), nearest, gap in zip(_ORDERS.tolist(), off.argmin(axis=1).tolist(), off.min(axis=1), strict=True)
+        if gap < apart_hz
+    )
 
 
 def free_tones(
@@ -68,23 +68,27 @@ def free_tones(
     return None
 
 
-def _orders() -> Iterator[tuple[int, int, int]]:
-    """Yield how many times each tone counts, and the sign between them, of all that is no main line."""
+def _orders() -> Iterator[tuple[int, int]]:
+    """Yield how many times each tone counts, the signal's below nothing where it is taken off, of all that is no main line."""
     both = itertools.product(range(SWITCHED + 1), range(SWITCHED + 1))
     for a, b in both:
         low, high = sorted((a, b))
         if a + b > 1 and (a, b) != (1, 1) and (high <= HIGHEST or low <= 1):
-            yield from ((a, b, sign) for sign in ((1, -1) if low else (1,)))
+            yield from ((a, b), (a, -b)) if low else ((a, b),)
 
 
-def _name(a: int, b: int, sign: int) -> str:
-    parts = [f"{'' if n == 1 else f'{n}·'}{what}" for n, what in ((a, "carrier"), (b, "signal")) if n]
-    return (" + " if sign > 0 else " − ").join(parts)
+_ORDERS = np.array(sorted(_orders(), key=lambda order: (order[0] + abs(order[1]), order)))
 
 
-_ORDERS: Floats = np.array([(a, sign * b) for a, b, sign in _orders()], float)
+def _made(carrier_hz: float, signal_hz: float) -> Floats:
+    """Return where each of the orders lies, (n,) Hz."""
+    return np.asarray(np.abs(_ORDERS @ np.array([carrier_hz, signal_hz])))
+
+
+def _name(a: int, b: int) -> str:
+    parts = [f"{'' if n == 1 else f'{n}·'}{what}" for n, what in ((a, "carrier"), (abs(b), "signal")) if n]
+    return (" + " if b > 0 else " − ").join(parts)
 
 
 def _is_free(carrier_hz: float, signal_hz: float, lines: Floats, apart_hz: float) -> bool:
-    made = np.abs(_ORDERS @ np.array([carrier_hz, signal_hz]))
-    return bool(np.abs(made[:, None] - lines).min() >= apart_hz)
+    return bool(np.abs(_made(carrier_hz, signal_hz)[:, None] - lines).min() >= apart_hz)

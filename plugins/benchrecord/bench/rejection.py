@@ -10,11 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.intermodulation import Coincidence, coincidences, free_tones
+from benchrecord.bench.intermodulation import Coincidence, coincidences, free_tones, main_lines
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
 
-NAMES = ("carrier", "signal", "sum", "difference")
 LOW_ORDER = 5  # as 3·carrier − signal is of four: what a circuit makes of both most
 STRAYS = 16.0  # times the noise beside it: a twin that stands out
 FRAME_S = 0.5  # so that an oscillator that wanders by a hertz stays within the main lobe of the window
@@ -107,8 +106,8 @@ def rejection(samples: Floats, rate: float, *, carrier_hz: float, signal_hz: flo
     difference_hz, sum_hz = (float(hz) for hz in found if hz is not None)
     halves = ((sum_hz + difference_hz) / 2, (sum_hz - difference_hz) / 2)
     carrier, signal = halves if carrier_hz > signal_hz else halves[::-1]
-    places = (carrier, signal, sum_hz, difference_hz)
-    found_lines = dict(zip(NAMES, _lines(samples, frames, places, rate=rate, spectrum=spectrum), strict=True))
+    places = main_lines(carrier, signal)
+    found_lines = dict(zip(places, _lines(samples, frames, [*places.values()], rate=rate, spectrum=spectrum), strict=True))
     strays = _strays(spectrum, rate / size, coincidences(carrier, signal, REACH_BINS * rate / size))
     spoilt = _spoilt(found_lines, strays, lambda: _free(carrier, signal, rate, size))
     if spoilt is not None:

@@ -310,7 +310,7 @@ def _floor(side: Side | None, points: Sequence[tuple[float, float]]) -> list[Mar
 
 
 def _unused_limit(check: Check) -> str:
-    return "wanted_s, the decay time that is wanted," if check.limit and not check.keys.get("wanted_s") else ""
+    return "wanted_s, the decay time that is wanted" if check.limit and not check.keys.get("wanted_s") else ""
 
 
 KIND = Kind(SCHEMA, "Decay", examine, chart, _unused_limit)

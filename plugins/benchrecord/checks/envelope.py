@@ -232,7 +232,7 @@ def _unused_limit(check: Check) -> str:
     """Say what is needed where the limit widens no other."""
     rows = check.table.rows if check.table else ()
     has_limits = wanted_of(check) or any(row.number(name) is not None for row in rows for name in ("low", "high"))
-    return "wanted, or low and high of a stage, which the limit widens," if check.limit and not has_limits else ""
+    return "wanted, or low and high of a stage, which the limit widens" if check.limit and not has_limits else ""
 
 
 KIND = Kind(SCHEMA, "Envelope", examine, chart, _unused_limit)

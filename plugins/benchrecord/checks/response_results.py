@@ -316,7 +316,7 @@ def unused_limit(check: Check) -> str:
     if check.limit is None or held_name(check) in ("peak_db", "stability_cents"):
         return ""
     if check.keys.get("oscillation") or held_name(check) == "frequency_hz":
-        return "" if _nominal(check) else "nominal_hz, the frequency that is wanted,"
+        return "" if _nominal(check) else "nominal_hz, the frequency that is wanted"
     return "" if any(vars_of(wanted_of(check))) else "low_pass or high_pass with the cut-off that is wanted"
 
 

@@ -53,7 +53,7 @@ def held(check: Check, told: Told) -> Held | str:
         return ""
     unused = unused_limit(check)
     if unused:
-        return f"The limit {check.limit_text} is held against nothing: {unused} is needed."
+        return f"The limit {check.limit_text} is held against nothing; needed: {unused}."
     expect, limit, unit = expected(check), check.limit.in_base(), _unit(check)
     if expect == PRODUCT:
         return _worse(told, limit)
@@ -69,11 +69,11 @@ def unused_limit(check: Check) -> str:
     expect, unit = expected(check), _unit(check)
     if expect in (PRODUCT, NOISE):
         quantity = "the rejection of a product" if expect == PRODUCT else "the slope of noise"
-        return "" if unit == "dB" else f"a limit in dB, of {quantity},"
+        return "" if unit == "dB" else f"a limit in dB, of {quantity}"
     if unit in ("cents", "Hz"):
-        return "" if check.keys.get("nominal_hz") else f"nominal_hz, the frequency about which {check.limit_text} are allowed,"
+        return "" if check.keys.get("nominal_hz") else f"nominal_hz, the frequency about which {check.limit_text} are allowed"
     quantity = "distortion" if expect == SINE else "the shape of a wave"
-    return "" if unit == "%" else f"a limit in %, of {quantity}, or in cents or Hz, of its pitch,"
+    return "" if unit == "%" else f"a limit in %, of {quantity}, or in cents or Hz, of its pitch"
 
 
 def _unit(check: Check) -> str:

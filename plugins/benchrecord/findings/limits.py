@@ -13,7 +13,7 @@ def unused_limits(job: Job, kinds: Mapping[str, Kind]) -> Iterator[Problem]:
     """Yield a problem for each check whose limit nothing is held against, by its keys and its table."""
     for check in job.checks:
         kind = kinds.get(check.kind)
-        needed = kind.unused_limit(check).removesuffix(",") if kind else ""
+        needed = kind.unused_limit(check) if kind else ""
         if needed:
             place = check.at.get("limit", check.place)
             remedy = "write what the limit is held against, or take it out"
