@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,6 @@ import pytest
 import wheels
 
 PACKAGE = Path(__file__).parents[2] / "plugins" / "benchrecord"
-TREES = {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text("utf-8")) for path in sorted(PACKAGE.rglob("*.py"))}
 ONE_SYSTEM_S = {"fcntl", "grp", "locale", "msvcrt", "pty", "pwd", "resource", "syslog", "termios", "winreg"}  # modules
 NOT_EVERYWHERE = {  # of the module os
     "chown", "fchmod", "fdatasync", "fork", "getegid", "geteuid", "getgid", "getuid", "link", "mkfifo", "nice", "pread", "pwrite",
@@ -26,9 +26,14 @@ MOVES = {
 }  # where a refusal is waited for, or costs nothing
 
 
+@cache
+def trees() -> dict[str, ast.Module]:
+    return {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text("utf-8")) for path in sorted(PACKAGE.rglob("*.py"))}
+
+
 def calls() -> Iterator[tuple[str, str, ast.Call]]:
     """Yield each call with its file and the last part of its name."""
-    for file, tree in TREES.items():
+    for file, tree in trees().items():
         for node in ast.walk(tree):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute | ast.Name):
                 yield file, node.func.attr if isinstance(node.func, ast.Attribute) else node.func.id, node
@@ -60,7 +65,7 @@ def test_the_table_of_wheels_has_every_system_and_lacks_nothing_where_it_must_no
 def test_no_module_of_one_system_is_imported() -> None:
     found = {
         (file, name)
-        for file, tree in TREES.items()
+        for file, tree in trees().items()
         for node in ast.walk(tree)
         for name in (
             [a.name for a in node.names] if isinstance(node, ast.Import) else [node.module] if isinstance(node, ast.ImportFrom) else []
@@ -73,7 +78,7 @@ def test_no_module_of_one_system_is_imported() -> None:
 def test_nothing_is_taken_from_os_that_is_not_everywhere() -> None:
     found = {
         (file, node.attr)
-        for file, tree in TREES.items()
+        for file, tree in trees().items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "os"
         if node.attr in NOT_EVERYWHERE
