@@ -81,6 +81,27 @@ def test_a_running_mean_is_taken_off_whatever_the_blocks(cuts: list[int], size: 
     assert cut == pytest.approx(whole, abs=1e-12)
 
 
+@given(st.lists(st.integers(1, 900), min_size=1, max_size=9), st.integers(1, 300))
+def test_attacks_are_kept_to_whatever_the_blocks(cuts: list[int], size: int) -> None:
+    samples, attacks = noise(0.05, 0.1) + 0.3, ((500, 560), (900, 930), (2300, 2399))
+    pieces = np.split(samples, np.cumsum(cuts)[np.cumsum(cuts) < len(samples)])
+    whole, cut = (np.concatenate(list(without_mean(blocks, size, attacks))) for blocks in ([samples], pieces))
+    assert len(whole) == len(samples)
+    assert cut == pytest.approx(whole, abs=1e-12)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.1])
+@pytest.mark.parametrize("hz", [90.0, 440.0])
+def test_a_running_mean_does_not_reach_across_a_sudden_attack(hz: float, offset: float) -> None:
+    """The mean over part of a period is none that lies under the tone: taken off, it leaves the tone itself another."""
+    samples = np.where(seconds(1.0) < 0.5, 0.0, tone(hz, 1.0, phase=-0.5 * hz))
+    size, half = round(4 * RATE / hz), RATE // 2
+    off = np.concatenate(list(without_mean([samples + offset], size, ((half - 100, half + 100),)))) - samples
+    assert np.abs(off[3 * size : -3 * size]).max() < 1e-3
+    spoilt = np.concatenate(list(without_mean([samples + offset], size))) - samples
+    assert np.abs(spoilt[3 * size : -3 * size]).max() > 0.01
+
+
 @pytest.mark.parametrize("offset", [0.0, 0.03, -0.4])
 def test_direct_voltage_adds_no_power_to_a_tone(offset: float) -> None:
     samples = tone(440, 0.5)

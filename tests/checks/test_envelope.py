@@ -21,6 +21,7 @@ from sounds import RATE, MemorySound, check_of, noise, seconds
 
 KIND = all_kinds()["envelope"]
 TABLE = "stage,setting,as_found_s,as_left_s,low,high\nattack,0,0.0009,0.0018,0.0015,0.0024\nattack,10,3.6,7.6,6.0,10.0\ndecay,10,5.4,11.3,9,15\n"
+AT_MOST = 1.5  # of an expanded uncertainty: one case of a hundred may be outside it
 METER = "- {id: trace, title: Trace, ranges: [{unit: s, up_to: 20, reading_percent: 2}]}"
 
 
@@ -322,3 +323,26 @@ def test_a_contour_without_one_is_not_called_a_tremolo(seed: int) -> None:
     )
     side = left(heard(sides={"as_left": swinging(made, 0.0, 5.0, seed=seed)}))
     assert "tremolo" not in [warning.code for warning in side.warnings]
+
+
+def test_a_struck_tone_dies_away_as_it_does_however_sudden_its_attack() -> None:
+    """A sine of 80 Hz to 3 kHz that decays exponentially from a sudden onset, in noise and with direct voltage under it."""
+    rng = np.random.default_rng(5)
+    off: list[float] = []
+    for attack in 6 * [0.0, 0.001, 0.002, 0.005, 0.01, 0.02]:
+        hz, tau = (float(np.exp(rng.uniform(np.log(low), np.log(high)))) for low, high in ((80, 3000), (0.04, 0.8)))
+        length = 0.5 + 8 * tau
+        u = seconds(length) - 0.3
+        level = np.where(u < 0, 0.0, np.where(u < attack, u / (attack or 1.0), np.exp((attack - u) / tau)))
+        wave = np.sin(2 * np.pi * (hz * u + rng.uniform()))
+        samples = (
+            0.7 * level * wave + noise(length, 10 ** (rng.uniform(-90, -60) / 20), seed=round(hz)) + rng.choice([0.0, 0.02])
+        )
+        found = left(heard(sides={"as_left": samples}, mode="one-shot")).results["decay_s"]
+        if found.value is not None:
+            assert found.uncertainty
+            off.append(abs(float(found.value) - tau * math.log(9)) / found.uncertainty)
+    assert len(off) >= 34
+    assert sum(one <= 1 for one in off) >= 0.95 * len(off)
+    assert max(off) < AT_MOST
+    assert float(np.median(off)) > 0.1

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+import sys
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +18,7 @@ IN_STEP = 0.01  # of a period: a wave compared with itself so nearly a period be
 # Window of the running mean that is taken off: periods of a tone, or s. A single period would take off noise where the power of a sine
 # shows it, and so make it look less than it is.
 MEAN_PERIODS, TONELESS_MEAN_S, PASSES = 4, 0.02, 3
+Spans = tuple[tuple[int, int], ...]  # from which sample to which
 SHARP_GAIN = 25 / 18  # of the variance of white noise, where the running mean is made sharp: (7/6)² + (1/6)²
 
 
@@ -46,23 +49,31 @@ class Trail:
 
 def voltage_trail(blocks: Iterable[Floats], rate: int, frames: int) -> Trail:
     """Return the trail of a voltage that was recorded as such, from a recording of so many frames that comes in blocks."""
-    held = _Gathered(_step_s(rate, frames) * rate)
+    held = Gathered(_step_s(rate, frames) * rate)
     for block in blocks:
         held.add(block)
     return Trail(held.means, None, held.width / rate, rate)
 
 
-def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, periods_s: tuple[float, float] = (0.0, 0.0)) -> Trail:
+def level_trail(
+    blocks: Iterable[Floats],
+    rate: int,
+    frames: int,
+    *,
+    periods_s: tuple[float, float] = (0.0, 0.0),
+    attacks: Spans = (),
+) -> Trail:
     """Return the trail of the power of a tone, from a recording of so many frames that comes in blocks.
 
     Direct voltage, hum and rumble below the tone are taken off first, as the running mean over four periods of it. Half the mean square of the difference to what was there a period before is the power of the noise: the tone cancels.
-    ``periods_s`` are that of the tone and that of its power, which whole steps fill; 0 where it has none.
+    ``periods_s`` are that of the tone and that of its power, which whole steps fill; 0 where it has none. ``attacks`` are those that are
+    over within a few periods: the running mean keeps to either side of them.
     """
     width = _step_s(rate, frames, periods_s[1]) * rate
-    power, noise = _Gathered(width), _Gathered(width)
+    power, noise = Gathered(width), Gathered(width)
     lag = _lag(periods_s[0] * rate)
     before, stirred = np.zeros(lag), 0.0
-    for block in without_mean(blocks, round((MEAN_PERIODS * periods_s[0] or TONELESS_MEAN_S) * rate)):
+    for block in without_mean(blocks, round((MEAN_PERIODS * periods_s[0] or TONELESS_MEAN_S) * rate), attacks):
         own = block * block
         power.add(own)
         stir = np.diff(own)
@@ -75,12 +86,56 @@ def level_trail(blocks: Iterable[Floats], rate: int, frames: int, *, periods_s: 
     return Trail(power.means, noise.means if lag else None, width / rate, rate, math.sqrt(stirred / max(1, frames)))
 
 
-def without_mean(blocks: Iterable[Floats], size: int) -> Iterator[Floats]:
+def without_mean(blocks: Iterable[Floats], size: int, attacks: Spans = ()) -> Iterator[Floats]:
     """Yield a recording less its running mean about each sample, taken three times over ``size`` samples (the next odd number).
 
     That is a linear high pass without delay: it changes the level of a steady tone by a constant factor. A mean taken once would let the
     loud end of its window into a faint middle. Nearer to the ends than half of all windows the mean stays what it is there.
+
+    A window that holds but part of a tone has a mean of its own: a sudden attack would spoil all levels that its windows reach to. Nearer
+    to one than half of all windows, the mean stays what it is there too, on either side, and goes straight from one to the other within.
     """
+    reach, first = PASSES * (size // 2), 0
+    zones = _zones(attacks, reach)
+    held, mean = np.empty(0), np.empty(0)
+    for block, own in _with_means(blocks, size):
+        held, mean = np.concatenate([held, block]), np.concatenate([mean, own])
+        end = first + len(held)
+        if any(zone[0] <= end <= zone[3] for zone in zones):
+            continue
+        yield held - _kept_to_sides(mean, first, zones)
+        held, mean, first = held[:0], mean[:0], end
+    if len(held):
+        yield held - _kept_to_sides(mean, first, zones)
+
+
+def _zones(attacks: Spans, reach: int) -> list[tuple[int, int, int, int]]:
+    """Return for each attack the samples from which on windows reach to it, where it begins, is over, and is reached no more.
+
+    Between two attacks that are close to each other each has its half.
+    """
+    halves = [(over + begins) // 2 for (_, over), (begins, _) in pairwise(attacks)]
+    return [
+        (max(begins - reach, before), begins, over, min(over + reach, after))
+        for (begins, over), before, after in zip(attacks, (0, *halves), (*halves, sys.maxsize), strict=False)
+    ]
+
+
+def _kept_to_sides(mean: Floats, first: int, zones: Sequence[tuple[int, int, int, int]]) -> Floats:
+    """Return running means, (n,) from a sample on, that do not reach across an attack."""
+    stop, kept = first + len(mean), mean
+    for zone in zones:
+        if zone[3] < first or zone[0] >= stop:
+            continue
+        kept = mean.copy() if kept is mean else kept
+        start, begins, over, end = (min(max(at - first, 0), len(mean) - 1) for at in zone)
+        kept[start:begins], kept[over:end] = mean[start], mean[end]
+        kept[begins:over] = np.linspace(mean[start], mean[end], over - begins)
+    return kept
+
+
+def _with_means(blocks: Iterable[Floats], size: int) -> Iterator[tuple[Floats, Floats]]:
+    """Yield a recording with its running mean about each sample, taken three times."""
     half, reach, held, mean = size // 2, PASSES * (size // 2), np.empty(0), None
     for block in blocks:
         held = np.concatenate([held, block])
@@ -92,12 +147,12 @@ def without_mean(blocks: Iterable[Floats], size: int) -> Iterator[Floats]:
             means = (total[2 * half + 1 :] - total[: -2 * half - 1]) / (2 * half + 1)
         start = reach if mean is not None else 0
         mean = np.concatenate([np.full(reach - start, means[0]), means])
-        yield held[start : len(held) - reach] - mean
+        yield held[start : len(held) - reach], mean
         held = held[len(held) - 2 * reach :]
     if mean is None:
-        yield held - held.mean() if len(held) else held
+        yield held, np.full(len(held), held.mean() if len(held) else 0.0)
     elif reach:
-        yield held[reach:] - mean[-1]
+        yield held[reach:], np.full(len(held) - reach, mean[-1])
 
 
 def _step_s(rate: int, frames: int, period_s: float = 0.0) -> float:
@@ -117,7 +172,7 @@ def _lag(period: float) -> int:
     return next((lag for lag, beside in zip(lags, off, strict=True) if beside <= IN_STEP), lags[off.index(min(off))])
 
 
-class _Gathered:
+class Gathered:
     """Means of values over steps of ``width`` values, which need not be whole; values come in blocks of any length."""
 
     def __init__(self, width: float) -> None:

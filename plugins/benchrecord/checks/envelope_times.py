@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
+from benchrecord.bench.attacks import sudden_attacks
 from benchrecord.bench.beating import Beating, beating_of
 from benchrecord.bench.clicks import blanked, bridged, clicks_in
 from benchrecord.bench.contour_shapes import EXPONENTIAL
@@ -134,14 +135,20 @@ def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Foll
     heard = replace(heard, samples=blanked(heard.samples, clicks))
     beating = beating_of(heard.samples, heard.rate, periods[0]) if periods[0] else None
     digit = last_digit(heard.samples) if voltage else 0.0
-    heard = _bounded(heard)
-    blocks, frames = heard.blocks(BLOCK_S), heard.stop - heard.start
-    trail = voltage_trail if voltage else partial(level_trail, periods_s=periods)
-    course = unless_damaged(lambda: trail(blocks, heard.rate, frames))
+    course = unless_damaged(partial(_course, _bounded(heard), periods[0], periods[1], voltage=voltage))
     if isinstance(course, NotHad):
         return course
     whole_course = bridged(course, clicks, period_s=periods[0])
     return _Followed(whole_course, periods, words, cut_off, beating, digit, heard.warnings)
+
+
+def _course(excerpt: Heard, period_s: float, of_power_s: float, *, voltage: bool) -> Trail:
+    """Follow the voltage of a recording, or the level of its tone of such a period."""
+    frames, rate = excerpt.stop - excerpt.start, excerpt.rate
+    if voltage:
+        return voltage_trail(excerpt.blocks(BLOCK_S), rate, frames)
+    attacks = sudden_attacks(excerpt.blocks(BLOCK_S), rate, period_s)
+    return level_trail(excerpt.blocks(BLOCK_S), rate, frames, periods_s=(period_s, of_power_s), attacks=attacks)
 
 
 def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tuple[ResultWarning, ...]:
