@@ -10,12 +10,12 @@ import scipy
 
 from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.pulse import duty, edges_of, sharp_pulse
+from benchrecord.bench.pulse import duty, edges_of, movement, sharp_pulse
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.shape import Wave, pulse_wave, share_u
 from benchrecord.bench.tones import Tone, find_tone
 from sounds import noise, with_noise
-from waves import edged_pulse_series, low_cut, phase_of, pulse_series, room, sampled_pulse, summed
+from waves import edged_pulse_series, low_cut, phase_of, pulse_series, room, sampled_pulse, summed, wandering_phase
 
 RATE = 48_000
 RATES = (44_100, 48_000, 96_000)
@@ -155,3 +155,55 @@ def test_edges_of_finite_steepness_do_not_move_the_width() -> None:
 def test_the_shape_of_a_fundamental_alone_cannot_be_told() -> None:
     samples = 0.5 * np.sin(2 * np.pi * phase_of(15_000, 1, RATE)) + noise(1, 1e-3)
     assert duty(samples, found(samples)) == NotHad("too few of its harmonics stand out, 1 of 4: its width cannot be told")
+
+
+def modulated(hz: float, depth: float, rate_hz: float, *, times: int = 8, length_s: float = 3.0) -> Floats:
+    """Return a pulse whose width swings about a half: as a program samples it, or (times above 1) as a recorder filters it."""
+    t = np.arange(round(length_s * RATE * times)) / (RATE * times)
+    wave = np.where((hz * t) % 1 < 0.5 + depth * np.sin(2 * np.pi * rate_hz * t + 1), 0.4, -0.4)
+    return wave if times == 1 else np.asarray(scipy.signal.resample_poly(wave, 1, times))
+
+
+@pytest.mark.parametrize("times", [1, 8])
+@pytest.mark.parametrize(
+    ("hz", "depth", "rate_hz"), [(55.0, 0.01, 8.0), (220.3, 0.1, 1.1), (220.3, 0.05, 0.2), (880.6, 0.04, 4.0)]
+)
+def test_a_width_that_moves_is_seen(hz: float, depth: float, rate_hz: float, times: int) -> None:
+    samples = with_noise(modulated(hz, depth, rate_hz, times=times), 50)
+    moving = movement(samples, found(samples))
+    assert moving
+    swing = depth * np.sin(2 * np.pi * rate_hz * np.arange(0, 3, 1 / hz) + 1)
+    assert moving.mean == pytest.approx(0.5 + swing.mean(), abs=0.05 * depth)
+    assert moving.rms == pytest.approx(swing.std(), rel=0.15)
+    assert (moving.low, moving.high) == pytest.approx((0.5 + swing.min(), 0.5 + swing.max()), abs=0.1 * depth + 0.7 * hz / RATE)
+
+
+def test_a_width_that_stands_still_does_not_move() -> None:
+    """Pulses of 30 Hz to 3 kHz, with edges between samples or real ones, behind a low cut or not, in noise."""
+    random = np.random.default_rng(8)
+    for n in range(24):
+        hz, share = 30 * 100 ** random.random(), random.uniform(0.1, 0.9)
+        hz = hz if n % 4 == 0 else max(hz, 150.0)
+        phase = phase_of(hz, 1.5, RATE, random.random())
+        series = edged_pulse_series(share, hz, room(hz, RATE), **pulse_s_edges(n, random))
+        series = low_cut(series, hz, random.uniform(2, 25)) if n % 2 else series
+        made = sampled_pulse(share, phase) if n % 4 == 0 else summed(series, phase)
+        samples = with_noise(0.4 * made, random.uniform(30, 90), seed=n)
+        assert movement(samples, found(samples)) is None, (hz, share)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.3, 0.1])
+def test_neither_tremolo_nor_vibrato_moves_a_width(share: float) -> None:
+    t = np.arange(2 * RATE) / RATE
+    series = pulse_series(share, room(230, RATE))
+    trembling = (1 + 0.3 * np.sin(2 * np.pi * 4 * t)) * 0.3 * summed(series, phase_of(220.3, 2, RATE))
+    gliding = 0.4 * summed(series, wandering_phase(220.3, 50 * np.sin(2 * np.pi * 5 * t), RATE))
+    assert movement(trembling, found(trembling)) is None
+    assert movement(gliding, found(gliding)) is None
+    own = width(trembling)
+    assert abs(own.value - share) < own.expanded
+
+
+def test_a_few_periods_do_not_show_how_a_width_moves() -> None:
+    samples = modulated(30.0, 0.1, 5.0)
+    assert movement(samples[: round(RATE * 7 / 30)], found(samples)) is None

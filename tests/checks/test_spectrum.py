@@ -444,3 +444,28 @@ def test_a_coding_with_losses_makes_doubtful_what_is_faint() -> None:
     lossy = KIND.examine(check, replace(bench, lossy=frozenset(take.file for take in check.takes)))
     assert side(KIND.examine(check, bench)).verdict is Verdict.IN
     assert side(lossy).verdict is Verdict.TOO_CLOSE
+
+
+@pytest.mark.parametrize(("depth", "rate_hz"), [(0.1, 0.3), (0.1, 1.1), (0.02, 6.0)])
+def test_a_pulse_whose_width_moves_is_not_plainly_in(depth: float, rate_hz: float) -> None:
+    t = seconds(4)
+    moving = 0.4 * np.where((220.3 * t) % 1 < 0.5 + depth * np.sin(2 * np.pi * rate_hz * t), 1, -1)
+    own = side(examined({"as_left": with_noise(moving, 60)}, expect="pulse", limit="2 %"))
+    assert own.verdict is Verdict.TOO_CLOSE
+    (warning,) = [warning for warning in own.warnings if warning.code == "width-modulated"]
+    assert re.match(r"Its width moves between \d\d\.\d and \d\d\.\d % of its period", warning.message)
+    assert warning.touches("duty_percent")
+    assert not warning.touches("fundamental_hz")
+    assert own.results["duty_percent"].uncertainty == pytest.approx(2 * 100 * depth / math.sqrt(2), rel=0.1)
+
+
+def test_the_warning_of_folding_agrees_with_the_uncertainty_of_a_width() -> None:
+    """Samples that are counted over many periods give a width far closer than a sample; folding does not touch it."""
+    own = side(
+        examined({"as_left": 0.4 * sampled_pulse(0.3, phase_of(220.3, 2, RATE))}, expect="pulse", target=30.0, limit="1 %")
+    )
+    (warning,) = [warning for warning in own.warnings if warning.code == "folded"]
+    assert "comes from counting samples over whole periods" in warning.message
+    assert not warning.touches("duty_percent")
+    assert own.verdict is Verdict.IN
+    assert abs(number(own, "duty_percent") - 30) <= (own.results["duty_percent"].uncertainty or 0)

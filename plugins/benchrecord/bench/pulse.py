@@ -33,6 +33,14 @@ TAPER = 8.0  # β of the Kaiser taper of the harmonics: an edge then rings by le
 APART = 2.5  # harmonics times the narrower part of the period: from here on the edges are apart
 MIDDLE = 1 - math.log(2)  # of an exponential edge's rms width: so far its middle lies from its centre of gravity (derived)
 FEWEST = 4  # harmonics that tell how far a wave is from an ideal one
+OF_SAMPLED, OF_RECORDED = (
+    0.6,
+    0.25,
+)  # of a sample: the rms by which the widths of a steady pulse may move slowly (seen in simulation)
+BY_CHANCE = 4.0  # standard deviations of what the variance of so many widths is off by
+FEWEST_WIDTHS = 8
+MARGIN = 0.1  # of the height
+ENDS_PERCENT = 2  # of the widths at either end: left out of their range
 LEFT_OUT = 0.5  # of what missing harmonics change: an edge is not quite the ideal one that this is taken from
 
 
@@ -46,6 +54,62 @@ class Edges:
 
     share: Share
     widths: Share
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """How the width of a pulse moves in the course of a recording: its mean, the rms about that, and its range, as shares of the period."""
+
+    mean: float
+    rms: float
+    low: float
+    high: float
+
+
+def movement(samples: Floats, tone: Tone) -> Movement | None:
+    """Return how the width of a pulse moves, slowly against its period; None where that is no more than sampling and noise make of it.
+
+    Each width is a share of its own period, so that vibrato does not count. What does not follow its neighbours is chance: a sixth of the
+    mean square of the second differences is taken off the variance, which is all of it where each is independent (class derived).
+
+    Parameters
+    ----------
+    samples : (n,)
+    tone : what was found in them
+
+    """
+    shares = _each_share(samples)
+    if len(shares) < FEWEST_WIDTHS:
+        return None
+    chance = float(np.mean(np.diff(shares, 2) ** 2)) / 6
+    square = float(np.var(shares)) - chance
+    part = OF_RECORDED if sharp_pulse(samples, tone.noise_rms) is None else OF_SAMPLED
+    least = max((part * tone.hz.value / tone.rate) ** 2, BY_CHANCE * chance / math.sqrt(len(shares)))
+    if square <= least:
+        return None
+    low, high = np.percentile(shares, [ENDS_PERCENT, 100 - ENDS_PERCENT]).tolist()
+    return Movement(float(shares.mean()), math.sqrt(square), low, high)
+
+
+def _each_share(samples: Floats) -> Floats:
+    """Return the part of each period for which a pulse is above the middle of its edges, (periods,).
+
+    It has to come a tenth of its height past the middle of its levels before it counts as high or low. An edge is timed half way
+    between what the pulse is in the middle of its two states beside the edge: so a tremolo does not count.
+    """
+    low, high = _levels(samples)
+    middle, margin = (low + high) / 2, MARGIN * (high - low)
+    sides = np.subtract(samples > middle + margin, samples < middle - margin, dtype=np.int8)
+    known = np.flatnonzero(sides)
+    turns = np.flatnonzero(np.diff(sides[known]))
+    before, after = known[turns], known[turns + 1]
+    levels = samples[(after[:-1] + before[1:]) // 2]
+    halfway, before, after = (levels[1:] + levels[:-1]) / 2, before[1:-1], after[1:-1]
+    times = before + (halfway - samples[before]) / (samples[after] - samples[before]) * (after - before)
+    times = times[int(len(after) > 0 and sides[after[0]] < 0) :]  # from the first time that it rises
+    rises, falls = times[::2], times[1::2]
+    count = max(0, len(rises) - 1)
+    return np.asarray((falls[:count] - rises[:count]) / np.diff(rises))
 
 
 def duty(samples: Floats, tone: Tone) -> Estimate | NotHad:
@@ -135,11 +199,18 @@ def sharp_pulse(samples: Floats, noise: float) -> NDArray[np.bool_] | None:
     edges = np.nonzero(high[1:] != high[:-1])[0]
     if not len(edges):
         return None
-    some = slice(None, None, len(samples) // LOOKED_AT + 1)
-    low_level, high_level = (float(np.median(samples[some][part[some]])) for part in (~high, high))
+    low_level, high_level = _levels(samples)
     beside = np.concatenate((edges, edges + 1))
     off = samples[beside] - np.where(high[beside], high_level, low_level)
     return high if float(np.mean(off**2)) < (SHARP * (high_level - low_level)) ** 2 + 1.5 * noise**2 else None
+
+
+def _levels(samples: Floats) -> tuple[float, float]:
+    """Return the level of a pulse where it is low, and where it is high: medians of what lies below and above the middle."""
+    some = samples[:: len(samples) // LOOKED_AT + 1]
+    high = some > (float(samples.min()) + float(samples.max())) / 2
+    low_level, high_level = (float(np.median(some[part])) for part in (~high, high))
+    return low_level, high_level
 
 
 def _counted(high: NDArray[np.bool_], pitch: float) -> Estimate:

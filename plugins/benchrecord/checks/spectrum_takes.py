@@ -8,7 +8,7 @@ from benchrecord.bench.channels import broadband, products
 from benchrecord.bench.estimate import Estimate, decibels
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.noise import NoiseColour, colour
-from benchrecord.bench.pulse import duty, sharp_pulse
+from benchrecord.bench.pulse import Movement, duty, movement, sharp_pulse
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import clipping, hum, silence, sounding
 from benchrecord.bench.rejection import Line as SpectrumLine
@@ -131,15 +131,16 @@ def _of_tone(check: Check, heard: Heard) -> Told | NotHad:
     if isinstance(tone, NotHad):
         return NotHad(f"{tone.reason}: it looks like noise" if "no tone" in tone.reason else tone.reason)
     expect = expected(check)
+    moving = movement(heard.samples, tone) if expect == PULSE else None
     results = {
         "fundamental_hz": number_of(tone.hz, "Hz", 3),
         "drift_cents": number_of(drift_of_tone(tone, len(heard.samples)).cents, "cents", 2),
         **_levels(check, tone.rms, tone.dc),
         **_distortion(tone),
         "even_harmonics_db": number_of(even_harmonics_db(tone), "dB", 1),
-        **_shape(expect, heard.samples, tone),
+        **_shape(expect, heard.samples, tone, moving),
     }
-    warnings = _warnings(check, heard, tone, results)
+    warnings = (*_warnings(check, heard, tone, results), *_moving(moving))
     return Told(results, _harmonics(tone), _how(tone), _basis(tone, heard, results), heard.words, warnings)
 
 
@@ -166,8 +167,20 @@ def _warnings(check: Check, heard: Heard, tone: Tone, results: Results) -> Warni
     )
 
 
-def _shape(expect: str, samples: Floats, tone: Tone) -> dict[str, Value]:
-    """Return the width of a pulse, or the rise of a triangle or ramp, unless the wave is clearly none."""
+def _moving(moving: Movement | None) -> Warnings:
+    """Warn of a pulse whose width moves: its width and its harmonics are means over that."""
+    if moving is None:
+        return ()
+    low, high, rms = (100 * share for share in (moving.low, moving.high, moving.rms))
+    message = f"Its width moves between {low:.1f} and {high:.1f} % of its period, by {rms:.2g} % (rms): switch its modulation off, and record it again."
+    return warnings_if("width-modulated", message, "duty_percent", "thd_percent", "even_harmonics_db")
+
+
+def _shape(expect: str, samples: Floats, tone: Tone, moving: Movement | None) -> dict[str, Value]:
+    """Return the width of a pulse, or the rise of a triangle or ramp, unless the wave is clearly none.
+
+    A width that moves is the mean over its periods, uncertain by how it moves: at any moment it may be so far from its mean.
+    """
     name = MAIN[expect]
     if name == "thd_percent":
         return {}
@@ -175,7 +188,8 @@ def _shape(expect: str, samples: Floats, tone: Tone) -> dict[str, Value]:
     flat = isinstance(share, float) and share < FLAT
     steep = isinstance(share, float) and share > ROUND
     if expect == PULSE:
-        known = duty(samples, tone) if isinstance(share, NotHad) or flat else _unlike("pulse", share)
+        own = Estimate(moving.mean, moving.rms) if moving else duty(samples, tone)
+        known = own if isinstance(share, NotHad) or flat or moving else _unlike("pulse", share)
     else:
         known = rise(tone) if isinstance(share, NotHad) or steep else _unlike(expect, share)
     value = number_of(known, "%", 2, factor=100)
@@ -213,8 +227,8 @@ def _sampled(expect: str, samples: Floats, tone: Tone) -> str:
     if expect != PULSE or sharp_pulse(samples, tone.noise_rms) is None:
         return ""
     return (
-        "Its edges fall between two samples, as no recorder makes them: what lies above half the rate is folded back onto its harmonics,"
-        " and its width is known to a sample only."
+        "Its edges fall between two samples, as no recorder makes them: what lies above half the rate is folded back onto its harmonics."
+        " Its width comes from counting samples over whole periods, which folding does not change."
     )
 
 
