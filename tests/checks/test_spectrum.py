@@ -16,7 +16,7 @@ from benchrecord.figures.chart import draw
 from benchrecord.model.findings import CheckFinding, Side, Value, Verdict
 from benchrecord.model.quantity import Quantity
 from sounds import MemorySound, check_of, noise, seconds, with_noise
-from waves import phase_of, pulse_series, room, sampled_pulse, summed, triangle_series
+from waves import phase_of, pulse_series, room, sampled_pulse, summed, triangle_series, wandering_phase
 
 RATE = 48_000
 
@@ -469,3 +469,14 @@ def test_the_warning_of_folding_agrees_with_the_uncertainty_of_a_width() -> None
     assert not warning.touches("duty_percent")
     assert own.verdict is Verdict.IN
     assert abs(number(own, "duty_percent") - 30) <= (own.results["duty_percent"].uncertainty or 0)
+
+
+@pytest.mark.parametrize(("cents", "rate_hz", "warned"), [(100, 6, True), (2, 0.5, False)])
+def test_vibrato_that_weakens_harmonics_is_warned_of(cents: float, rate_hz: float, warned: bool) -> None:  # noqa: FBT001
+    phase = wandering_phase(110.3, cents * np.sin(2 * np.pi * rate_hz * seconds(3)), RATE)
+    made = 0.4 * summed(np.array([-0.5j, 0.0015, 0.002j]), phase)
+    own = side(examined({"as_left": with_noise(made, 70)}, limit="0.6 %"))
+    assert own.verdict is (Verdict.TOO_CLOSE if warned else Verdict.IN)
+    touched = [warning.code for warning in own.warnings if warning.touches("thd_percent")]
+    assert touched == (["vibrato"] if warned else [])
+    assert abs(number(own, "thd_percent") - 0.5) <= (own.results["thd_percent"].uncertainty or 0)

@@ -12,6 +12,7 @@ import scipy  # loads its parts when they are first used
 from benchrecord.bench.estimate import Estimate
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.smear import lost_shares
 from benchrecord.bench.spectra import Complexes
 from benchrecord.bench.tones import Tone
 
@@ -213,12 +214,18 @@ def share_estimate(tone: Tone, reads: Reads, ideal: Ideal, *, held: bool = False
     many = count >= MANY_HARMONICS and EDGE_HARMONICS / count < share.value < 1 - EDGE_HARMONICS / count
     value = (stepwise if many else _true_share)(share.value, count, reads, ideal)
     variance = tone.variance[:count] + (misfit(tone.harmonics[:count], ideal(value, count).harmonics) if held else 0.0)
-    u = share_u(share, variance)
+    u = math.hypot(share_u(share, variance), _smeared(tone, share, count))
     if many:
         return Estimate(value, u)
     near = _true_share(_towards_edge(share.value, 2 * u), count, reads, ideal)
     far = value if 0 < near < 1 else _true_share(_towards_edge(share.value, -2 * u), count, reads, ideal)
     return Estimate(value, max(abs(near - value), abs(far - value)) / 2)
+
+
+def _smeared(tone: Tone, share: Share, count: int) -> float:
+    """Return by how much a share may be off where a pitch that moves takes from all harmonics alike."""
+    lost = lost_shares(tone.smear, np.arange(1.0, count + 1)) * np.abs(tone.harmonics[:count])
+    return 2 * float(lost @ np.abs(share.follows(count)))
 
 
 def stepwise(read: float, count: int, reads: Reads, ideal: Ideal) -> float:

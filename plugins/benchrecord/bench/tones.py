@@ -11,9 +11,10 @@ import numpy as np
 from benchrecord.bench.estimate import Estimate, Hidden, decibels, root
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.fundamental import rough_hz
-from benchrecord.bench.harmonics import Course, Readings, read_harmonics, steady
+from benchrecord.bench.harmonics import STANDS_OUT, Course, Readings, read_harmonics, steady
 from benchrecord.bench.last_digit import last_digit, rounding_variance
 from benchrecord.bench.reasons import NotHad
+from benchrecord.bench.smear import lost_shares, smear_of
 from benchrecord.bench.spectra import (
     LEAST_SIZE,
     OVERLAP,
@@ -61,6 +62,7 @@ class Tone:
     apart_hz : by how much its fundamental runs faster than its harmonics have it, where that is more than chance: what has such
         partials has no single frequency, and the difference is in the uncertainty of ``hz``
     swing : rms by which its amplitude departs from its rms, as a share of that, where that is more than noise; else 0
+    smear : the share of its amplitude that the fundamental loses where the pitch moves within frames; harmonic n loses n² times as much
 
     """
 
@@ -77,6 +79,7 @@ class Tone:
     course: Course
     apart_hz: float = 0.0
     swing: float = 0.0
+    smear: float = 0.0
 
     @property
     def amplitude(self) -> float:
@@ -141,6 +144,7 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
         read.course,
         read.apart * rate,
         read.swing,
+        smear_of(read.course, frames),
     )
 
 
@@ -205,7 +209,8 @@ def power_of(tone: Tone, numbers: Sequence[int]) -> Estimate:
     """Return the power of some harmonics relative to the fundamental, what the noise brings left out.
 
     |c|² less what noise brings, each with the variance 2·|c|²·v + v² (a complex number with normal noise of variance v), and the power
-    that rounding may bring; it may come out below zero where there is nothing but noise.
+    that rounding may bring; it may come out below zero where there is nothing but noise. What a pitch that moves takes from the harmonics
+    is uncertain by as much (standard uncertainty): it is not put back, and all of it goes one way.
 
     Parameters
     ----------
@@ -218,7 +223,7 @@ def power_of(tone: Tone, numbers: Sequence[int]) -> Estimate:
     spread = float(np.sum(2 * np.maximum(mine, 0.0) * variance[at] + variance[at] ** 2))
     first = float(power[0])
     share = float(mine.sum()) / first
-    spread += (len(at) * tone.rounding) ** 2
+    spread += (len(at) * tone.rounding) ** 2 + (2 * float(lost_shares(tone.smear, at + 1.0) @ np.maximum(mine, 0.0))) ** 2
     return Estimate(share, math.hypot(math.sqrt(spread) / first, share * math.sqrt(2 * float(variance[0]) / first)))
 
 
@@ -228,6 +233,15 @@ def thd(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | NotHad:
     if not numbers:
         return NotHad(f"no harmonic of {tone.hz.value:.4g} Hz lies below {min(top_hz, tone.rate / 2):g} Hz")
     return root(power_of(tone, numbers))
+
+
+def distortion_lost(tone: Tone, top_hz: float = TOP_HZ) -> float:
+    """Return the share of the distortion that is lost where the pitch moves within frames, of the harmonics that stand out."""
+    numbers = np.arange(2, tone.below(top_hz) + 1)
+    power = np.abs(tone.harmonics[numbers - 1]) ** 2
+    known = np.where(power > STANDS_OUT**2 * tone.variance[numbers - 1], power, 0.0)
+    total = float(known.sum())
+    return float(lost_shares(tone.smear, numbers.astype(float)) @ known) / total if total else 0.0
 
 
 def even_harmonics_db(tone: Tone, top_hz: float = TOP_HZ) -> Estimate | Hidden | NotHad:

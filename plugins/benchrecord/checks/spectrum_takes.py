@@ -15,7 +15,7 @@ from benchrecord.bench.rejection import Line as SpectrumLine
 from benchrecord.bench.rejection import Rejection, rejection
 from benchrecord.bench.shape import middle_share, rise
 from benchrecord.bench.steady import level_and_mean
-from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
+from benchrecord.bench.tones import Tone, distortion_lost, even_harmonics_db, find_tone, power_of, thd
 from benchrecord.bench.wander import drift_of_tone
 from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
@@ -38,6 +38,7 @@ LEVELS = ("level_dbfs", "level_v")
 OF_SHAPE = ("thd_percent", "even_harmonics_db", "rise_percent", *LEVELS)
 FAINT = ("thd_percent", "even_harmonics_db", "slope_db_per_octave", "carrier_rejection_db", "signal_rejection_db")
 TOLD_SWING = 0.01  # rms, as a share of the level: a tenth of a decibel
+TOLD_LOSS = 0.01  # of the distortion
 AT_MOST = "thd_at_most_percent"
 BENT_PERCENT = 20.0  # of distortion: no sine
 HOW_PRODUCT = (
@@ -159,6 +160,7 @@ def _warnings(check: Check, heard: Heard, tone: Tone, results: Results) -> Warni
         *warnings_if("hum", hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value)),
         *warnings_if("unsteady", _unsteady(tone)),
         *warnings_if("tremolo", _tremolo(tone), *LEVELS),
+        *warnings_if("vibrato", _vibrato(tone), "thd_percent", "even_harmonics_db", "rise_percent"),
         *inharmonic(tone),
         *weak_fundamental(tone),
         *misread(tone.hz.value, check.keys.get("nominal_hz")),
@@ -213,6 +215,17 @@ def _unsteady(tone: Tone) -> str:
 def _tremolo(tone: Tone) -> str:
     """Say that the level goes up and down: the levels are means over that."""
     return f"Its level goes up and down by {100 * tone.swing:.2g} % (rms)." if tone.swing > TOLD_SWING else ""
+
+
+def _vibrato(tone: Tone) -> str:
+    """Say that the pitch moves faster than harmonics can be followed: they come out too weak, the higher the more."""
+    lost = distortion_lost(tone)
+    if lost < TOLD_LOSS:
+        return ""
+    return (
+        f"Its pitch moves within the {1000 * tone.frames.size / tone.rate:.2g} ms in which harmonics are read, as by vibrato: the distortion"
+        f" comes out about {100 * lost:.2g} % of itself too small. Switch the vibrato off, and record it again."
+    )
 
 
 def _no_sine(expect: str, distortion: Value) -> str:
