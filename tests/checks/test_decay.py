@@ -194,7 +194,8 @@ def test_hum_informs_and_clipping_makes_the_times_doubtful() -> None:
     (clipped,) = own.left.warnings
     assert clipped.code == "clipped"
     assert clipped.touches("t20_s")
-    assert own.left.verdict is not Verdict.IN
+    assert own.left.verdict is Verdict.TOO_CLOSE
+    assert own.advice == ""
 
 
 def test_a_time_by_the_first_ten_decibels_says_so() -> None:

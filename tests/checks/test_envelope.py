@@ -242,6 +242,17 @@ def test_an_overdriven_recorder_makes_stages_too_close_to_call() -> None:
     assert "too close to call for what is doubtful about it" in left(finding).worst
 
 
+def test_times_that_the_recorder_may_have_bent_ask_for_no_repair() -> None:
+    made = {"as_left@0": Made(attack=0.05), "as_left@10": Made(attack=0.2)}
+    whole = heard(sides={name: sound(one) for name, one in made.items()}, wanted={"attack": (0.2, 0.8)})
+    assert left(whole).verdict is Verdict.OUT
+    assert "attack" in whole.advice
+    cut_off = heard(sides={name: np.clip(3 * sound(one), -1, 1) for name, one in made.items()}, wanted={"attack": (0.2, 0.8)})
+    assert left(cut_off).verdict is Verdict.TOO_CLOSE
+    assert cut_off.advice == ""
+    assert "beyond its limit, too close to call for what is doubtful about it" in left(cut_off).worst
+
+
 @pytest.mark.parametrize("apart_hz", [1.7, 4.0, 9.0])
 def test_beats_are_not_taken_for_edges(apart_hz: float) -> None:
     made = Made(attack=0.1, plateau=0.2, decay=0.64, period=1.7)

@@ -283,7 +283,7 @@ def test_a_product_without_its_frequencies_asks_for_them() -> None:
     ("sound", "expect", "told"),
     [
         (np.clip(sine(), -0.3, 0.3), "sine", "it is cut off at its top and bottom"),
-        (np.clip(3 * pulse(0.5), -1, 1), "pulse", "at full scale: the recorder was overdriven"),
+        (np.clip(3 * pulse(0.5), -1, 1), "pulse", "at full scale: most likely the recorder was overdriven"),
         (
             pulse(0.5) + 0.01 * np.sin(2 * np.pi * 50 * seconds(2)),
             "pulse",
@@ -401,7 +401,24 @@ def test_clipping_makes_a_distortion_doubtful_and_leaves_a_pitch_alone() -> None
     pitch = side(examined({"as_left": clipped(1.05)}, limit="5 cents", nominal_hz=440.0))
     assert pitch.verdict is Verdict.IN
     assert [warning.code for warning in pitch.warnings] == ["clipped"]
-    assert side(examined({"as_left": clipped(2)}, limit="5 %")).verdict is Verdict.OUT  # no doubt makes that better
+
+
+@pytest.mark.parametrize(("by", "level"), [(1.005, 1.0), (1.1, 1.0), (2.0, 1.0), (2.0, 0.4)])
+def test_distortion_that_the_recorder_may_have_made_is_neither_in_nor_out(by: float, level: float) -> None:
+    for limit in ("0.01 %", "60 %"):
+        finding = examined({"as_left": level * clipped(by)}, limit=limit)
+        assert side(finding).verdict is Verdict.TOO_CLOSE
+        assert finding.advice == ""
+    (message,) = [warning.message for _, warning in finding.warnings if warning.code == "clipped"]
+    assert ("The instrument may do that" in message) is (level < 1)
+    whole = examined({"as_left": sine(2, 1)}, limit="0.5 %")
+    assert side(whole).verdict is Verdict.OUT
+    assert whole.advice != ""
+
+
+def test_advice_is_given_for_positions_that_are_not_in_doubt() -> None:
+    assert examined({"as_left@1": sine(2, 1), "as_left@2": clipped(2)}, limit="0.5 %", control="drive").advice != ""
+    assert examined({"as_left@1": sine(), "as_left@2": clipped(2)}, limit="0.5 %", control="drive").advice == ""
 
 
 def test_a_warning_stands_beside_the_position_that_it_is_of() -> None:

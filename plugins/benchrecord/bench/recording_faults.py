@@ -89,6 +89,8 @@ def _longest(flags: NDArray[np.bool_]) -> tuple[int, int]:
 def clipping(samples: Floats, *, flat: bool = False, period: float | None = None) -> str:
     """Say that a recording is cut off at its highest or lowest values; empty where it is not.
 
+    What cut it off is not seen in it: below full scale that may be the recorder's input, the instrument, or anything between.
+
     A converter cuts off hard, however little: samples stand still at the same extreme value, entered through a corner, again and again;
     or far more of them share that very value than share any of those just below it. What was cut off softly, or before noise was added,
     crowds at its top: two and a half times as many samples of a periodic wave as of a sine; of other sounds six times as many as just
@@ -109,9 +111,13 @@ def clipping(samples: Floats, *, flat: bool = False, period: float | None = None
     if not sides:
         return ""
     peak = max(-lowest, highest)
-    where = "at full scale" if peak >= FULL_SCALE else f"{-20 * math.log10(peak):.1f} dB below full scale"
-    why = "the recorder was overdriven" if peak >= FULL_SCALE else "it was clipped on its way to the recorder"
-    return f"It is cut off at its {' and '.join(sides)}, {where}: {why}, and what is worked out holds for the clipped sound."
+    where = f"It is cut off at its {' and '.join(sides)}"
+    if peak >= FULL_SCALE:
+        return f"{where}, at full scale: most likely the recorder was overdriven. Record it again, fainter."
+    return (
+        f"{where}, {-20 * math.log10(peak):.1f} dB below full scale: its samples run level at its largest value. The instrument may do that,"
+        " or anything up to the recorder. Record it again with less gain: a fault of the recorder is gone then."
+    )
 
 
 def _cut_off(samples: Floats, step: float, *, flat: bool, period: float | None) -> bool:

@@ -24,7 +24,18 @@ from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.recordings import takes_of
 from benchrecord.checks.wording import NOT_YET, SAID, counted, sides_said
 from benchrecord.figures.style import Chart, Mark, curves, marked
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, downgrade, worst_of
+from benchrecord.model.findings import (
+    CheckFinding,
+    DataTable,
+    Item,
+    Results,
+    Side,
+    Value,
+    Verdict,
+    downgrade,
+    is_in_doubt,
+    worst_of,
+)
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import MINUS, shown
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -213,7 +224,7 @@ def _based(rung: Rung, decay: Decay) -> Iterator[str]:
 
 
 def _advice(check: Check, side: Side | None) -> str:
-    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
+    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or is_in_doubt(side, "t20_s"):
         return ""
     items = [i.results for i in side.items if i.verdict is side.verdict] or [side.results]
     times = [t for results in items if isinstance(t := results["t20_s"].value, float)]

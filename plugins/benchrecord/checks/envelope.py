@@ -68,10 +68,18 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         table=table,
         plain=plain(check, found, left, times),
         method=method(check, bench, heard, found=found, left=left),
-        advice=advice(times[stage]) if side and side.verdict in (Verdict.OUT, Verdict.TOO_CLOSE) else "",
+        advice=advice(_of_instrument(times[stage], heard[stage]))
+        if side and side.verdict in (Verdict.OUT, Verdict.TOO_CLOSE)
+        else "",
         basis=basis(check, bench, times[stage], heard[stage]),
         curve=_curve(check, heard) or whole,
     )
+
+
+def _of_instrument(times: Sequence[Timed], heard: Sequence[Listened]) -> list[Timed]:
+    """Return the times that no fault of the recorder makes doubtful."""
+    warnings = {one.at: one.warnings for one in heard}
+    return [t for t in times if not any(w.of_recorder and w.touches(f"{t.stage}_s") for w in warnings.get(t.at, ()))]
 
 
 def _side(check: Check, bench: Bench, times: Sequence[Timed], heard: Sequence[Listened]) -> Side | None:

@@ -12,7 +12,18 @@ from benchrecord.checks.response_chart import chart
 from benchrecord.checks.response_results import Told, held_name, limits_of, told_by, told_by_table, unused_limit
 from benchrecord.checks.response_words import HOW, based, hz_said, plain, said
 from benchrecord.checks.wording import SAID
-from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, downgrade, worst_of
+from benchrecord.model.findings import (
+    CheckFinding,
+    DataTable,
+    Item,
+    Results,
+    Side,
+    Value,
+    Verdict,
+    downgrade,
+    is_in_doubt,
+    worst_of,
+)
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
 from benchrecord.model.table import Column, Holds, KindSchema
@@ -162,6 +173,8 @@ def _rule(check: Check, bench: Bench, known: Sequence[Told]) -> str:
 
 def _advice(check: Check, side: Side | None) -> str:
     if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or check.keys.get("oscillation"):
+        return ""
+    if is_in_doubt(side, held_name(check)):
         return ""
     if held_name(check) == "peak_db":
         return PEAKS

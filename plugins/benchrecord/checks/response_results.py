@@ -98,7 +98,12 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
     period = heard.rate / told.oscillation.tone.hz.value if told.oscillation else None
     warnings = (
         *heard.warnings,
-        *warnings_if("clipped", clipping(heard.samples, period=period), "thd_percent" if told.oscillation else ALL_RESULTS),
+        *warnings_if(
+            "clipped",
+            clipping(heard.samples, period=period),
+            "thd_percent" if told.oscillation else ALL_RESULTS,
+            of_recorder=True,
+        ),
         *warnings_if("lossy-coding", lossy_words(bench, take), *FAINT),
     )
     return replace(told, words=heard.words, warnings=(*warnings, *told.warnings))
@@ -151,7 +156,7 @@ def _overdriven(third: float) -> tuple[ResultWarning, ...]:
     message = (
         f"The sweep comes back with {100 * third:.2g} % of its third harmonic: something is overdriven. Record it fainter."
     )
-    return warnings_if("overdriven", message, *((ALL_RESULTS,) if third > BENT else ()))
+    return warnings_if("overdriven", message, *((ALL_RESULTS,) if third > BENT else ()), of_recorder=True)
 
 
 def _span(check: Check) -> Sequence[float]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from benchrecord.checks.spectrum_limits import REJECTIONS, target_of
 from benchrecord.checks.spectrum_takes import AT_MOST, MAIN, NOISE, PRODUCT, SINE, expected
 from benchrecord.checks.wording import NOT_YET, change
-from benchrecord.model.findings import Item, Results, Side, Value, Verdict
+from benchrecord.model.findings import Item, Results, Side, Value, Verdict, is_in_doubt
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 from benchrecord.model.quantity import dimension
@@ -98,8 +98,8 @@ def _reasons(check: Check, side: Side) -> list[str]:
 
 
 def advice(check: Check, side: Side | None) -> str:
-    """Say what to turn, where something is out of its limit or too close to it."""
-    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
+    """Say what to turn, where something is out of its limit or too close to it; nothing where the recording is in doubt."""
+    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or is_in_doubt(side, main_result(check)):
         return ""
     results = next((i.results for i in side.items if i.verdict is side.verdict), side.results)
     if main_result(check) == "fundamental_hz":

@@ -87,7 +87,7 @@ def against_limit(item: Item) -> str:
     said = "just on its limit" if is_nothing(distance) else f"{distance} {'inside' if number >= 0 else 'beyond'} its limit"
     if item.verdict is not Verdict.TOO_CLOSE:
         return said
-    if isinstance(u.value, float) and number > u.value:
+    if isinstance(u.value, float) and abs(number) > u.value:
         return f"{said}, too close to call for what is doubtful about it"
     return f"{said}, too close to call with an uncertainty of {shown(Value(u.value, u.unit, u.uncertainty or _number(u)))}"
 

@@ -44,12 +44,14 @@ ALL_RESULTS = "*"
 class ResultWarning:
     """A reason to doubt results: a stable ``code``, a sentence, and the names of the results that it affects.
 
-    ``affects`` is empty where the warning only informs, and holds ``ALL_RESULTS`` where it affects every result.
+    ``affects`` is empty where the warning only informs, and holds ``ALL_RESULTS`` where it affects every result. ``of_recorder`` says that
+    the recorder may have made the fault: then *out* cannot be concluded of the instrument either.
     """
 
     code: str
     message: str
     affects: tuple[str, ...] = ()
+    of_recorder: bool = False
 
     def touches(self, result: str) -> bool:
         """Return whether the warning affects a result."""
@@ -198,9 +200,20 @@ class Findings:
 
 
 def downgrade(concluded: Verdict, warnings: Iterable[ResultWarning], result: str) -> Verdict:
-    """Return *too close to call* in place of *in* where a warning affects the result that was judged."""
-    doubtful = concluded is Verdict.IN and any(warning.touches(result) for warning in warnings)
+    """Return *too close to call* in place of *in* where a warning affects the result that was judged.
+
+    In place of *out* too, where the recorder may have made the fault; any other fault leaves what is out as it is.
+    """
+    touching = [warning for warning in warnings if warning.touches(result)]
+    recorder = any(warning.of_recorder for warning in touching)
+    doubtful = (concluded is Verdict.IN and bool(touching)) or (concluded is Verdict.OUT and recorder)
     return Verdict.TOO_CLOSE if doubtful else concluded
+
+
+def is_in_doubt(side: Side, result: str) -> bool:
+    """Return whether a stage is too close to call for a warning that affects the result that was judged: nothing is to be mended yet."""
+    judged = [item.warnings for item in side.items if item.verdict is side.verdict] or [side.warnings]
+    return side.verdict is Verdict.TOO_CLOSE and all(any(w.touches(result) for w in (*side.warnings, *own)) for own in judged)
 
 
 def worst_of(verdicts: Iterable[Verdict]) -> Verdict:
