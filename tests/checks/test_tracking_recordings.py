@@ -19,7 +19,8 @@ from benchrecord.model.job import Check, DecisionRule, Take
 from benchrecord.model.quantity import Quantity
 from checks.conftest import Worked
 from contours import tone
-from sounds import MemorySound, check_of, opened, with_noise
+from sounds import MemorySound, check_of, opened, seconds, with_noise
+from waves import wandering_phase
 
 KIND = all_kinds()["tracking"]
 VOLTS = (0.0, 1.0, 2.0, 3.0, 4.0)
@@ -323,3 +324,16 @@ def test_a_recording_of_tracking_has_the_warnings_of_a_spectrum() -> None:
     assert "clipped" in codes(heard(overdriven))
     hum = sum(0.02 / n * np.sin(2 * np.pi * 50 * n * t) for n in range(1, 5))
     assert "hum" in codes(heard({f"as_left@{v}": MemorySound(tone(f, 3.0) + hum) for v, f in ((0, 113.0), (1, 226.0))}))
+
+
+@pytest.mark.parametrize(("rate_hz", "fast"), [(90.0, True), (5.0, False)])
+def test_wander_faster_than_the_band_is_not_plainly_in(rate_hz: float, fast: bool) -> None:  # noqa: FBT001
+    t = seconds(4)
+    moving = 0.4 * np.sin(2 * np.pi * wandering_phase(441.3, 3 * np.sin(2 * np.pi * rate_hz * t), 48_000))
+    side = left(
+        heard({"as_left": MemorySound(with_noise(moving, 60))}, not_tracking=True, limit=Quantity(10, "cents", "10 cents"))
+    )
+    assert side.verdict is (Verdict.TOO_CLOSE if fast else Verdict.IN)
+    touched = [warning for warning in side.warnings if warning.touches("wander_peak_cents")]
+    assert [warning.code for warning in touched] == (["fast-wander"] if fast else [])
+    assert not fast or "about 90 times a second, by 2 cents (rms)" in touched[0].message

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchrecord.model.findings import Value
-from benchrecord.model.numbers import decimals_for, rounded, shown
+from benchrecord.model.numbers import decimals_for, roughly, rounded, shown
 
 
 @pytest.mark.parametrize(
@@ -51,3 +51,10 @@ def test_rounding_is_never_off_by_more_than_half_a_digit(value: float, decimals:
     assert float(rounded(value, decimals).replace("−", "-")) == pytest.approx(
         value, abs=0.5000001 * 10**-decimals + math.ulp(value)
     )
+
+
+@pytest.mark.parametrize(
+    ("value", "words"), [(0.0567, "0.057"), (4.16, "4.2"), (90.06, "90"), (221.3, "220"), (12345.0, "12000")]
+)
+def test_a_rough_number_has_two_digits_and_no_exponent(value: float, words: str) -> None:
+    assert roughly(value) == words

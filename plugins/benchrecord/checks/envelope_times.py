@@ -23,6 +23,7 @@ from benchrecord.checks.non_negative import non_negative
 from benchrecord.checks.recordings import Heard, listen, lossy_words, takes_of, unless_damaged, warnings_if
 from benchrecord.model.findings import Results, ResultWarning, Value
 from benchrecord.model.job import Check, Take
+from benchrecord.model.numbers import roughly
 
 STAGES = ("attack", "hold", "decay", "gap", "period")
 COLUMNS = {"as_found": "as_found_s", "as_left": "as_left_s"}
@@ -168,7 +169,7 @@ def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tup
 def _tremolo(contour: Contour | NotHad) -> str:
     if isinstance(contour, NotHad) or not contour.tremolo_hz:
         return ""
-    return f"Its level goes up and down about {contour.tremolo_hz:.2g} times a second within the contour: turn the tremolo off, and record it again."
+    return f"Its level goes up and down about {roughly(contour.tremolo_hz)} times a second within the contour: turn the tremolo off, and record it again."
 
 
 def _clicks(course: Trail, contour: Contour | NotHad) -> tuple[str, ...]:
@@ -185,7 +186,7 @@ def _beats(beating: Beating | None) -> str:
     """Word what beats: ``two tones under it beat about 4 times a second``."""
     if beating is None:
         return ""
-    often = f"about {beating.hz:.2g} times a second"
+    often = f"about {roughly(beating.hz)} times a second"
     return f"two tones under it beat {often}" if beating.certain else f"the tone under it is not steady: it swings {often}"
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 
 from benchrecord.bench.estimate import STANDS_OUT
+from benchrecord.bench.fast_wander import fast_wander
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.misreading import times_of
 from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.tones import Tone
 from benchrecord.checks.recordings import warnings_if
 from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value
-from benchrecord.model.numbers import shown
+from benchrecord.model.numbers import roughly, shown
 
 Warnings = tuple[ResultWarning, ...]
 INHARMONIC_SHARE = 5e-5  # of the frequency: a tenth of a cent
@@ -25,6 +26,16 @@ def of_recording(samples: Floats, tone: Tone) -> Warnings:
         *warnings_if("clipped", clipping(samples, period=period)),
         *warnings_if("hum", hum(samples, tone.rate, harmonics_of_hz=tone.hz.value)),
     )
+
+
+def too_fast(samples: Floats, tone: Tone, *affects: str) -> Warnings:
+    """Warn of a pitch that moves faster than the wander that is read."""
+    found = fast_wander(samples, tone)
+    if found is None:
+        return ()
+    often = f"about {roughly(found.rate_hz)} times a second, by {roughly(found.rms_cents)} cents (rms)"
+    words = f"Its pitch also moves {often}: wander is read up to {roughly(found.band_hz)} Hz, without that."
+    return warnings_if("fast-wander", words, *affects)
 
 
 def inharmonic(tone: Tone, *affects: str) -> Warnings:

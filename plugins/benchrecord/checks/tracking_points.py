@@ -13,11 +13,12 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import silence, sounding
 from benchrecord.bench.sound import stretch
 from benchrecord.bench.steps import PitchReading, Step, find_steps, frequency_of, settled_pitch
+from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.checks.recordings import Heard, listen, lossy_words, takes_of, unless_damaged, warnings_if
-from benchrecord.checks.tone_warnings import inharmonic, of_recording, weak_fundamental
+from benchrecord.checks.tone_warnings import inharmonic, of_recording, too_fast, weak_fundamental
 from benchrecord.checks.tracking_order import miscounted, other_order
 from benchrecord.model.findings import ALL_RESULTS, ResultWarning
 from benchrecord.model.job import Check, Take
@@ -263,6 +264,8 @@ def _channel(heard: Heard) -> str:
 def _point(found: PitchReading, volts: float, note: str, key: int, *, samples: Floats) -> Point:
     tone = found.tone
     warnings = (*of_recording(samples, tone), *inharmonic(tone), *weak_fundamental(tone)) if tone else ()
+    if tone and isinstance(found.wander, Wander):
+        warnings += too_fast(samples, tone, "wander_rms_cents", "wander_peak_cents")
     return Point(volts, found.hz.value, found.hz.expanded, note or _named(volts), key, note, HEARD_DECIMALS, found, warnings)
 
 

@@ -26,6 +26,11 @@ def rounded(value: float, decimals: int) -> str:
     return bare if text == bare or not bare.strip("0.") else MINUS + bare
 
 
+def roughly(value: float) -> str:
+    """Write a number with two significant digits, and without an exponent: ``0.56``, ``4.2``, ``220``."""
+    return f"{float(f'{value:.2g}'):.6g}"
+
+
 def shown_decimals(value: Value) -> int:
     """Return the decimals a value is shown with: those of its uncertainty, but never more than were read."""
     number = float(value.value) if isinstance(value.value, int | float) else 0.0
