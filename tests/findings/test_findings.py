@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from benchrecord.checks import all_kinds
@@ -203,6 +203,8 @@ READING = st.none() | st.floats(-1e9, 1e9)
 
 @settings(deadline=None)
 @given(READING, READING, READING, READING, READING)
+@example(0.0, 1.0, 2.2e-311, 0.0, None)  # no slope: the positions are too close together
+@example(0.0, 1e-300, 1.0, 0.0, 1e9)  # no turns: more than a float can hold
 def test_whatever_was_logged_the_json_holds_numbers_or_null(
     found: float | None, left: float | None, at: float | None, then: float | None, target: float | None
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -21,12 +22,15 @@ def sensitivity_per_turn(turns: Sequence[float], readings: Sequence[float]) -> f
     if len(set(turns)) < 2:  # noqa: PLR2004  # a slope needs two
         return NotHad("fewer than two logged positions")
     line = polynomial_fit(turns, readings, 1)
-    return line.coefficients[1] if not isinstance(line, NotHad) else line
+    if isinstance(line, NotHad) or math.isfinite(line.coefficients[1]):
+        return line if isinstance(line, NotHad) else line.coefficients[1]
+    return NotHad("the logged positions are too close together for a slope")
 
 
 def turns_to_target(reading: float, target: float, per_turn: float) -> float | NotHad:
     """Return how many turns are left to the target; the sign is that of the logged turns."""
-    return (target - reading) / per_turn if per_turn else NotHad("turning it changes nothing")
+    turns = (target - reading) / per_turn if per_turn else math.inf
+    return turns if math.isfinite(turns) else NotHad("turning it changes nothing")
 
 
 def travel_left_turns(turns: float, position: float) -> tuple[float, float]:
