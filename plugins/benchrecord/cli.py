@@ -114,10 +114,11 @@ def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> N
 @KINDS
 def check(folder: Path, kinds: tuple[Path, ...], edition: str | None, *, as_json: bool) -> None:
     """List all problems of a job folder at once. Nothing in it is changed."""
-    from benchrecord.publish.work import warnings_of  # noqa: PLC0415  # mkdocs is slow to import
+    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415  # mkdocs is slow to import
+    from benchrecord.publish.work import warnings_of  # noqa: PLC0415
 
     jobs, problems, _ = _read(folder, kinds)
-    problems = in_order([*problems, *warnings_of(jobs)])
+    problems = in_order([*problems, *warnings_of(jobs, Cache(default_folder()))])
     if edition:
         problems = in_order([*problems, *(p for where, job in jobs for p in _private_words(where, job, Edition(edition)))])
     if as_json:

@@ -16,7 +16,7 @@ NAMES = ["Ottilie Marrenbach", "Lang", "Öztürk", "Петров", "O’Brien", 
 PHONES = ["+49 30 1234567", "+49 (0)30 123 45 67", "+44 20 7946 0958", "0044 20 7946 0958", "(030) 123 45 67", "030/1234567", "0171 1234567", "01632 960 123", "07700 900123", "06 12 34 56 78", "(555) 123-4567", "555-123-4567", "+33 6 12 34 56 78"]  # fmt: skip
 LABELLED = ["Tel.: 555 0143", "phone 0301234567", "phone +00 555 0143", "Telefon Nr. 5550143", "tél : 0612345678", "He rang from 0171-1234567", "fax 555-0143"]  # fmt: skip
 EMAILS = ["zoe@marrenbach.example", "Zoe.M+x@mail.co.example", "zoe (at) marrenbach.example", "zoë@bücher.example"]
-ADDRESSES = ["7 Sluice Lane", "12b, Old Mill Road", "Sonnenallee 12", "Hauptstraße 5a", "Kerkstraat 12", "12 rue de la Paix", "Calle Mayor, 12", "Birkenweg 3"]  # fmt: skip
+ADDRESSES = ["7 Sluice Lane", "12b, Old Mill Road", "Sonnenallee 12", "Hauptstraße 5a", "Kerkstraat 12", "12 rue de la Paix", "Calle Mayor, 12", "Birkenweg 3", "Kirchsteig 12, 83209 Hallbruck", "Am Anger 3a, CH-8000 Seeburg", "PO Box 117", "Postfach 1234"]  # fmt: skip
 OWNED = ["It belongs to {}.", "Owner: {}", "owner is {}", "| Owner | {} |", "The owner, {}, rang.", "Property of {}", "brought in by {}", "Mr {} came.", "Frau {}", "Kunde: {}"]  # fmt: skip
 
 
@@ -57,6 +57,7 @@ def test_each_form_is_found_where_it_stands(kind: Personal, text: str, around: s
         "Agreed with the owner: Make it play. For the owner: Keep it dry.",
         "Owner: unknown. Owner: none. The owner asked for it. Owner's manual in the lid.",
         "Row 3, 2 Output Drive and 4 Filter Drive knobs, 5 Band Way, Spring 12, String 4.",
+        "Pin 12, 4700 Ohm; Row 3, 10000 turns; IC 12, 4011 Gate; Pin 7, 1000 Hertz.",
         "Address bus A0 to A15; address: 0x3F. I2C address 0x20.",
         "J-2024-001, S-0123, VP-0613-K, SN 0417, TL-072CP, IC3 2N3904, C1 1NF.",
         "1:1000, 16/44.1, 20-20000 Hz, 0-10 V in 0.5 V steps, 10^-6, 1/12 octave.",

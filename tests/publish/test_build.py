@@ -114,6 +114,29 @@ def test_a_problem_stops_it_and_the_former_site_is_left_whole(tmp_path: Path, jo
     assert contents(site) == before
 
 
+@pytest.mark.slow
+def test_a_refused_site_is_traced_to_each_line_it_comes_from_and_to_the_command_that_lists_them(tmp_path: Path) -> None:
+    own = "title: T\npublish: yes\ninstrument: {model: M, serial: VP-0613-K}\nowner: {name: Ottilie Marrenbach}\n"
+    texts: dict[str, str | bytes] = {
+        "job.yml": own,
+        "notes/10-a.md": "# One\n\nFor Marrenbach, then\nMarrenbach again.\n",
+        "faults.csv": "symptom,cause\nhum,VP 0613 K\n",
+        "notes/20-b.md": "---\nedition: owner\n---\nFor Marrenbach.\n",
+    }
+    job, clean = write(tmp_path / "my job", texts), write(tmp_path / "clean", {"job.yml": "title: C\npublish: yes\n"})
+    with pytest.raises(Refused) as refused:
+        build([job, clean], edition=None, site_dir=tmp_path / "site", kinds=[])
+    lines = str(refused.value).splitlines()
+    written = lines[lines.index("It is written in:") + 1 :]
+    assert sorted(written[:3]) == [
+        f"  {job / 'faults.csv'}, line 2, column cause: instrument: serial",
+        f"  {job / 'notes/10-a.md'}, line 3, column 5: owner: name",
+        f"  {job / 'notes/10-a.md'}, line 4, column 1: owner: name",
+    ]
+    assert f"  benchrecord check --edition portfolio '{job}'" in written
+    assert not any(word in line for line in written for word in ("Marrenbach", "clean"))
+
+
 def test_a_folder_that_is_no_site_of_ours_is_never_replaced(tmp_path: Path, job: Path) -> None:
     (tmp_path / "precious").mkdir()
     (tmp_path / "precious/letter.txt").write_text("dear")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,9 @@ from benchrecord.checks import all_kinds, schemas
 from benchrecord.intake import read_job
 from benchrecord.model.job import Edition
 from benchrecord.publish.cache import Cache
-from benchrecord.publish.telling import private_words
+from benchrecord.publish.guarding.rule import Match, SearchTerm
+from benchrecord.publish.guarding.search import Search
+from benchrecord.publish.telling import MAX_PLACES, occurrences, private_words
 from folders import picture, write
 
 PRIVATE: dict[str, str | bytes] = {
@@ -50,7 +53,7 @@ def test_a_job_that_keeps_it_to_its_fields_is_warned_of_nothing(tmp_path: Path) 
         ("Quayside", "part: supplier"),
         ("qc 7741 x", "part: order code"),
         ("cost 3.25", "part: unit cost"),
-        ("price: 3,25", "part: unit cost"),
+        ("3.25 EUR", "part: unit cost"),
         ("61.50 an hour", "costs: hourly rate"),
     ],
 )
@@ -101,6 +104,47 @@ NOTE = "---\n# for me\ntitle: {title}\n---\n\n"
 )  # fmt: skip
 def test_line_and_column_are_the_user_s_own(tmp_path: Path, name: str, text: str, where: tuple[object, ...]) -> None:
     assert [(name, *where, "owner: name")] == [w for w in warned(tmp_path, {name: text}) if w[0] == name]
+
+
+@pytest.mark.parametrize("times", [2, 7, 40])
+@pytest.mark.parametrize(
+    ("value", "field"),
+    [
+        ("Zoë Marrenbach", "owner: name"),
+        ("zoe@marrenbach.example", "owner: email"),
+        ("(00) 555-0143", "owner: phone"),
+        ("7 Sluice Lane, Harrowmere", "owner: address"),
+        ("VP-0613-K", "instrument: serial"),
+        ("3.25 EUR", "part: unit cost"),
+        ("Quayside Components", "part: supplier"),
+    ],
+)
+@pytest.mark.parametrize("between", ["\n\nThen {} came up.", " and {} is there", ", see {}.\n\n* Next to it"])
+def test_each_place_of_a_text_is_shown_and_each_once(tmp_path: Path, value: str, field: str, between: str, times: int) -> None:
+    text = "First" + between.format(value) * times + "\n"
+    starts = [m.start() for m in re.finditer(re.escape(value), text)]
+    found = [(n, c) for _, n, c, w in warned(tmp_path, {"notes/10-a.md": text}) if w == field]
+    expected = [(text.count("\n", 0, s) + 1, s - text.rfind("\n", 0, s)) for s in starts]
+    assert len(found) == times
+    within = 2 if field == "owner: address" else 1  # its street
+    assert all(n == m and 0 <= column - c <= within for (n, column), (m, c) in zip(found, expected, strict=True))
+
+
+def test_a_long_text_full_of_it_shows_many_places_in_a_bounded_time() -> None:
+    search = Search([SearchTerm("owner: name", "Marrenbach", Match.WORD)])
+    assert len(occurrences(search, "For Marrenbach, then on.\n\n" * 15_000)) >= MAX_PLACES
+    (last,) = occurrences(search, "A long text of nothing much.\n\n" * 15_000 + "Marrenbach")
+    assert last.start == 15_000 * 30
+
+
+def test_two_fields_in_one_line_are_two_places(tmp_path: Path) -> None:
+    text = "Marrenbach, Sluice Lane, Marrenbach, Sluice Lane\n"
+    assert sorted((c, w) for _, _, c, w in warned(tmp_path, {"notes/10-a.md": text})) == [
+        (1, "owner: name"),
+        (13, "owner: address"),
+        (26, "owner: name"),
+        (38, "owner: address"),
+    ]
 
 
 def test_the_owner_may_read_their_own_name_and_not_the_rate(tmp_path: Path) -> None:

@@ -62,6 +62,8 @@ _STREET = re.compile(
     r"|(?<!\w)[^\W\d_][\w'’-]{1,40}?(?:straße|strasse|str\.|gasse|allee|weg|straat|laan|gatan|vägen) \d{1,4}[a-z]?\b"
     rf"|(?<![\w.,/-])\d{{1,4}}(?: bis| ter)?,? (?:rue|avenue|boulevard|impasse|chemin) (?:(?:de|du|des|la|le|les) |l['’])*{_WORD}"
     rf"|\b(?:Calle|Avenida|Rua|Viale|Piazza|Via) (?:{_WORD} ){{0,3}}{_WORD}, ?\d{{1,4}}\b"
+    r"|(?<!\w)[^\W\d_][\w'’-]{2,40} \d{1,4}[a-z]?, ?(?:[A-Z]{1,2}-\d{4,5}|\d{5}) (?!(?:Ohm|Hertz|Volt)s?\b)[A-ZÀ-Þ][^\W\d_]{3,40}\b"  # and a postcode
+    r"|\b(?:P\. ?O\. ?Box|PO Box|Postfach) \d+"
     r"|\b(?:home|postal|shipping|delivery|return) address[^\w\n]{1,3}\S+",
 )
 _OWNED = re.compile(

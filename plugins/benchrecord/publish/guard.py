@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator
 from pathlib import Path
 
 from mkdocs.config.defaults import MkDocsConfig
@@ -18,6 +17,7 @@ from benchrecord.publish.guarding.private import Private, of_this_machine, priva
 from benchrecord.publish.guarding.site import complaints
 from benchrecord.publish.job_folders import is_job_folder, job_around
 from benchrecord.publish.jobs import JobsPlugin
+from benchrecord.publish.written_in import written_in
 
 TOLD = 200  # complaints
 
@@ -34,7 +34,22 @@ class GuardPlugin(BasePlugin[GuardConfig]):
         found = list(complaints(Path(config.site_dir), private, scripts_of(themes), installed=installed, cache=cache))
         if found:
             more = [f"and {len(found) - TOLD} more"] if len(found) > TOLD else []
-            raise PluginError("The site was refused:\n" + "\n".join(f"  {line}" for line in (*found[:TOLD], *more)) + "\n")
+            lines = [
+                "The site was refused:",
+                *(f"  {line}" for line in (*found[:TOLD], *more)),
+                *_sources(config, private, cache),
+            ]
+            raise PluginError("\n".join(lines) + "\n")
+
+
+def _sources(config: MkDocsConfig, private: Private, cache: Cache) -> list[str]:
+    """Return where the sources hold what the site was refused for."""
+    jobs = _jobs_plugin(config)
+    if jobs is None or jobs.site is None:
+        return []
+    reader, docs = jobs.site.reader, Path(config.docs_dir)
+    shown = [(folder, job) for folder, job in jobs.site.read if published([job], reader)]
+    return written_in(shown, reader, private.things, cache=cache, pages=_pages(docs))
 
 
 def _jobs_plugin(config: MkDocsConfig) -> JobsPlugin | None:
@@ -54,14 +69,13 @@ def _private(config: MkDocsConfig, themes: list[Path]) -> Private:
         return Private(machine)
     reader = jobs.site.reader  # what this reader may see is settled anew, whatever became pages
     shown = [for_reader(job, reader) for job in published([job for _, job in jobs.site.read], reader)]
-    used = public_vocabulary((job for _, job in jobs.site.read), shown, _pages(Path(config.docs_dir)), themes)
+    used = public_vocabulary((job for _, job in jobs.site.read), shown, _pages(Path(config.docs_dir)).values(), themes)
     found = private(jobs.site.read, shown, reader, used=used, cache=_cache(config))
     return Private((*machine, *found.things), found.files)
 
 
-def _pages(docs: Path) -> Iterator[str]:
-    """Yield the words of the hand-written pages; a file of a job folder among them is none."""
+def _pages(docs: Path) -> dict[Path, str]:
+    """Return the words of the hand-written pages; a file of a job folder among them is none."""
     is_job = functools.cache(is_job_folder)
-    for page in sorted(docs.rglob("*.md")):
-        if not job_around(page, docs, is_job):
-            yield page.read_text("utf-8", "replace")
+    pages = (page for page in sorted(docs.rglob("*.md")) if not job_around(page, docs, is_job))
+    return {page: page.read_text("utf-8", "replace") for page in pages}

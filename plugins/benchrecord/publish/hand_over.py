@@ -29,6 +29,7 @@ from benchrecord.publish.originals import groups, originals
 from benchrecord.publish.printed import Press, press, sheets_of
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.work import Worked, findings_json, site_of, work_out_all
+from benchrecord.publish.written_in import written_in
 from benchrecord.record.annotations import marks_on_originals
 from benchrecord.record.bag import TAG_MANIFEST, Content, bag
 from benchrecord.record.data_package import package
@@ -86,6 +87,10 @@ class Work:
     def leaks_of_others(self) -> Leaks:
         """Looks for it in documents by others, where a single word that a text left out has too tells nothing."""
         return Leaks(Private(tuple(thing for thing in self._private if thing.is_distinctive)), self.cache)
+
+    def sources(self) -> list[str]:
+        """Return where the job's texts hold what its owner must not see."""
+        return written_in(self.worked.read, Edition.OWNER, self._private, cache=self.cache)
 
     @cached_property
     def _private(self) -> tuple[SearchTerm, ...]:
@@ -229,7 +234,7 @@ def _search(payload: Mapping[str, Content], work: Work) -> None:
     documents = {name: content for name, content in payload.items() if name.startswith(DOCUMENTS)}
     found = [*work.leaks.in_files(_read(ours)), *(work.leaks_of_others.in_files(_read(documents)) if documents else ())]
     if found:
-        raise Refused("The record was refused:\n" + "\n".join(f"  {line}" for line in found))
+        raise Refused("\n".join(["The record was refused:", *(f"  {line}" for line in found), *work.sources()]))
 
 
 def _read(files: Mapping[str, Content]) -> Iterator[tuple[str, bytes]]:

@@ -33,7 +33,7 @@ from benchrecord.pages.view import View
 from benchrecord.problems import Place, Problem, has_errors, in_order
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.hearing import findings_of
-from benchrecord.publish.owner_lint import unnamed_owner
+from benchrecord.publish.owner_lint import personal_data
 from benchrecord.publish.photos import looking_to_publish
 from benchrecord.publish.pictures import draw_pictures
 
@@ -91,11 +91,11 @@ def read_all(
     return jobs, in_order([*problems, *_same_ids(jobs)])
 
 
-def warnings_of(jobs: Sequence[tuple[Path, Job]]) -> Iterator[Problem]:
+def warnings_of(jobs: Sequence[tuple[Path, Job]], cache: Cache) -> Iterator[Problem]:
     """Yield what is to be known before anyone reads the jobs that are published."""
     for folder, job in jobs:
         prefix = f"{folder.name}/" if len(jobs) > 1 else ""
-        yield from (_below(prefix, problem) for problem in unnamed_owner(folder, job))
+        yield from (_below(prefix, problem) for problem in personal_data(folder, job, cache))
 
 
 def _below(prefix: str, problem: Problem) -> Problem:
@@ -149,7 +149,7 @@ def work_out_all(
     if has_errors(problems):
         return None, problems
     if edition is Edition.PORTFOLIO:
-        problems = in_order([*problems, *warnings_of(jobs)])
+        problems = in_order([*problems, *warnings_of(jobs, cache)])
     seen = [(f, for_reader(j, edition)) for f, j in jobs if j in published([j], edition)]
     shown = tuple((f, j, findings_of(f, j, known, cache)) for f, j in seen)
     return Worked(tuple(jobs), shown, edition, known), problems

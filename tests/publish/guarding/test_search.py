@@ -246,6 +246,15 @@ def test_what_counts_by_what_stands_around_it(search: Search, text: str, found: 
         assert bool(search.finds(data)) is found
 
 
+@pytest.mark.parametrize("between", [", ", " and ", " or ", "; ", "/", " at first, then "])
+@pytest.mark.parametrize("other", ["9 EUR", "9.50 €", "€ 9", "CHF 12", "14 an hour"])
+def test_an_amount_right_behind_another_is_found(between: str, other: str) -> None:
+    search = Search([SearchTerm("price", "3.25", Match.AMOUNT)])
+    assert search.finds(f"It was {other}{between}3.25 EUR.".encode())
+    assert search.finds(f"It was 3.25 EUR{between}{other}.".encode())
+    assert not search.finds(f"It was {other}{between}4.25 EUR.".encode())
+
+
 KNOWN = vocabulary(
     ["A power supply, cleaned", "photos/front.jpg"], known=["TL072", "Harrowmere"], own=frozenset({"lang", "Kaiser"})
 )

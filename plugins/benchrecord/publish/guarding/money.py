@@ -45,9 +45,9 @@ def amounts(text: bytes) -> Iterator[tuple[int, set[float]]]:
     """Yield where each amount of money stands in a text, and what it may be: 1.234 is read in two ways."""
     for start, end, told in SIGNS.matches(text):
         for pattern, before, behind in told:
-            match = pattern.search(text, max(0, start - before), end + behind)
-            if match and match.start() < end and match.end() > start:  # not another one, whose end is cut off
-                yield match.start("number"), _readings(match["number"])
+            for match in pattern.finditer(text, max(0, start - before), end + behind):
+                if match.start() < end and match.end() > start:  # not another one, whose end is cut off
+                    yield match.start("number"), _readings(match["number"])
 
 
 def _readings(written: bytes) -> set[float]:
