@@ -80,7 +80,10 @@ CODES: dict[str, tuple[Severity, str]] = {
     "board-points": (Severity.ERROR, "points of a photo that cannot be fitted"),
     "off-board": (Severity.ERROR, "a part or a mark that lies beyond the edge of its board or picture"),
     "unsearchable-document": (Severity.ERROR, "a document for the owner is locked, or packed so that it cannot be searched"),
-    "unit-slip": (Severity.WARNING, "a value that is a thousand times, or a thousandth of, the one it is compared with"),
+    "unit-slip": (
+        Severity.WARNING,
+        "a value that is 1000 times, 1,000,000 times … the one it is compared with, or such a part of it",
+    ),
     "lossy-recording": (Severity.WARNING, "a check rests on a recording whose coding leaves something out"),
     "name-clash": (Severity.WARNING, "two files whose names differ only in capitals, which some systems take for one"),
     "private-words": (Severity.WARNING, "a text that a reader sees holds what is private elsewhere in the folder"),

@@ -209,7 +209,7 @@ def test_a_plain_number_a_thousand_times_off_is_no_measurement(worked: Worked, m
         )
     )["R1"]
     assert found.verdict is Verdict.NOT_MEASURED
-    assert "factor of a thousand" in found.results["value"].reason
+    assert "is a factor of 1000:" in found.results["value"].reason
 
 
 def test_a_factor_of_a_thousand_with_both_units_written_is_a_warning(worked: Worked) -> None:

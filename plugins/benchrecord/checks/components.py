@@ -25,7 +25,7 @@ from benchrecord.figures.style import Chart, spans
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Side, Value, Verdict
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
-from benchrecord.model.quantity import UNITS, powers_of_thousand
+from benchrecord.model.quantity import UNITS, factor, powers_of_thousand
 from benchrecord.model.table import Column, Holds, KindSchema, Row
 
 AMBIENT_C = 40.0
@@ -163,10 +163,9 @@ def _lacks_unit(row: Row, column: str, measured: float, marked: float) -> str:
         return ""
     if base_unit(row) != "ohm" and row.unit(column) is None:
         return "its unit is not written"
-    slipped = powers_of_thousand(measured, marked)
-    return (
-        f"{row.text(column)} beside {row.text('marked')} is a factor of a thousand: its unit is not written" if slipped else ""
-    )
+    power = powers_of_thousand(measured, marked)
+    ratio = f"{row.text(column)} for {row.text('marked')} is a factor of {factor(power)}"
+    return f"{ratio}: its unit is not written" if power else ""
 
 
 def _percent_decimals(decimals: int | None, marked: float) -> int:

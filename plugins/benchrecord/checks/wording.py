@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchrecord.model.findings import CheckFinding, DataTable, Item, ResultWarning, Side, Value, Verdict, worst_of
 from benchrecord.model.numbers import shown
-from benchrecord.model.quantity import powers_of_thousand
+from benchrecord.model.quantity import factor, powers_of_thousand
 
 SAID = {Verdict.IN: "within limits", Verdict.OUT: "out of limits", Verdict.TOO_CLOSE: "too close to call"}
 JUDGED = (Verdict.OUT, Verdict.TOO_CLOSE, Verdict.IN)  # the worst first
@@ -93,10 +93,13 @@ def against_limit(item: Item) -> str:
 
 
 def unit_slip(value: float, reference: float | None, *results: str) -> tuple[ResultWarning, ...]:
-    """Warn of a value that is a thousand times, or a thousandth of, what it is compared with."""
-    if not reference or not powers_of_thousand(value, reference):
+    """Warn of a value that is a power of a thousand away from what it is compared with."""
+    power = powers_of_thousand(value, reference) if reference else 0
+    if not power:
         return ()
-    message = "It is a factor of a thousand from the value it is compared with: most likely one of the two has another unit."
+    message = (
+        f"It is a factor of {factor(power)} from the value it is compared with: most likely one of the two has another unit."
+    )
     return (ResultWarning("unit-slip", message, results),)
 
 

@@ -13,6 +13,8 @@ from benchrecord.intake.boards import LEAST_POINTS
 from benchrecord.intake.crosscheck_notes import ambiguous, note_problems
 from benchrecord.model.file_names import folded
 from benchrecord.model.job import Board, BoardPhoto, Check, Job, Mark, Note, PartRow, Photo, Trim
+from benchrecord.model.notation import thousands_between
+from benchrecord.model.quantity import factor
 from benchrecord.model.references import Ambiguous, Index, index_of
 from benchrecord.problems import Place, Problem, nearest
 
@@ -50,7 +52,7 @@ def cross_check(job: Job, files: Sequence[str]) -> Iterator[Problem]:
     """Yield every problem between the files of a job."""
     whole = Whole(job, index_of(job), frozenset(files))
     rules: tuple[Callable[[Whole], Iterator[Problem]], ...] = (
-        _boards_named, _modules_named, _checks_named, _parts_named, _photos_named, _board_photos, _off_photo, _limits, _trim_order, _note_dates,
+        _boards_named, _modules_named, _checks_named, _parts_named, _values_slipped, _photos_named, _board_photos, _off_photo, _limits, _trim_order, _note_dates,
         _missing_files, _lossy_recordings, _unused_files, _name_clashes,
     )  # fmt: skip
     for rule in rules:
@@ -93,6 +95,18 @@ def _boards_named(whole: Whole) -> Iterator[Problem]:
             yield _unknown("board", _spot(item, "board"), item.board, known)
     for module in job.modules:
         yield from (_unknown("board", module.place, board, known) for board in module.boards if board not in known)
+
+
+def _values_slipped(whole: Whole) -> Iterator[Problem]:
+    """Ask about a part whose new or measured value is 1000ⁿ times what it was: most likely a prefix is another."""
+    for part in whole.job.parts:
+        for name in ("now", "measured"):
+            written = getattr(part, name)
+            if power := thousands_between(written, part.was):
+                times = f"{factor(power)} times" if power > 0 else f"1/{factor(power)} of"
+                expected = f"a value near was {part.was[:SHOWN]}: this is about {times} that"
+                remedy = "write the unit of both; nothing to do where the value was changed"
+                yield Problem("unit-slip", _spot(part, name), written[:SHOWN], expected, remedy)
 
 
 def _modules_named(whole: Whole) -> Iterator[Problem]:

@@ -12,7 +12,16 @@ from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
 from benchrecord.intake.yaml_file import NO, YES, Wrong, day_of
 from benchrecord.model.notation import IN_RANGE, capacitor_code, is_out_of_range, parse_quantity, split_bound, unit_of
-from benchrecord.model.quantity import SPELLINGS, UNITS, Quantity, canonical_unit, convert, dimension, powers_of_thousand
+from benchrecord.model.quantity import (
+    SPELLINGS,
+    UNITS,
+    Quantity,
+    canonical_unit,
+    convert,
+    dimension,
+    factor,
+    powers_of_thousand,
+)
 from benchrecord.model.table import Cell, Column, Holds, Row, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
@@ -105,7 +114,7 @@ def _slip(column: Column, cells: dict[str, Cell]) -> Problem | None:
     own, other = cells[column.name], cells.get(column.near)
     if not other or not (power := powers_of_thousand(in_base(own), in_base(other))):
         return None
-    times = f"{1000**power} times" if power > 0 else f"1/{1000**-power} of"
+    times = f"{factor(power)} times" if power > 0 else f"1/{factor(power)} of"
     return Problem(
         "unit-slip",
         own.place,

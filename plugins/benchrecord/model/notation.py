@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import replace
 
-from benchrecord.model.quantity import Quantity, canonical_unit, dimension
+from benchrecord.model.quantity import Quantity, canonical_unit, dimension, powers_of_thousand
 
 # Letter codes of IEC 60062, clause 4: the letter stands for the decimal sign. Farads where the letter is a small prefix.
 CODE_LETTERS = {
@@ -99,9 +99,32 @@ def unit_of(text: str) -> str | None:
 
 
 def same_value(one: str, other: str) -> bool:
-    """Say whether two texts name the same value: ``4k7`` and ``4.7 kΩ`` do; words are compared as they are."""
-    parsed = parse_quantity(one), parse_quantity(other)
-    if parsed[0] and parsed[1]:
-        units = {dimension(q.unit) for q in parsed if q and q.unit}
-        return len(units) <= 1 and math.isclose(parsed[0].in_base(), parsed[1].in_base(), rel_tol=1e-9)
-    return one.casefold().split() == other.casefold().split()
+    """Say whether two texts name the same value: ``4k7`` and ``4.7 kΩ`` do, ``104`` and ``100n``; words are compared as they are."""
+    if pair := _comparable(one, other):
+        return math.isclose(*pair, rel_tol=1e-9)
+    return not any(map(_quantity, (one, other))) and one.casefold().split() == other.casefold().split()
+
+
+def thousands_between(one: str, other: str) -> int:
+    """Return the n for which the first text names 1000ⁿ times the second, to some 40 %; 0 where they name no such values."""
+    pair = _comparable(one, other)
+    return powers_of_thousand(*pair) if pair else 0
+
+
+def _comparable(one: str, other: str) -> tuple[float, float] | None:
+    """Return what two texts name, in the base of their unit; None where they are not two values of one quantity.
+
+    Three digits beside a value in farad are a capacitor's code.
+    """
+    first, second = _quantity(one), _quantity(other)
+    if second and dimension(second.unit) == "F":
+        first = capacitor_code(one) or first
+    if first and dimension(first.unit) == "F":
+        second = capacitor_code(other) or second
+    if not first or not second or len({dimension(q.unit) for q in (first, second) if q.unit}) > 1:
+        return None
+    return first.in_base(), second.in_base()
+
+
+def _quantity(text: str) -> Quantity | None:
+    return parse_quantity(text) or parse_quantity(text, decimal_comma=True)

@@ -101,6 +101,11 @@ def powers_of_thousand(value: float, reference: float) -> int:
     return nearest if abs(decades - 3 * nearest) < NEAR_DECADES else 0
 
 
+def factor(power: int) -> str:
+    """Word a power of a thousand without its sign: ``1000``, ``1,000,000``."""
+    return f"{1000 ** abs(power):,}" if abs(power) > 1 else "1000"
+
+
 def shown_unit(unit: str | None) -> str:
     """Return a unit as it is printed (``kohm`` -> ``kΩ``)."""
     return SHOWN.get(unit or "", unit or "")

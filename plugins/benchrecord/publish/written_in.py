@@ -25,6 +25,7 @@ def written_in(
     jobs: Sequence[tuple[Path, Job]],
     reader: Edition,
     terms: Iterable[SearchTerm],
+    *,
     cache: Cache,
     pages: Mapping[Path, str] | None = None,
 ) -> list[str]:
