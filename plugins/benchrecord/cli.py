@@ -96,6 +96,7 @@ def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> N
     """
     from benchrecord.publish.preview import server  # noqa: PLC0415  # mkdocs is slow to import
 
+    _cache()
     try:
         server.preview(folder, port=port, edition=edition, kinds=kinds, tell=click.echo)
     except ValueError as error:
@@ -114,11 +115,10 @@ def preview(folder: Path, port: int, edition: str, kinds: tuple[Path, ...]) -> N
 @KINDS
 def check(folder: Path, kinds: tuple[Path, ...], edition: str | None, *, as_json: bool) -> None:
     """List all problems of a job folder at once. Nothing in it is changed."""
-    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415  # mkdocs is slow to import
-    from benchrecord.publish.work import warnings_of  # noqa: PLC0415
+    from benchrecord.publish.work import warnings_of  # noqa: PLC0415  # mkdocs is slow to import
 
     jobs, problems, _ = _read(folder, kinds)
-    problems = in_order([*problems, *warnings_of(jobs, Cache(default_folder()))])
+    problems = in_order([*problems, *warnings_of(jobs, _cache())])
     if edition:
         problems = in_order([*problems, *(p for where, job in jobs for p in _private_words(where, job, Edition(edition)))])
     if as_json:
@@ -143,7 +143,6 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
     """Print what the sums concluded from a job folder."""
     from benchrecord.editions import for_reader  # noqa: PLC0415  # scipy is slow to import
     from benchrecord.findings.text import as_text as findings_text  # noqa: PLC0415
-    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
     from benchrecord.publish.hearing import findings_of  # noqa: PLC0415
     from benchrecord.publish.work import findings_json  # noqa: PLC0415
 
@@ -151,7 +150,7 @@ def findings(folder: Path, edition: str, kinds: tuple[Path, ...], *, as_json: bo
     if has_errors(problems):
         click.echo(as_text(problems), err=True)
         sys.exit(1)
-    found = findings_of(folder, for_reader(jobs[0][1], Edition(edition)), known, Cache(default_folder()))
+    found = findings_of(folder, for_reader(jobs[0][1], Edition(edition)), known, _cache())
     click.echo(json_for_output(findings_json(found, Edition(edition))) if as_json else findings_text(found), nl=not as_json)
 
 
@@ -261,12 +260,11 @@ def import_marks(file: Path, folder: Path, *, replace: bool) -> None:
 def _private_words(folder: Path, job: Job, reader: Edition) -> list[Problem]:
     """Return what a reader's texts tell, and the owner's documents that cannot be searched for it."""
     from benchrecord.editions import for_reader  # noqa: PLC0415  # only where it is asked for
-    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
     from benchrecord.publish.documents import unsearchable  # noqa: PLC0415
     from benchrecord.publish.telling import private_words  # noqa: PLC0415
 
     documents = unsearchable(folder, for_reader(job, reader)) if reader is Edition.OWNER else ()
-    return [*private_words(folder, job, reader, Cache(default_folder())), *documents]
+    return [*private_words(folder, job, reader, _cache()), *documents]
 
 
 def _import(write: Callable[[], str]) -> None:
@@ -282,7 +280,6 @@ def _import(write: Callable[[], str]) -> None:
 
 def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-arg]  # what work.read_all gives, and the kinds
     from benchrecord.checks import all_kinds  # noqa: PLC0415  # scipy is slow to import
-    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415
     from benchrecord.publish.photos import looking  # noqa: PLC0415
     from benchrecord.publish.work import read_all  # noqa: PLC0415
 
@@ -290,8 +287,22 @@ def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-
         known = all_kinds(kinds)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    jobs, problems = read_all([folder], known, looking(Cache(default_folder())))
+    jobs, problems = read_all([folder], known, looking(_cache()))
     return jobs, problems, known
+
+
+def _cache() -> Any:
+    """Return the user's cache; end where it is in a job folder."""
+    from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415  # only where files are read
+    from benchrecord.publish.job_folders import refuse_default_cache_in_job_folder  # noqa: PLC0415
+    from benchrecord.publish.site_lock import Refused  # noqa: PLC0415
+
+    try:
+        refuse_default_cache_in_job_folder()
+    except Refused as refused:
+        click.echo(str(refused), err=True)
+        sys.exit(1)
+    return Cache(default_folder())
 
 
 def _count(problems: tuple[Problem, ...]) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import unicodedata
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
@@ -33,13 +35,47 @@ def test_a_folder_that_is_not_there_or_has_no_job_yml(tmp_path: Path) -> None:
     assert codes(tmp_path) == [("folder-missing", "job.yml")]
 
 
+def remedy_for(folder: Path) -> tuple[str, str]:
+    (problem,) = read_job(folder, KINDS)[1]
+    return problem.got, problem.remedy
+
+
+def test_a_folder_that_is_no_job_is_called_by_its_name_and_the_job_is_named(
+    tmp_path: Path, job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (job / "notes").mkdir()
+    monkeypatch.chdir(job / "notes")
+    assert remedy_for(Path()) == ("no job.yml in notes", f"name the job folder: {job}")
+    assert remedy_for(Path("../..")) == (f"no job.yml in {tmp_path.name}", f"name the job folder: {Path('../..') / job.name}")
+    (tmp_path / "empty").mkdir()
+    monkeypatch.chdir(tmp_path / "empty")
+    assert remedy_for(Path())[1] == "name the folder of a job, or begin one: write job.yml with at least a title"
+    for number in range(5):
+        write(tmp_path / f"empty/job-{number}", {})
+    assert remedy_for(Path())[1] == "name the job folder: job-0 or job-1 or job-2 …"
+
+
+@pytest.mark.parametrize(
+    ("name", "slug"),
+    [
+        ("Pumila 2 Überholung", "pumila-2-ueberholung"), ("Weiß & Größe", "weiss-groesse"), ("Café Señor", "cafe-senor"), ("Łódź", "lodz"),
+        ("SØREN", "soeren"), ("estuary-44", "estuary-44"), ("My_Job (2)", "my-job-2"), ("Ölwerk-ÄÖÜ", "oelwerk-aeoeue"), ("Петров", "job"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("form", ["NFC", "NFD"])
+def test_a_job_is_named_by_its_folder_in_letters_of_every_address(
+    tmp_path: Path, name: str, slug: str, form: Literal["NFC", "NFD"]
+) -> None:
+    assert read(write(tmp_path / unicodedata.normalize(form, name), {})).id == slug
+
+
 def test_only_job_yml_is_required(job: Path) -> None:
     found = read(job)
     assert (found.id, found.title, found.notes, found.checks) == ("small", "A small job", (), ())
 
 
 def test_a_job_is_named_by_its_id_else_by_its_folder(tmp_path: Path) -> None:
-    assert read(write(tmp_path / "Größe 44 (two)", {})).id == "gr-e-44-two"
+    assert read(write(tmp_path / "Größe 44 (two)", {})).id == "groesse-44-two"
     assert read(write(tmp_path / "x", {"job.yml": "title: T\nid: Estuary 44\n"})).id == "estuary-44"
 
 

@@ -152,7 +152,7 @@ NAMED = (UNREAD, "a name with signs that are no letters", "a name of letters, di
 EPS = b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n%%EndComments\nshowpage\n"
 TABLE = {"parts.csv": "ref,action\nR1,replaced\nR2,replaced\n"}
 ODD = {
-    "no job.yml": Odd(("job.yml", MISSING, "no job.yml in job", A_JOB, "write job.yml with at least a title"), {}, without_job),
+    "no job.yml": Odd(("job.yml", MISSING, "no job.yml in job", A_JOB, "name the folder of a job, or begin one: write job.yml with at least a title"), {}, without_job),
     "job.yaml": Odd(
         ("job.yml", MISSING, "no job.yml in job", A_JOB, "rename Job.yaml to job.yml"), {"Job.yaml": "title: T\n"}, without_job
     ),

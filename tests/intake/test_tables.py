@@ -18,6 +18,7 @@ COLUMNS = (
     Column("item", required=True), Column("unit", Holds.UNIT), Column("as_found", Holds.NUMBER, unit=""),
     Column("as_left", Holds.NUMBER, unit=""), Column("low", Holds.NUMBER, unit=""), Column("qty", Holds.PLAIN), Column("mm", Holds.NUMBER, unit="mm", required=True),
 )  # fmt: skip
+NUMBERS = ["+12", "-12.03", "12", "4k7", "+12 V", "30 mV"]
 CELL = st.text("aB1,;\t\"'#\n\r .-ß", max_size=8)
 
 
@@ -153,3 +154,29 @@ def test_another_library_s_limit_of_cells_changes_nothing(limit: int) -> None:
     csv.field_size_limit(limit)
     _, report = raw(f"one,two\n{'x' * 200_000},b\n")
     assert [p.code for p in report] == ["csv-syntax"]
+
+
+@pytest.mark.parametrize("number", NUMBERS)
+def test_an_apostrophe_by_which_a_spreadsheet_keeps_text_is_no_part_of_a_number(number: str) -> None:
+    plain, marked = (typed(f"item,unit,as_found,mm\nx,,{cell},1\n") for cell in (number, f"'{number}"))
+    assert plain[1] == marked[1] == []
+    assert [(c.value, c.unit) for r in marked[0].rows for c in r.cells.values()] == [
+        (c.value, c.unit) for r in plain[0].rows for c in r.cells.values()
+    ]
+
+
+@pytest.mark.parametrize(
+    ("cell", "text"), [("'+12 V", "+12 V"), ("'=sum", "=sum"), ("'77 model", "'77 model"), ("'tis", "'tis"), ("it's", "it's")]
+)
+def test_of_words_only_the_apostrophe_before_a_sign_is_left_out(cell: str, text: str) -> None:
+    table, report = typed(f"item,as_found,mm\n{cell},1,1\n")
+    assert report == []
+    assert table.rows[0].text("item") == text
+
+
+@pytest.mark.parametrize(
+    ("cell", "unit", "fix"), [("450m", "V", "write 450 mV"), ("0.9k", "Hz", "write 0.9 kHz"), ("2M", "Hz", "write 2 MHz")]
+)
+def test_a_letter_alone_in_another_unit_names_the_number_to_write(cell: str, unit: str, fix: str) -> None:
+    (problem,) = typed(f"item,unit,as_found,mm\nx,{unit},{cell},1\n")[1]
+    assert (problem.code, problem.remedy) == ("wrong-unit", fix)

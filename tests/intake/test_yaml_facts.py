@@ -21,6 +21,37 @@ def facts(text: str) -> tuple[Facts, list[Problem]]:
     return Facts.of(node, Place("t.yml", 1), report, KEYS), report
 
 
+@pytest.mark.parametrize("number", ["0,5", "12,75", "-3,1"])
+@pytest.mark.parametrize("unit", ["", " mm", " dB"])
+@pytest.mark.parametrize("form", ["size: {}", "{{id: a, size: {}}}", "{{size: {}, id: a}}", "{{size: {} }}"])
+def test_a_decimal_comma_is_shown_as_it_was_written_with_the_point_to_write(number: str, unit: str, form: str) -> None:
+    own, report = facts(form.format(f"{number}{unit}"))
+    if not report:
+        own.quantity("size")
+    (problem,) = report
+    assert (problem.code, problem.got) == ("not-a-number", f"{number}{unit}")
+    assert problem.remedy == f"write size: {number.replace(',', '.')}{unit}"
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "remedy"),
+    [
+        ("450m", "V", "450 mV"),
+        ("0.9k", "Hz", "0.9 kHz"),
+        ("2.2M", "Hz", "2.2 MHz"),
+        ("30m", "A", "30 mA"),
+        ("-12K", "V", "-12 kV"),
+        ("4k7", "V", "and a"),
+    ],
+)
+def test_a_letter_without_its_unit_is_told_from_a_unit(text: str, unit: str, remedy: str) -> None:
+    own, report = facts(f"size: {text}")
+    own.number("size", unit=unit)
+    (problem,) = report
+    assert problem.remedy.startswith(f"write size: {remedy}")
+    assert ("a letter alone counts in ohm or farad" in problem.expected) is (remedy != "and a")
+
+
 def test_what_is_not_there_is_empty_and_no_problem() -> None:
     for text in ("", "# nothing\n", "id: ~\n", "{}"):
         own, report = facts(text)

@@ -167,6 +167,21 @@ def test_no_cache_is_put_into_a_job_folder_and_the_folder_it_names_works(
     assert contents(job) == before
 
 
+@pytest.mark.parametrize("place", ["", ".cache", "measurements/a/b"])
+@pytest.mark.parametrize("command", ["check", "build", "findings", "hand-over"])
+def test_a_cache_that_the_environment_puts_into_a_job_folder_is_refused_alike(
+    tmp_path: Path, job: Path, monkeypatch: pytest.MonkeyPatch, place: str, command: str
+) -> None:
+    before = contents(tmp_path)
+    monkeypatch.setenv("BENCHRECORD_CACHE", str(job / place))
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, [command, str(job)])
+    assert result.exit_code == 1
+    assert "error cache-in-job" in result.output
+    assert f"set BENCHRECORD_CACHE={tmp_path / 'benchrecord-cache'}, or" in result.output
+    assert contents(tmp_path) == before
+
+
 def test_a_site_that_is_in_a_job_folder_already_is_one_warning_and_stops_no_build(tmp_path: Path, job: Path) -> None:
     write(job, {"job.yml": "title: T\nowner: {name: Ottilie Marrenbach}\npublish: yes\n", "photos/a.jpg": picture()})
     build([job], edition="owner", site_dir=tmp_path / "site", kinds=[])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
 import struct
 import unicodedata
@@ -107,6 +108,25 @@ def test_what_is_removed_added_renamed_or_swapped_is_named(folder: Path, tmp_pat
     assert after(lambda c: (c / "data/void").mkdir()).keys() == {"data/void"}
     for name in contents(folder):
         assert name in after(lambda c, name=name: (c / name).unlink())
+
+
+def test_a_count_that_is_wrong_is_worded_in_bytes_and_files(folder: Path) -> None:
+    info = folder / "bag-info.txt"
+    text = info.read_text("utf-8")
+    oxum = re.search(r"Payload-Oxum: (\d+)\.(\d+)", text)
+    assert oxum
+    size, files = int(oxum[1]), int(oxum[2])
+    for stated, words in (
+        ("26182148.254", "26,182,148 bytes in 254 files"),
+        ("1.1", "1 byte in 1 file"),
+        ("many", "Payload-Oxum many"),
+    ):
+        info.write_text(text.replace(f"{size}.{files}", stated), "utf-8")
+        assert faults(folder)["bag-info.txt"] in (
+            "changed",
+            f"states {words} below data/, where there are {size:,} bytes in {files} files",
+        )
+        assert any(f.what.startswith(f"states {words} below") for f in verify(folder).faults)
 
 
 @pytest.mark.parametrize("case", MUST_FAIL, ids=[c["change"] for c in MUST_FAIL])

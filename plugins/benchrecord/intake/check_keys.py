@@ -7,7 +7,7 @@ from typing import Any
 
 from benchrecord.intake.tables import read_value
 from benchrecord.intake.yaml_file import YES, Facts, Node, plain
-from benchrecord.model.notation import parse_quantity
+from benchrecord.model.notation import LETTER_ALONE, parse_quantity, prefix_meant
 from benchrecord.model.quantity import convert, dimension, in_unit
 from benchrecord.model.table import Column, Holds
 from benchrecord.problems import Problem
@@ -43,8 +43,9 @@ def _number(facts: Facts, column: Column, report: list[Problem]) -> float | None
     if found is None:
         return None
     if column.unit and found.unit and dimension(found.unit) != dimension(column.unit):
-        remedy = f"write {column.name}: and a number in {column.unit}"
-        report.append(Problem("wrong-unit", at, found.text, f"a value in {column.unit}", remedy))
+        meant = prefix_meant(found.text, column.unit)
+        remedy = f"write {column.name}: {meant or f'and a number in {column.unit}'}"
+        report.append(Problem("wrong-unit", at, found.text, f"a value in {column.unit}{LETTER_ALONE * bool(meant)}", remedy))
         return None
     value = convert(found.value, found.unit, column.unit) if column.unit and found.unit else found.value
     if column.positive and value <= 0:

@@ -14,6 +14,7 @@ from benchrecord.intake.tables import typed_table
 from benchrecord.intake.yaml_file import Facts, Node, only_once
 from benchrecord.model.file_names import nfc
 from benchrecord.model.job import Check, Edition, Take
+from benchrecord.model.notation import LETTER_ALONE, prefix_meant
 from benchrecord.model.quantity import Quantity, dimension
 from benchrecord.model.table import Column, Holds, KindSchema, Table
 from benchrecord.problems import Place, Problem, nearest, write_one_of
@@ -132,8 +133,11 @@ def _limit(facts: Facts, schema: KindSchema, report: list[Problem]) -> Quantity 
     if limit is None or not units or not limit.unit or dimension(limit.unit) in {dimension(unit) for unit in units}:
         return limit
     wanted = " or ".join(units)
-    remedy = f"write limit: and a number in {wanted}"
-    report.append(Problem("wrong-unit", facts.at("limit"), limit.text, f"a limit in {wanted}", remedy))
+    meant = next(filter(None, (prefix_meant(limit.text, unit) for unit in units)), "")
+    remedy = f"write limit: {meant or f'and a number in {wanted}'}"
+    report.append(
+        Problem("wrong-unit", facts.at("limit"), limit.text, f"a limit in {wanted}{LETTER_ALONE * bool(meant)}", remedy)
+    )
     return None
 
 

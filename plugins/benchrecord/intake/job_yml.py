@@ -8,7 +8,7 @@ from pathlib import Path
 
 from benchrecord.intake.paths import TEXT_BYTES, find, read_text
 from benchrecord.intake.yaml_file import Facts, Node, day_of, only_once, parse_yaml
-from benchrecord.model.file_names import DEVICE, nfc
+from benchrecord.model.file_names import DEVICE, transliterated
 from benchrecord.model.job import (
     NO_OWNER,
     Control,
@@ -27,6 +27,7 @@ from benchrecord.model.job import (
 from benchrecord.model.quantity import canonical_unit
 from benchrecord.problems import Place, Problem
 
+SHOWN = 3  # job folders
 KEYS = (
     "title",
     "id",
@@ -104,17 +105,33 @@ def _no_job(folder: Path) -> Problem | None:
     try:
         names = [p.name for p in folder.iterdir()]
     except OSError as error:
-        said = f"{folder.name}: {error.strerror or error}"
+        said = f"{_name(folder)}: {error.strerror or error}"
         return Problem("folder-missing", Place(NAME), said, f"a job folder with a {NAME}", "mend the path of the folder")
     if NAME in names:
         return None
     alike = next((n for n in sorted(names) if n.lower() in (NAME, "job.yaml")), None)
-    remedy = f"rename {alike} to {NAME}" if alike else f"write {NAME} with at least a title"
-    return Problem("folder-missing", Place(NAME), f"no {NAME} in {folder.name}", f"a job folder with a {NAME}", remedy)
+    remedy = f"rename {alike} to {NAME}" if alike else _where_a_job_is(folder)
+    return Problem("folder-missing", Place(NAME), f"no {NAME} in {_name(folder)}", f"a job folder with a {NAME}", remedy)
+
+
+def _name(folder: Path) -> str:
+    """Return what a folder is called; ``.`` and ``..`` too."""
+    return folder.resolve().name or str(folder)
+
+
+def _where_a_job_is(folder: Path) -> str:
+    """Return what to do where a folder is no job: name the one inside of it or around it, or begin one."""
+    inside = sorted(path.parent.name for path in folder.glob(f"*/{NAME}"))
+    around = next((parent for parent in folder.resolve().parents if (parent / NAME).is_file()), None)
+    if not inside and around is None:
+        return f"name the folder of a job, or begin one: write {NAME} with at least a title"
+    named = str(around) if not inside else " or ".join(str(folder / name) for name in inside[:SHOWN])
+    return f"name the job folder: {named}{' …' if len(inside) > SHOWN else ''}"
 
 
 def _slug(name: str) -> str:
-    return DEVICE.sub(r"\1-job", re.sub(r"[^a-z0-9]+", "-", nfc(name).lower()).strip("-"))
+    """Return a name in letters and digits of ASCII, with hyphens between its words."""
+    return DEVICE.sub(r"\1-job", re.sub(r"[^a-z0-9]+", "-", transliterated(name).lower()).strip("-"))
 
 
 def _group(facts: Facts, key: str, known: tuple[str, ...], report: list[Problem]) -> Facts:

@@ -11,7 +11,16 @@ from itertools import zip_longest
 from benchrecord.intake.csv_file import RawTable, check_header
 from benchrecord.intake.paths import escape_problem, outside
 from benchrecord.intake.yaml_file import NO, YES, Wrong, day_of
-from benchrecord.model.notation import IN_RANGE, capacitor_code, is_out_of_range, parse_quantity, split_bound, unit_of
+from benchrecord.model.notation import (
+    IN_RANGE,
+    LETTER_ALONE,
+    capacitor_code,
+    is_out_of_range,
+    parse_quantity,
+    prefix_meant,
+    split_bound,
+    unit_of,
+)
 from benchrecord.model.quantity import (
     SPELLINGS,
     UNITS,
@@ -32,6 +41,7 @@ _GROUPED = re.compile(
     r"\d[,. '\u00a0\u202f\u2009]\d{3}[,. ]\d|\d,\d+,\d|\d\.\d+\.\d|\d[ '\u00a0\u202f\u2009]\d{3}\b"
 )  # thousands apart
 _ONE_GROUP = re.compile(r"[^\d.,]*[1-9]\d{0,2},\d{3}(?!\d)[^.,]*")
+FORMULA_SIGNS = tuple("=+-−@")  # after an apostrophe, which is how they are typed where no formula is meant
 SHORT = 80
 LATEST_FIRST = ("as_left", "as_found")
 EMPTY = ", or leave the cell empty"
@@ -44,9 +54,16 @@ def typed_table(raw: RawTable, columns: Sequence[Column], report: list[Problem])
     comma = decimal_comma(raw, by_name, report)
     rows = []
     for line, cells in raw.rows:
-        texts = {n: c for n, c in zip_longest(raw.header, cells[: len(raw.header)], fillvalue="") if n in by_name}
+        found = zip_longest(raw.header, cells[: len(raw.header)], fillvalue="")
+        texts = {n: _without_text_mark(c, by_name[n]) for n, c in found if n in by_name}
         rows.append(_row(Place(raw.file, line), texts, by_name, report, decimal_comma=comma))
     return Table(raw.file, raw.header, tuple(rows))
+
+
+def _without_text_mark(text: str, column: Column) -> str:
+    """Return a cell without the apostrophe before it by which a spreadsheet is told that what follows is text: ``'+12 V``."""
+    is_mark = text.startswith("'") and (column.holds in NUMERIC or text[1:2] in FORMULA_SIGNS)
+    return text[1:].lstrip() if is_mark else text
 
 
 def decimal_comma(raw: RawTable, columns: dict[str, Column], report: list[Problem]) -> bool | None:
@@ -216,15 +233,10 @@ def _in_unit(quantity: Quantity, wanted: str | None, at: Place, report: list[Pro
     if wanted is None or quantity.unit is None or quantity.unit == wanted:
         return _kept(quantity, at)
     if dimension(quantity.unit) != dimension(wanted):
-        report.append(
-            Problem(
-                "wrong-unit",
-                at,
-                quantity.text[:SHORT],
-                f"a value in {wanted}",
-                f"write the value in {wanted}, or mend the unit",
-            )
-        )
+        meant = prefix_meant(quantity.text, wanted)
+        expected = f"a value in {wanted}{LETTER_ALONE * bool(meant)}"
+        remedy = f"write {meant}" if meant else f"write the value in {wanted}, or mend the unit"
+        report.append(Problem("wrong-unit", at, quantity.text[:SHORT], expected, remedy))
         return Cell(quantity.text, None, at)
     value = convert(quantity.value, quantity.unit, wanted)
     shift = math.trunc(round(math.log10(convert(1.0, wanted, quantity.unit)), 9))

@@ -13,7 +13,7 @@ import yaml
 
 from benchrecord.intake.paths import below, escape_problem, outside
 from benchrecord.model.file_names import nfc
-from benchrecord.model.notation import IN_RANGE, is_out_of_range, parse_quantity
+from benchrecord.model.notation import IN_RANGE, LETTER_ALONE, is_out_of_range, parse_quantity, prefix_meant
 from benchrecord.model.quantity import Quantity, in_unit
 from benchrecord.problems import Place, Problem, nearest, write_one_of
 
@@ -35,6 +35,9 @@ REMEDIES = (
     (r"undefined alias|alphabetic or numeric|cannot start any token|tag|block scalar|anchor", "put a text that starts with a sign in quotes"),
 )  # fmt: skip
 OPENED = ((r"flow (?:mapping|sequence)", "bracket"), (r"quoted scalar", "quote"))
+
+
+POINT = "a number with a point as its decimal sign"
 
 
 @dataclass(slots=True)
@@ -180,10 +183,14 @@ class Facts:
         if node is not None and node.keys is None and not node.empty:
             return cls(None, node.place, report, known, _no_keys(node, known, report))
         facts = cls(node if node and node.keys is not None else None, node.place if node else place, report, known)
-        for key, (at, _) in (facts.node.keys if facts.node and facts.node.keys else {}).items():
-            if key not in known:
+        before: tuple[str, Node] | None = None
+        for key, (at, inner) in (facts.node.keys if facts.node and facts.node.keys else {}).items():
+            if before and (problem := _decimal_comma(before, key, inner)):
+                report.append(problem)
+            elif key not in known:
                 report.append(Problem("unknown-key", at, key, f"one of: {', '.join(known)}", write_one_of(key, known)))
                 facts.misspelt.add(nearest(key, known) or "")
+            before = key, inner
         return facts
 
     def get(self, key: str) -> Node | None:
@@ -248,7 +255,11 @@ class Facts:
         found = parse_quantity(node.text) if node and node.text is not None else None
         if node is not None and found is None:
             remedy = f"write {key}: and a number, such as {such_as}"
-            expected = IN_RANGE if is_out_of_range(node.said()) else expected
+            with_point = node.said().replace(",", ".", 1)
+            if "," in node.said() and parse_quantity(with_point):
+                expected, remedy = POINT, f"write {key}: {with_point}"
+            elif is_out_of_range(node.said()):
+                expected = IN_RANGE
             self.report.append(Problem("not-a-number", node.place, node.said()[:80], expected, remedy))
         return found
 
@@ -258,7 +269,9 @@ class Facts:
         found = self.quantity(key, such_as, expected)
         value = in_unit(found, unit) if found else None
         if found and value is None:
-            remedy = f"write {key}: and a number{' in ' * bool(unit)}{unit}, such as {such_as}"
+            meant = prefix_meant(found.text, unit or "")
+            number = meant or f"and a number{' in ' * bool(unit)}{unit}, such as {such_as}"
+            remedy, expected = f"write {key}: {number}", f"{expected}{LETTER_ALONE * bool(meant)}"
             self.report.append(Problem("wrong-unit", self.at(key), found.text, expected, remedy))
         if found and value is not None and positive and value <= 0:
             self.report.append(
@@ -308,6 +321,15 @@ class Facts:
 
     def _wrong(self, node: Node, expected: str, remedy: str) -> None:
         self.report.append(Problem("wrong-type", node.place, node.said()[:80], expected, remedy))
+
+
+def _decimal_comma(before: tuple[str, Node], key: str, inner: Node) -> Problem | None:
+    """Return the problem of a number with a comma between braces, where YAML takes what is behind the comma for a key."""
+    name, node = before
+    if node.text is None or not inner.empty or not re.fullmatch(r"[-+±]?\d+", node.text) or not re.match(r"\d", key):
+        return None
+    remedy = f"write {name}: {node.text}.{key}"
+    return Problem("not-a-number", node.place, f"{node.text},{key}"[:80], POINT, remedy[:80])
 
 
 def _no_keys(node: Node, known: Sequence[str], report: list[Problem]) -> set[str]:

@@ -18,6 +18,8 @@ _CODE = re.compile(rf"(?P<sign>[-+]?)(?P<whole>\d*)(?P<letter>[LRkKMGTpnuµμmF]
 _PLAIN = re.compile(r"(?P<sign>±|\+/-|[-+])?\s*(?P<number>\d+(?:\.\d*)?|\.\d+)(?P<exponent>[eE][-+]?\d+)?\s*(?P<unit>.*)")
 _DASHES = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 _CAPACITOR = re.compile(rf"(?P<digits>[1-9]\d)(?P<power>[0-689])[{TOLERANCE_LETTERS}]?")
+_LETTER_ALONE = re.compile(r"(?P<number>[-+]?\d+(?:[.,]\d*)?)\s*(?P<letter>[pnuµμmkKMG])")
+LETTER_ALONE = "; a letter alone counts in ohm or farad"
 MOST_DIGITS = 40
 SMALLEST, LARGEST = 1e-18, 1e15  # of the unit that a number counts in: sums of such numbers are finite
 IN_RANGE = f"zero, or a number from {SMALLEST:g} to {LARGEST:g}, with either sign"
@@ -82,8 +84,10 @@ def in_range(value: float) -> bool:
 
 def is_out_of_range(text: str) -> bool:
     """Return whether a text is a number, with or without a unit, that is too large or too small to be a measurement."""
-    match = _PLAIN.fullmatch(text.strip().translate(_DASHES).replace(",", "."))
-    return bool(match) and parse_quantity(text) is None and parse_quantity(f"1{match['unit']}" if match else "") is not None
+    plain = text.strip().translate(_DASHES).replace(",", ".")
+    match = _PLAIN.fullmatch(plain)
+    unit = match["unit"].strip() if match else ""
+    return bool(match) and parse_quantity(plain) is None and (not unit or canonical_unit(unit) is not None)
 
 
 def split_bound(text: str) -> tuple[str, str]:
@@ -96,6 +100,16 @@ def unit_of(text: str) -> str | None:
     """Return the unit that a text ends with, as it is written, where it begins with a number."""
     match = _PLAIN.fullmatch(text.strip().translate(_DASHES).replace(",", "."))
     return match["unit"].strip() or None if match else None
+
+
+def prefix_meant(text: str, unit: str) -> str:
+    """Return a number with a letter alone, such as ``450m``, in the unit that it is to count in: ``450 mV``; empty where it has none such.
+
+    Without a unit, a letter is a code of ohm or farad (IEC 60062).
+    """
+    match = _LETTER_ALONE.fullmatch(text.strip().translate(_DASHES))
+    prefixed = f"{match['letter'].replace('K', 'k')}{unit}" if match and unit else ""
+    return f"{match['number']} {prefixed}" if match and canonical_unit(prefixed) else ""
 
 
 def same_value(one: str, other: str) -> bool:

@@ -42,9 +42,12 @@ def code_version() -> str:
     return digest.hexdigest()
 
 
+CACHE_VARIABLE = "BENCHRECORD_CACHE"
+
+
 def default_folder() -> Path:
     """Return the user's cache folder for pictures."""
-    return Path(os.environ.get("BENCHRECORD_CACHE") or platformdirs.user_cache_dir("benchrecord"))
+    return Path(os.environ.get(CACHE_VARIABLE) or platformdirs.user_cache_dir("benchrecord"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from benchrecord.publish.documents import unsearchable
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private, private, public_vocabulary
 from benchrecord.publish.guarding.rule import SearchTerm
-from benchrecord.publish.job_folders import refuse_in_job_folder
+from benchrecord.publish.job_folders import refuse_default_cache_in_job_folder, refuse_in_job_folder
 from benchrecord.publish.originals import groups, originals
 from benchrecord.publish.printed import Press, press, sheets_of
 from benchrecord.publish.progress import on_terminal
@@ -125,6 +125,7 @@ def hand_over(folder: Path, wish: Wish) -> Path:
 
 
 def _work(folder: Path, wish: Wish) -> Work:
+    refuse_default_cache_in_job_folder()
     cache = Cache(default_folder())
     try:
         worked, problems = work_out_all([folder], Edition.OWNER, kinds=wish.kinds, cache=cache, progress=on_terminal)

@@ -6,7 +6,8 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
-from benchrecord.problems import Place, Problem, as_command
+from benchrecord.problems import Place, Problem, as_command, as_text
+from benchrecord.publish.cache import CACHE_VARIABLE, default_folder
 from benchrecord.publish.site_lock import Refused
 
 NAMES = frozenset({"job.yml", "job.yaml"})  # in whatever case: some systems tell none apart
@@ -47,13 +48,31 @@ def unlisted(jobs: Iterable[Path], listed: Sequence[Path], docs: Path) -> Iterat
         yield Problem("unlisted-job", Place(name), f"a job folder below {docs.name}", expected, remedy)
 
 
-def cache_in_job_folder(cache: Path) -> Iterator[Problem]:
-    """Yield a problem where the folder of the setting ``cache`` is in a job folder, where all would be read as part of the job."""
+def cache_in_job_folder(cache: Path, variable: str = "") -> Iterator[Problem]:
+    """Yield a problem where a cache is in a job folder, where all would be read as part of the job.
+
+    ``variable`` is the name of the environment variable that gives it; without one, the setting ``cache`` does.
+    """
     around = [folder for folder in (cache.resolve(), *cache.resolve().parents) if is_job_folder(folder)]
     if around:
         expected = f"a folder outside of the job folder {around[0]}"
-        remedy = f"set cache: {around[-1].parent / 'benchrecord-cache'}, or leave the setting out"
-        yield Problem("cache-in-job", Place("mkdocs.yml"), f"cache: {cache}", expected, remedy)
+        other = around[-1].parent / "benchrecord-cache"
+        setting = f"{variable}={other}" if variable else f"cache: {other}"
+        place = Place("environment" if variable else "mkdocs.yml")
+        got = f"{variable}={cache}" if variable else f"cache: {cache}"
+        yield Problem("cache-in-job", place, got, expected, f"set {setting}, or leave the setting out")
+
+
+def refuse_default_cache_in_job_folder() -> None:
+    """Refuse a cache of the environment that is in a job folder.
+
+    Raises
+    ------
+    Refused
+        With the folder to use.
+    """
+    if problems := tuple(cache_in_job_folder(default_folder(), CACHE_VARIABLE)):
+        raise Refused(as_text(problems))
 
 
 def refuse_in_job_folder(target: Path, command_for: CommandFor) -> None:

@@ -24,7 +24,7 @@ from benchrecord.pages.render import environment
 from benchrecord.pages.site_pages import CARDS_HERE, home, job_cards
 from benchrecord.problems import Problem, Severity, as_text, has_errors, in_order
 from benchrecord.publish.build_beside import DIRTY, BuildBeside
-from benchrecord.publish.cache import Cache, default_folder
+from benchrecord.publish.cache import CACHE_VARIABLE, Cache, default_folder
 from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
@@ -65,10 +65,11 @@ class JobsPlugin(BasePlugin[JobsConfig]):
 
     def _on_config_look(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring the look, and what the pages need of Markdown; watch the job folders."""
-        _tell(tuple(cache_in_job_folder(Path(self.config.cache))) if self.config.cache else ())
+        own = self.config.cache
+        _tell(tuple(cache_in_job_folder(Path(own)) if own else cache_in_job_folder(default_folder(), CACHE_VARIABLE)))
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, str(THEME))
-        own = LOOK if self.config.edition == Edition.ARCHIVE else LOOK[:-1]
-        config.extra_css = [*own, *config.extra_css]
+        look = LOOK if self.config.edition == Edition.ARCHIVE else LOOK[:-1]
+        config.extra_css = [*look, *config.extra_css]
         config.extra_javascript = ["assets/benchrecord.js", "assets/search.js", *config.extra_javascript]
         others = [
             p for p in config.extra.get("polyfills", []) if "iframe-worker" not in p

@@ -144,9 +144,20 @@ def _changed(shelf: Shelf, wanted: Mapping[str, str]) -> Iterator[Fault]:
 def _miscounted(shelf: Shelf, info: Mapping[str, str]) -> list[Fault]:
     """Hold the number of files and bytes against what bag-info.txt says (RFC 8493, section 2.2.2)."""
     payload = [size for path, size in shelf.sizes.items() if path.startswith(PAYLOAD)]
-    said = info.get("Payload-Oxum", "")
+    stated = info.get("Payload-Oxum", "")
     counted = f"{sum(payload)}.{len(payload)}"
-    return [Fault(INFO, f"speaks of {said} bytes and files where there are {counted}")] if said not in ("", counted) else []
+    if stated in ("", counted):
+        return []
+    return [Fault(INFO, f"states {_octets_and_files(stated)} below {PAYLOAD}, where there are {_octets_and_files(counted)}")]
+
+
+def _octets_and_files(oxum: str) -> str:
+    """Word a Payload-Oxum, bytes and files with a point between them; one of another form as it is written."""
+    match = re.fullmatch(r"([0-9]{1,18})\.([0-9]{1,12})", oxum)
+    if not match:
+        return f"Payload-Oxum {oxum}"
+    size, count = int(match[1]), int(match[2])
+    return f"{size:,} byte{'s' * (size != 1)} in {count:,} file{'s' * (count != 1)}"
 
 
 def _once(faults: list[Fault]) -> tuple[Fault, ...]:
