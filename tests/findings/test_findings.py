@@ -218,4 +218,4 @@ def test_the_text_says_why_a_side_was_not_worked_out(tmp_path: Path) -> None:
         "checks.yml": "- {id: c, title: C, kind: tracking, file: c.csv}\n",
         "measurements/c.csv": "volts,as_left_hz\n1,110\n",
     }
-    assert "as left: not-measured (fewer than two readings at different voltages)" in as_text(findings(tmp_path, {**files}))
+    assert "as left: no result (fewer than two readings at different voltages)" in as_text(findings(tmp_path, {**files}))

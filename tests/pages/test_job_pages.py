@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import html
+import io
 import re
+from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 
 from benchrecord.checks import all_kinds
 from benchrecord.findings import work_out
-from benchrecord.model.findings import Value
+from benchrecord.model.findings import Item, Side, Value, Verdict
 from benchrecord.model.job import Edition, Job
 from benchrecord.pages import addresses, words
 from benchrecord.pages.job_pages import data_csv, job_pages, pairs
@@ -109,6 +114,53 @@ def test_what_is_still_not_right_stands_together_on_the_overview(tmp_path: Path)
     assert "Ordered:" in still
     assert "U3 CX 41" in still
     assert "R1" not in still
+
+
+@lru_cache(maxsize=8)
+def recorded(samples: bytes) -> bytes:
+    out = io.BytesIO()
+    soundfile.write(out, np.frombuffer(samples), 48000, format="WAV", subtype="PCM_16")
+    return out.getvalue()
+
+
+TONE = np.sin(2 * np.pi * 440 * np.arange(96000) / 48000) / 2
+UNUSABLE = {"silent": np.zeros(96000), "short": TONE[:400], "noise": np.random.default_rng(1).normal(0, 0.1, 96000)}
+KINDS_OF_TONE = [
+    "kind: spectrum, expect: sine, nominal_hz: 440, limit: 1 %",
+    "kind: tracking, steps: [0, 1, 2], limit: 3 cents",
+]
+
+
+@pytest.mark.parametrize("why", UNUSABLE)
+@pytest.mark.parametrize("kind", KINDS_OF_TONE)
+def test_a_recording_without_a_result_is_not_called_unmeasured_and_is_listed(tmp_path: Path, kind: str, why: str) -> None:
+    files: dict[str, str | bytes] = {
+        "checks.yml": f"- {{id: c, title: Tone, {kind}, as_left: a.wav}}\n",
+        "recordings/a.wav": recorded(UNUSABLE[why].tobytes()),
+    }
+    pages = pages_of(tmp_path / "job", files)
+    (side,) = (f.left for f in view_of(tmp_path / "job", files).findings.checks)
+    assert side
+    assert side.no_verdict
+    still = pages["index.md"].split("## Still not right")[1].split("##")[0]
+    assert side.no_verdict.split("'")[0] in html.unescape(still)
+    for name, times in (("index.md", 1), ("checks.md", 2)):
+        assert pages[name].count("not measured") == times  # as found
+        assert pages[name].count("no result") >= times
+    assert "recorded: " in pages["checks.md"]
+
+
+def test_a_stage_says_what_is_missing_of_it() -> None:
+    nothing, known = Value(None, "s", reason="the noise is too high"), Value(2.2, "s")
+    assert words.stage_words(None) == words.stage_words(Side(Verdict.NOT_MEASURED)) == "not measured"
+    assert words.stage_words(Side(Verdict.NOT_MEASURED, {"value": Value(None, reason="not measured")})) == "not measured"
+    assert words.stage_words(Side(Verdict.NOT_MEASURED, {"t20_s": nothing})) == "no result"
+    assert (
+        words.stage_words(Side(Verdict.NOT_MEASURED, items=(Item("1 V", Verdict.NOT_MEASURED, {"t20_s": nothing}),)))
+        == "no result"
+    )
+    assert words.stage_words(Side(Verdict.NOT_MEASURED, {"t20_s": nothing, "edt_s": known})) == "not judged"
+    assert words.stage_words(Side(Verdict.IN, {"t20_s": known, "edt_s": nothing})) == "in limits"
 
 
 @pytest.mark.parametrize("word", ["<script>alert(1)</script>", '"quoted" & <b>', "[a](b) *c* `d` # e", "{{ 7*7 }} {% x %}"])
@@ -242,3 +294,13 @@ def test_a_sum_of_prices_says_which_are_missing(tmp_path: Path) -> None:
     assert "Parts cost 10.10." in pages_of(tmp_path / "all", {"parts.csv": head})["parts.md"]
     partly = pages_of(tmp_path / "partly", {"parts.csv": f"{head}U1,replaced,XY,\n"})["parts.md"]
     assert "Parts cost at least 10.10; no price for 1: U1." in partly
+
+
+def test_a_recording_as_left_without_a_result_is_no_missing_one(tmp_path: Path) -> None:
+    files: dict[str, str | bytes] = {
+        "checks.yml": "- {id: c, title: T, kind: spectrum, expect: sine, nominal_hz: 440, limit: 1 %, as_found: a.wav, as_left: b.wav}\n",
+        "recordings/a.wav": recorded(TONE.tobytes()),
+        "recordings/b.wav": recorded(UNUSABLE["silent"].tobytes()),
+    }
+    (finding,) = view_of(tmp_path / "job", files).findings.checks
+    assert finding.plain.endswith("it could not be worked out as left.")

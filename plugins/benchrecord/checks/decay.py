@@ -22,7 +22,7 @@ from benchrecord.checks.decay_results import (
 )
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.recordings import takes_of
-from benchrecord.checks.wording import NOT_YET, SAID, counted, sides_said
+from benchrecord.checks.wording import NOT_YET, SAID, counted, not_left, sides_said
 from benchrecord.figures.style import Chart, Mark, curves, marked
 from benchrecord.model.findings import (
     CheckFinding,
@@ -145,7 +145,7 @@ def _plain(check: Check, found: Side | None, left: Side | None) -> str:
     if now:
         return f"A strike now dies away by 60 dB in {now}{f'; it was {before}' if before else ''}.{wanted}"
     if before:
-        return f"As found a strike died away by 60 dB in {before}; it is not {'to be told' if left else 'measured'} as left{'' if left else ' yet'}.{wanted}"
+        return f"As found a strike died away by 60 dB in {before}; {not_left(left)}.{wanted}"
     return f"Not worked out: {next((s.reason for s in (left, found) if s and s.reason), NO_STRIKE)}."
 
 

@@ -12,7 +12,7 @@ from benchrecord.checks.envelope_times import Listened, Timed, wanted_of
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
 from benchrecord.checks.recordings import settings_of
-from benchrecord.checks.wording import JUDGED, NOT_YET, counted, found_and_left, judged
+from benchrecord.checks.wording import JUDGED, NOT_YET, counted, found_and_left, judged, not_left
 from benchrecord.model.findings import Side, Value
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
@@ -50,9 +50,7 @@ def plain(check: Check, found: Side | None, left: Side | None, times: Mapping[st
     if now:
         return f"As left, the contour {now}{f'; as found it {before}' if before else ''}."
     if before:
-        return (
-            f"As found, the contour {before}; it is not {'to be told' if left else 'measured'} as left{'' if left else ' yet'}."
-        )
+        return f"As found, the contour {before}; {not_left(left)}."
     reason = next((s.reason for s in (left, found) if s and s.reason), "no stage of it is whole")
     return f"Not worked out: {reason}."
 

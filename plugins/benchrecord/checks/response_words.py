@@ -9,7 +9,7 @@ from benchrecord.bench.response import BAND_PASS, FLAT, Figure, Response
 from benchrecord.bench.self_oscillation import SelfOscillation
 from benchrecord.bench.wander import Wander
 from benchrecord.checks.response_results import Told, wanted_of
-from benchrecord.checks.wording import NOT_YET
+from benchrecord.checks.wording import NOT_YET, not_left
 from benchrecord.model.findings import Results, Side, Value
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
@@ -68,7 +68,7 @@ def plain(check: Check, found: Side | None, left: Side | None) -> str:
     end = f" Wanted {'are' if len(wanted) > 1 else 'is'} {' to '.join(wanted)}." if wanted else ""
     if now:
         return f"{head.format('now ').strip()} {now}{f'; {then} {before}' if before else ''}.{end}"
-    return f"As found {head.format('').lower()} {before}; it is not measured as left yet.{end}"
+    return f"As found {head.format('').lower()} {before}; {not_left(left)}.{end}"
 
 
 def _heads(check: Check, side: Side) -> tuple[str, str]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from benchrecord.checks.spectrum_limits import REJECTIONS, target_of
 from benchrecord.checks.spectrum_takes import AT_MOST, MAIN, NOISE, PRODUCT, SINE, expected
-from benchrecord.checks.wording import NOT_YET, change
+from benchrecord.checks.wording import NOT_YET, change, not_left
 from benchrecord.model.findings import Item, Results, Side, Value, Verdict, is_in_doubt
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
@@ -55,9 +55,7 @@ def plain(check: Check, found: Side | None, left: Side | None) -> str:
     if now:
         then = f"; as found it was {before}" if before else ""
         return f"As left, {what}{then}."
-    return (
-        f"As found, {what}; {'it could not be worked out' if left else 'it is not measured'} as left{'' if left else ' yet'}."
-    )
+    return f"As found, {what}; {not_left(left)}."
 
 
 def _told(check: Check, side: Side | None) -> str:

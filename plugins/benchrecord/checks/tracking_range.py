@@ -17,7 +17,7 @@ from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.non_negative import non_negative
 from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of
-from benchrecord.checks.wording import JUDGED, SAID, sides_said
+from benchrecord.checks.wording import JUDGED, SAID, not_left, sides_said
 from benchrecord.figures.style import Chart, magnitudes
 from benchrecord.model.findings import CheckFinding, DataTable, Results, Side, Value, Verdict, downgrade, worst_of
 from benchrecord.model.job import Check
@@ -181,7 +181,7 @@ def range_plain(found: Side | None, left: Side | None) -> str:
     now, before = (_runs(side) for side in (left, found))
     if now:
         return f"As left, it runs {now}{f'; as found it ran {before}' if before else ''}."
-    return f"As found, it ran {before}; it is not measured as left yet." if before else ""
+    return f"As found, it ran {before}; {not_left(left)}." if before else ""
 
 
 def _runs(side: Side | None) -> str:

@@ -9,7 +9,7 @@ from benchrecord.bench.pitch import CENTS_PER_OCTAVE
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
 from benchrecord.checks.tracking_points import Point, Points, nominal, offset_cents
-from benchrecord.checks.wording import JUDGED, NOT_YET, counted
+from benchrecord.checks.wording import JUDGED, NOT_YET, counted, not_left
 from benchrecord.model.findings import Side, Value
 from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
@@ -27,7 +27,7 @@ def plain(check: Check, found: Side | None, left: Side | None) -> str:
     if now:
         return f"As left, {what.format(now)}" + (f"; as found it was {before}." if before else ".")
     if before:
-        return f"As found, {what.format(before)}; it is not measured as left yet."
+        return f"As found, {what.format(before)}; {not_left(left)}."
     return not_worked_out(found, left)
 
 

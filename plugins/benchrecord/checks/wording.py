@@ -92,6 +92,11 @@ def against_limit(item: Item) -> str:
     return f"{said}, too close to call with an uncertainty of {shown(Value(u.value, u.unit, u.uncertainty or _number(u)))}"
 
 
+def not_left(left: Side | None) -> str:
+    """Say that nothing is known as left: that nothing was recorded, or that a recording gave no result."""
+    return "it could not be worked out as left" if left else "it is not measured as left yet"
+
+
 def unit_slip(value: float, reference: float | None, *results: str) -> tuple[ResultWarning, ...]:
     """Warn of a value that is a power of a thousand away from what it is compared with."""
     power = powers_of_thousand(value, reference) if reference else 0

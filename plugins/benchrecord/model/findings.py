@@ -38,6 +38,7 @@ class Value:
 
 Results = Mapping[str, Value]
 ALL_RESULTS = "*"
+NOTHING_READ = "not measured"  # the reason of a reading that was not taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,25 @@ class Side:
     worst: str = ""
     reason: str = ""
     warnings: tuple[ResultWarning, ...] = ()
+
+    @property
+    def no_verdict(self) -> str:
+        """Why a stage that was recorded has no verdict; empty where it has one, and where nothing was recorded."""
+        if self.verdict is not Verdict.NOT_MEASURED:
+            return ""
+        every = (value for results in (self.results, *(item.results for item in self.items)) for value in results.values())
+        reasons = (self.reason, *(value.reason for value in every if value.value is None))
+        return next((reason for reason in reasons if reason not in ("", NOTHING_READ)), "")
+
+    @property
+    def has_value(self) -> bool:
+        """Whether any of its results is a number, judged or not."""
+        every = (self.results, *(item.results for item in self.items))
+        return any(
+            isinstance(value.value, int | float) and not isinstance(value.value, bool)
+            for results in every
+            for value in results.values()
+        )
 
     @property
     def all_warnings(self) -> tuple[tuple[str, ResultWarning], ...]:

@@ -44,6 +44,7 @@ def environment() -> Environment:
         "slug": addresses.slug,
         "verdict_class": words.verdict_class,
         "verdict_words": words.verdict_words,
+        "stage_words": words.stage_words,
         "raw": Markup,  # drawings of our own
     }
     env.globals |= {

@@ -68,14 +68,15 @@ def matters(view: View) -> list[dict[str, str]]:
 
 
 def check_matter(view: View, finding: CheckFinding) -> dict[str, str]:
-    """Return what is to be watched of a check: out of limits as left, or too close to call; nothing where it is in limits."""
+    """Return what is to be watched of a check as left: out of limits, too close to call, or recorded and without a verdict."""
     side = finding.left
-    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
+    if side is None or not (side.no_verdict or side.verdict in (Verdict.OUT, Verdict.TOO_CLOSE)):
         return {}
-    detail = f" ({side.worst})" if side.worst else ""
+    detail = side.no_verdict or side.worst
+    detail = f" ({detail})" if detail else ""
     href = addresses.check(view.job, finding.check.id)
     return {
-        "what": f"{words.verdict_words(side.verdict).capitalize()}:",
+        "what": f"{words.stage_words(side).capitalize()}:",
         "words": f"{finding.check.title}{detail}",
         "href": href,
     }

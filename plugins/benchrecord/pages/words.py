@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from benchrecord.model.findings import CheckFinding, Value, Verdict
+from benchrecord.model.findings import CheckFinding, Side, Value, Verdict
 from benchrecord.model.job import Edition, Job, MeterRange
 from benchrecord.model.numbers import shown
 from benchrecord.model.quantity import shown_unit
@@ -37,6 +37,13 @@ def verdict_class(verdict: Verdict) -> str:
 def verdict_words(verdict: Verdict) -> str:
     """Return a verdict in words."""
     return VERDICTS[verdict][1]
+
+
+def stage_words(side: Side | None) -> str:
+    """Return what a stage of a check came to: its verdict, or that something was recorded which gave no result, or none to judge."""
+    if side is None or not side.no_verdict:
+        return verdict_words(side.verdict if side else Verdict.NOT_MEASURED)
+    return "not judged" if side.has_value else "no result"
 
 
 def beneath(finding: CheckFinding, caption: str) -> str:
