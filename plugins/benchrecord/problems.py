@@ -69,7 +69,11 @@ CODES: dict[str, tuple[Severity, str]] = {
     "duplicate-id": (Severity.ERROR, "an id stands twice"),
     "unknown-id": (Severity.ERROR, "a board, module, trim, check, meter, note or photo that does not exist"),
     "ambiguous-reference": (Severity.ERROR, "a reference that leads to two places"),
-    "long-paragraph": (Severity.ERROR, "a paragraph or a table of a note that is too long for Markdown"),
+    "long-paragraph": (Severity.ERROR, "a paragraph, a table or a list of definitions that is too long for Markdown"),
+    "unclosed-tags": (
+        Severity.ERROR,
+        "raw HTML of a hand-written page with more tags that are not closed than Markdown reads in time",
+    ),
     "picture-metadata": (Severity.ERROR, "a picture of a hand-written page whose metadata cannot be removed"),
     "cache-in-job": (Severity.ERROR, "a cache that is to be kept in a job folder"),
     "dead-reference": (Severity.ERROR, "a reference that leads nowhere"),

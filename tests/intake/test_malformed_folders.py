@@ -32,6 +32,7 @@ ELSEWHERE = {
     "cache-in-job",
     "picture-metadata",
     "long-paragraph",
+    "unclosed-tags",
     "unsearchable-document",
     "unused-limit",
     "no-owner",

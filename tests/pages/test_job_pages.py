@@ -19,6 +19,8 @@ from benchrecord.model.job import Edition, Job
 from benchrecord.pages import addresses, words
 from benchrecord.pages.job_pages import data_csv, job_pages, pairs
 from benchrecord.pages.view import BoardDrawing, Pictures, View
+from benchrecord.publish.cache import Cache
+from benchrecord.publish.hearing import findings_of
 from benchrecord.publish.work import read_all
 from folders import write
 
@@ -131,6 +133,15 @@ KINDS_OF_TONE = [
 ]
 
 
+def with_recordings(folder: Path, files: dict[str, str | bytes]) -> View:
+    """Return the view of a folder whose recordings are analysed."""
+    kinds = all_kinds()
+    jobs, problems = read_all([write(folder / "job", files)], kinds)
+    assert [p for p in problems if p.severity == "error"] == []
+    job: Job = jobs[0][1]
+    return View(job, findings_of(folder / "job", job, kinds, Cache(folder / "cache")), Pictures(), Edition.OWNER)
+
+
 @pytest.mark.parametrize("why", UNUSABLE)
 @pytest.mark.parametrize("kind", KINDS_OF_TONE)
 def test_a_recording_without_a_result_is_not_called_unmeasured_and_is_listed(tmp_path: Path, kind: str, why: str) -> None:
@@ -138,8 +149,9 @@ def test_a_recording_without_a_result_is_not_called_unmeasured_and_is_listed(tmp
         "checks.yml": f"- {{id: c, title: Tone, {kind}, as_left: a.wav}}\n",
         "recordings/a.wav": recorded(UNUSABLE[why].tobytes()),
     }
-    pages = pages_of(tmp_path / "job", files)
-    (side,) = (f.left for f in view_of(tmp_path / "job", files).findings.checks)
+    view = with_recordings(tmp_path, files)
+    pages = {p.src.split("/", 2)[2]: p.markdown for p in job_pages(view)}
+    (side,) = (f.left for f in view.findings.checks)
     assert side
     assert side.no_verdict
     still = pages["index.md"].split("## Still not right")[1].split("##")[0]
@@ -302,5 +314,5 @@ def test_a_recording_as_left_without_a_result_is_no_missing_one(tmp_path: Path) 
         "recordings/a.wav": recorded(TONE.tobytes()),
         "recordings/b.wav": recorded(UNUSABLE["silent"].tobytes()),
     }
-    (finding,) = view_of(tmp_path / "job", files).findings.checks
+    (finding,) = with_recordings(tmp_path, files).findings.checks
     assert finding.plain.endswith("it could not be worked out as left.")

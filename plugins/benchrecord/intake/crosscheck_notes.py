@@ -45,6 +45,8 @@ _NOT_IN_PAGE_NAME, _ORDERING = re.compile(r"[^\w.-]+"), re.compile(r"^\d+[a-z]?(
 _NUMBERED = re.compile(r"-\d+$")  # the second of two notes with the same name
 OUTSIDE = "an address that begins with https://, or a thing of this job, such as photo:front.jpg"
 MAX_PARAGRAPH_LINES, MAX_PARAGRAPH_CHARACTERS = 1_000, 50_000  # Markdown's time grows with the square of either
+MAX_DEFINITIONS = 100  # without a blank line between them
+_DEFINITION = re.compile(r" {0,3}:[ \t]")
 BLANK_LINE = "put a blank line in between, or move a table to a file of its own"
 Known = Callable[[str], Sequence[str]]  # the names that links of a kind may have
 
@@ -54,6 +56,7 @@ def note_problems(job: Job, index: Index) -> Iterator[Problem]:
     known: Known = cache(lambda kind: _known(kind, index))
     for note in job.notes:
         yield from _long_paragraphs(note)
+        yield from long_definition_lists(without_code(note.body), note.file, note.body_line)
         yield from _designators(note, index)
         yield from _links(note, index, known)
 
@@ -80,6 +83,18 @@ def _long_paragraphs(note: Note) -> Iterator[Problem]:
             got = f"{len(run)} lines of {characters} characters without a blank line"
             expected = f"at most {MAX_PARAGRAPH_LINES} lines and {MAX_PARAGRAPH_CHARACTERS} characters"
             yield Problem("long-paragraph", Place(note.file, number), got, expected, BLANK_LINE)
+        number += len(run)
+
+
+def long_definition_lists(text: str, file: str, first_line: int) -> Iterator[Problem]:
+    """Yield each run of lines without a blank one that holds more definitions than Markdown reads: it goes one call deeper for each."""
+    number = first_line
+    for has_words, group in groupby(text.split("\n"), key=lambda line: bool(line.strip())):
+        run = [*group]
+        count = sum(bool(_DEFINITION.match(line)) for line in run) if has_words else 0
+        if count > MAX_DEFINITIONS:
+            got = f"{count} definitions without a blank line"
+            yield Problem("long-paragraph", Place(file, number), got, f"at most {MAX_DEFINITIONS} definitions", BLANK_LINE)
         number += len(run)
 
 

@@ -29,6 +29,7 @@ from benchrecord.publish.compiled_templates import CompiledTemplates
 from benchrecord.publish.config import JobsConfig
 from benchrecord.publish.html_blocks import put_back, set_aside
 from benchrecord.publish.job_folders import cache_in_job_folder, is_job_folder, job_around, unlisted
+from benchrecord.publish.page_limits import too_long_for_markdown
 from benchrecord.publish.page_pictures import strip_pictures
 from benchrecord.publish.progress import on_terminal
 from benchrecord.publish.site_search.indexed_text import SEARCH, index_all_words, prepare_for_index
@@ -89,7 +90,11 @@ class JobsPlugin(BasePlugin[JobsConfig]):
         if SEARCH in config.plugins:
             _mend_search(files)
         site, problems = self.made or self._made(config)
-        _tell(in_order([*problems, *strip_pictures(files, docs), *unlisted(jobs, folders, docs)]))
+        _tell(
+            in_order(
+                [*problems, *strip_pictures(files, docs), *too_long_for_markdown(files, docs), *unlisted(jobs, folders, docs)]
+            )
+        )
         self.site = site
         made: dict[str, str | bytes] = {**site.pages, **site.files} if site else {}
         for src, content in made.items():
