@@ -27,11 +27,16 @@ COVERED = 0.9545  # what k = 2 covers of a normal distribution
 
 @dataclass(frozen=True, slots=True)
 class Periods:
-    """A slow wave: its mean frequency in Hz, each of its periods, (n,) s, and the standard uncertainty of each passage by noise, s."""
+    """A slow wave: its mean frequency in Hz, each of its periods, (n,) s, and the standard uncertainty of each passage by noise, s.
+
+    The first period starts ``start_s`` into a recording of ``length_s``: what lies before it, and after the last, belongs to no whole one.
+    """
 
     hz: Estimate
     periods: Floats
     passage_u: float
+    start_s: float
+    length_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,8 @@ def count_periods(samples: Floats, rate: float) -> Periods | NotHad:
     of_scatter = ALLOWANCE * coverage_factor(COVERED, line.degrees_of_freedom) / 2 * line.standard_errors[1]
     u = math.hypot(of_scatter, math.sqrt(2 / 3) * passed.sharp / count, passed.bent / math.sqrt(3) / count)
     passage_u = math.hypot(ALLOWANCE * passed.noise, EDGE_U * passed.sharp)
-    return Periods(Estimate(1 / period, u / period**2), np.diff(passed.times), passage_u)
+    hz, start_s = Estimate(1 / period, u / period**2), float(passed.times[0])
+    return Periods(hz, np.diff(passed.times), passage_u, start_s, len(samples) / rate)
 
 
 def _passages(samples: Floats, rate: float, thin: int) -> _Passages:

@@ -16,7 +16,16 @@ from benchrecord.bench.pitch import CENTS_PER_OCTAVE
 from benchrecord.bench.pitch_track import HOP_S, PitchTrack
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.tones import Tone, find_tone
-from benchrecord.bench.wander import CENTS, Drift, Wander, drift_of_periods, drift_of_tone, wander_of_periods, wander_of_tone
+from benchrecord.bench.wander import (
+    CENTS,
+    Drift,
+    Wander,
+    drift_of_periods,
+    drift_of_tone,
+    mean_of_periods,
+    wander_of_periods,
+    wander_of_tone,
+)
 
 CLEAR, QUIET = 0.5, 10 ** (-40 / 20)  # what counts as a tone: its clearness, and its level against the loudest frame
 STILL_CENTS = 25.0  # from one frame to the next but one
@@ -169,6 +178,16 @@ class PitchReading:
         return abs(self.drift.cents.value) / self.seconds
 
 
+def drift_over(reading: PitchReading, seconds: float) -> PitchReading:
+    """Extrapolate the drift of a reading, which goes on as fast, to so many seconds of a recording that holds more than was read."""
+    times = seconds / reading.seconds
+    drift = replace(reading.drift, cents=reading.drift.cents.times(times))
+    course = reading.wander
+    if isinstance(course, Wander):
+        course = replace(course, drift_cents=course.drift_cents.times(times))
+    return replace(reading, drift=drift, wander=course)
+
+
 def settled_pitch(samples: Floats, rate: float) -> PitchReading | NotHad:
     """Return the pitch of a step, (n,): that of the part, up to its end, in which it is settled best.
 
@@ -244,7 +263,8 @@ def frequency_of(samples: Floats, rate: float, *, wander: bool = False) -> Pitch
 
 
 def _by_periods(slow: Periods, seconds: float) -> PitchReading:
-    return PitchReading(slow.hz, drift_of_periods(slow), wander_of_periods(slow), seconds, counted=True)
+    drift = drift_of_periods(slow)
+    return PitchReading(mean_of_periods(slow, drift), drift, wander_of_periods(slow), seconds, counted=True)
 
 
 def _regular(slow: Periods) -> bool:

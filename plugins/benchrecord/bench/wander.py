@@ -45,8 +45,8 @@ class Wander:
     ----------
     seconds, cents : (n,) the course: its departure from the mean
     rms_cents, peak_cents : of the departures from the straight line through the course
-    drift_cents : what that line rises by from start to end
-    whole_cents, departure_cents : rms and largest of the departures from the mean, the drift among them
+    drift_cents : what that line rises by from the start of the recording to its end, also where less of it is seen
+    whole_cents, departure_cents : rms and largest of the departures from the mean, the whole drift among them
     rate_hz : of the departures, where they repeat
     band_hz : rates that are seen, from one cycle in the recording to where 3 dB are missing
 
@@ -82,7 +82,7 @@ def wander_of_tone(samples: Floats, tone: Tone) -> Wander | NotHad:
     cents = CENTS * np.log1p(share_of_hop * np.convolve(departures, differentiator()[::-1], "valid"))
     noise = CENTS * share_of_hop * noise_gain() * min(course.noise, _fast_noise(departures))
     band = tone.rate / len(samples), TOP_BINS * tone.rate / frames.size
-    return describe(frames.middles[TAPS:-TAPS] / tone.rate, cents, noise, band)
+    return describe(frames.middles[TAPS:-TAPS] / tone.rate, cents, noise, band, len(samples) / tone.rate)
 
 
 def wander_of_periods(slow: Periods) -> Wander | NotHad:
@@ -92,7 +92,7 @@ def wander_of_periods(slow: Periods) -> Wander | NotHad:
     ends = np.concatenate([[0.0], np.cumsum(slow.periods)])
     cents = CENTS * np.log(slow.periods.mean() / slow.periods)
     noise = CENTS * math.sqrt(2) * slow.passage_u / float(slow.periods.mean())
-    return describe((ends[1:] + ends[:-1]) / 2, cents, noise, (1 / float(ends[-1]), slow.hz.value / 2))
+    return describe((ends[1:] + ends[:-1]) / 2, cents, noise, (1 / float(ends[-1]), slow.hz.value / 2), slow.length_s)
 
 
 def _too_short(seconds: float) -> NotHad:
@@ -162,7 +162,7 @@ def _within_a_bin(course: Course, frames: Frames) -> int:
     return max(1, int(STAYS_BINS / max(change, STAYS_BINS / frames.size)))
 
 
-def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float, float]) -> Wander:
+def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float, float], length_s: float) -> Wander:
     """Return rms, peak, drift and rate of a course.
 
     Parameters
@@ -170,24 +170,26 @@ def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float,
     seconds, cents : (n,) departures from the mean pitch, nearly even in time
     noise : standard deviation of each by noise
     band_hz : rates that are seen
+    length_s : of the recording, of which the course may leave out a little at both ends
 
     """
-    length = 1 / band_hz[0]
     rate = _rate(seconds, cents, noise, band_hz)
     line, rest = _line_and_rest(seconds, cents, rate.value if isinstance(rate, Estimate) else None)
     if isinstance(rate, Estimate):
         noise = min(noise, float(np.std(rest)))
     about_mean = cents - cents.mean()
-    off = about_mean - line * (seconds - seconds.mean())
+    t = seconds - seconds.mean()
+    off = about_mean - line * t
+    whole = off + line * t * (length_s / math.sqrt(12) / float(np.std(t)))  # a line has an rms of its rise / √12
     share_u = _share_u(rate, band_hz, float(np.std(rest)) / max(float(np.std(off)), TINY))
     return Wander(
         seconds,
         about_mean,
         _without_noise(off, noise, share_u),
         _peak(float(np.max(np.abs(off))), noise, share_u),
-        Estimate(line * length, max(_slope_u(seconds, rest, blocks) for blocks in BLOCKS) * length),
-        _without_noise(about_mean, noise, share_u),
-        _peak(float(np.max(np.abs(about_mean))), noise, share_u),
+        Estimate(line * length_s, max(_slope_u(seconds, rest, blocks) for blocks in BLOCKS) * length_s),
+        _without_noise(whole, noise, share_u),
+        _peak(float(np.max(np.abs(whole))), noise, share_u),
         rate,
         band_hz,
     )
@@ -269,9 +271,16 @@ def drift_of_tone(tone: Tone, length: int) -> Drift:
 
 
 def drift_of_periods(slow: Periods) -> Drift:
-    """Return how a slow wave drifts from its first passage to its last."""
+    """Return how a slow wave drifts in its recording: as fast as from its first passage to its last."""
     times = np.concatenate([[0.0], np.cumsum(slow.periods)])
-    return _drift(times, np.arange(len(times), dtype=float), float(times[-1]), slow.passage_u * slow.hz.value)
+    return _drift(times, np.arange(len(times), dtype=float), slow.length_s, slow.passage_u * slow.hz.value)
+
+
+def mean_of_periods(slow: Periods, drift: Drift) -> Estimate:
+    """Return the mean frequency of a slow wave over its recording: its periods may lie to one side of the middle while it drifts."""
+    middle_s = slow.start_s + float(slow.periods.sum()) / 2
+    share = (slow.length_s / 2 - middle_s) / slow.length_s / CENTS * slow.hz.value
+    return Estimate(slow.hz.value + share * drift.cents.value, math.hypot(slow.hz.u, share * drift.cents.u))
 
 
 def _drift(seconds: Floats, places: Floats, length_s: float, noise: float) -> Drift:
@@ -285,10 +294,10 @@ def _drift(seconds: Floats, places: Floats, length_s: float, noise: float) -> Dr
     t = at - at.mean()
     slope, freedom = float(t @ blocks) / float(t @ t), len(t) - 2
     drift = slope * length_s
-    if freedom < 1:
-        return Drift(Estimate(drift, abs(drift)), 0.0)
-    scatter = float(np.linalg.norm(blocks - blocks.mean() - slope * t)) / math.sqrt(freedom)
     of_noise = CENTS * math.sqrt(2) * noise / float(np.diff(places[edges]).mean())
+    if freedom < 1:
+        return Drift(Estimate(drift, math.hypot(drift, of_noise * length_s / float(np.linalg.norm(t)))), 0.0)
+    scatter = float(np.linalg.norm(blocks - blocks.mean() - slope * t)) / math.sqrt(freedom)
     scatter *= coverage_factor(TWO_SIGMA, freedom) / K
     wander = scatter if scatter > WANDERS * of_noise else 0.0  # noise of a place moves its two blocks apart, and not their mean
     u = scatter * length_s / float(np.linalg.norm(t))

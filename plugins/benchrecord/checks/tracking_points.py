@@ -12,7 +12,7 @@ from benchrecord.bench.pitch_track import PitchTrack, pitch_track
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import silence, sounding
 from benchrecord.bench.sound import stretch
-from benchrecord.bench.steps import PitchReading, Step, find_steps, frequency_of, settled_pitch
+from benchrecord.bench.steps import PitchReading, Step, drift_over, find_steps, frequency_of, settled_pitch
 from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import Target, tone_target
 from benchrecord.checks.kind import Bench
@@ -183,10 +183,12 @@ def _whole(check: Check, heard: Heard, volts: float, note: str) -> Point | NotHa
     free = bool(check.keys.get("not_tracking"))
     within, pauses = sounding(heard.samples, heard.rate)
     samples = heard.samples[within] if pauses else heard.samples
+    seconds = len(samples) / heard.rate
     samples = samples[round(SETTLED_S * heard.rate) :]
     found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate)
     if isinstance(found, NotHad):
         return found
+    found = drift_over(found, seconds) if free else found
     point = _point(found, volts, note, 0, samples=samples)
     return replace(point, warnings=(*warnings_if("pauses", pauses), *point.warnings))
 

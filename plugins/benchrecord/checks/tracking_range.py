@@ -24,6 +24,7 @@ from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 
 KILO = 1000.0
+LEAST_CENTS = 0.1  # that a sentence states
 NO_COURSE = "single readings have no course in time"
 ONCE = "each voltage was read once, which tells nothing of how it wanders"
 LOW_END = "Its slowest is not slow enough: look at the low end of its control, and at what leaks into the timing part."
@@ -177,7 +178,7 @@ def _of_readings(alike: Sequence[Point]) -> Steadiness:
 
 
 def range_plain(found: Side | None, left: Side | None) -> str:
-    """Say for a client from what to what it runs: ``As left, it runs from 0.10 Hz to 20.1 Hz and wanders by 2.1 cents``."""
+    """Say for a client from what to what it runs: ``As left, it runs from 0.10 Hz to 20.1 Hz, wanders by 2.1 cents and drifts by +8.0 cents``."""
     now, before = (_runs(side) for side in (left, found))
     if now:
         return f"As left, it runs {now}{f'; as found it ran {before}' if before else ''}."
@@ -187,9 +188,21 @@ def range_plain(found: Side | None, left: Side | None) -> str:
 def _runs(side: Side | None) -> str:
     if side is None or not side.results:
         return ""
-    low, high, wander = (side.results[name] for name in ("lowest_hz", "highest_hz", "stability_cents"))
+    low, high = (side.results[name] for name in ("lowest_hz", "highest_hz"))
     span = f"at {spoken(low)}" if low.value == high.value else f"from {spoken(low)} to {spoken(high)}"
-    return span if wander.value is None else f"{span} and wanders by {shown(wander)}"
+    *parts, last = [span, *_moves(side.results)]
+    return f"{', '.join(parts)} and {last}" if parts else last
+
+
+def _moves(results: Results) -> list[str]:
+    """Say how a pitch wanders and drifts, as far as either shows; where neither does, to what it is steady."""
+    wander, drift, whole = (results[name] for name in ("wander_rms_cents", "drift_cents", "stability_cents"))
+    moves = [] if wander.value is None else [f"wanders by {shown(wander)}"]
+    if isinstance(drift.value, float) and abs(drift.value) > (drift.uncertainty or 0.0):
+        moves.append(f"drifts by {shown(drift, sign=True)}")
+    if moves or not isinstance(whole.value, float):
+        return moves
+    return [f"is steady within {shown(Value(max(LEAST_CENTS, whole.value + (whole.uncertainty or 0.0)), 'cents', decimals=1))}"]
 
 
 def spoken(hz: Value) -> str:
@@ -216,30 +229,29 @@ def range_advice(check: Check, side: Side | None) -> str:
 
 
 def range_table(points: Mapping[str, Points]) -> DataTable:
-    """Return a line for each voltage, with its frequency and its wander on both sides."""
+    """Return a line for each voltage, with its frequency, its wander and its drift on both sides."""
     keys = sorted({(p.volts, p.key, p.name) for side in points.values() for p in side.points})
     lines: list[tuple[Value | str, ...]] = []
     for volts, key, name in keys:
         own = [next((p for p in points[stage].points if (p.volts, p.key) == (volts, key)), None) for stage in COLUMNS]
         lines.append((name, *(cell for p in own for cell in _cells(p))))
-    columns = [
-        f"{what} as {when} in {unit}" for when in ("found", "left") for what, unit in (("Frequency", "Hz"), ("Wander", "cents"))
-    ]
+    read = (("Frequency", "Hz"), ("Wander (rms)", "cents"), ("Drift", "cents"))
+    columns = [f"{what} as {when} in {unit}" for when in ("found", "left") for what, unit in read]
     return DataTable(("Position", *columns), tuple(lines))
 
 
-def _cells(point: Point | None) -> tuple[Value, Value]:
+def _cells(point: Point | None) -> tuple[Value, ...]:
     if point is None:
-        return Value(None), Value(None)
-    wander = _of_wander(point.reading.wander).whole if point.reading else NotHad(ONCE)
-    still = Value(wander.value, "", wander.expanded, 1) if isinstance(wander, Estimate) else Value(None)
-    return Value(point.hz, "", point.hz_u, point.decimals), still
+        return (Value(None),) * 3
+    still = _of_wander(point.reading.wander) if point.reading else _unknown(NotHad(ONCE))
+    own = (Value(e.value, "", e.expanded, 1) if isinstance(e, Estimate) else Value(None) for e in (still.rms, still.drift))
+    return Value(point.hz, "", point.hz_u, point.decimals), *own
 
 
 def range_chart(finding: CheckFinding) -> Chart | None:
     """Draw every frequency on one scale in tens, with what is wanted of the lowest and of the highest as a band."""
     names = list(dict.fromkeys(str(row[0]) for row in finding.table.rows))
-    found, left = ([_read_at(finding.table, name, column) for name in names] for column in (1, 3))
+    found, left = ([_read_at(finding.table, name, column) for name in names] for column in (1, 4))
     latest = [now or before for before, now in zip(found, left, strict=True)]
     ends = [f for at_one in latest for f in at_one]
     if not ends:
