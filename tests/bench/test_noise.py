@@ -110,10 +110,27 @@ def test_hum_does_not_bend_the_slope_of_a_noise(mains: float, below_db: float) -
 def test_lines_that_are_taken_out_are_named() -> None:
     t = np.arange(5 * 48_000) / 48_000
     own = found(noise_of(0, 5, 48_000, 1) + 0.01 * np.sin(2 * np.pi * 1234 * t) + 0.005 * np.sin(2 * np.pi * 3000 * t))
-    assert own.lines_hz == pytest.approx((1234, 3000), abs=2)
+    assert own.lines_hz == pytest.approx((1234, 3000), abs=0.2)
     assert own.slope_db == pytest.approx(0, abs=2 * own.slope_u_db)
     assert own.lines_share == pytest.approx(1.25e-4 / 2 / 0.01 * 24 / 11.2, rel=0.2)
     assert found(noise_of(0, 5, 48_000, 1)).lines_hz == ()
+
+
+@pytest.mark.parametrize("mains", [50.0, 59.98])
+@pytest.mark.parametrize("length_s", [3, 10])
+def test_no_line_is_invented_beside_those_of_hum(mains: float, length_s: int) -> None:
+    """Neither noise at a multiple of the mains that holds none, nor the skirt of a strong line, nor a bin in place of a frequency."""
+    t, known = np.arange(length_s * 48_000) / 48_000, []
+    for seed, exponent in enumerate((-2, -1, 0, 1)):
+        for level in (0.01, 0.08):
+            humming = level * np.sum(
+                [a * np.sin(2 * np.pi * k * mains * t) for k, a in ((1, 1), (2, 0.4), (3, 0.5), (5, 0.2))], axis=0
+            )
+            own = n.colour(noise_of(exponent, length_s, 48_000, seed) + humming, 48_000)
+            known.extend(own.lines_hz if isinstance(own, n.NoiseColour) else ())
+    off = [hz - mains * round(hz / mains) for hz in known]
+    assert {2, 3} <= {round(hz / mains) for hz in known} <= {2, 3, 5}
+    assert np.max(np.abs(off)) < 0.3 * 12 / length_s  # of a bin
 
 
 def chord(length_s: float, *, vibrato_s: float = 0.0, decay_s: float = math.inf) -> Floats:

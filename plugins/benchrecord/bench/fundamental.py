@@ -118,10 +118,11 @@ def _is_undertone(spectrum: Floats, line: float, peak: float, *, part: int, bin_
 def _is_own(spectrum: Floats, line: float, peak: float, bin_hz: float) -> bool:
     """Say whether a line belongs to a tone: it is none of the mains, and none that folds back."""
     loud = spectrum[round(line)] > LOUD * spectrum[round(peak)]
-    return bool(loud or not _of_mains(line * bin_hz)) and not _folded(line, peak, _size(spectrum))
+    return bool(loud or not of_mains(line * bin_hz)) and not _folded(line, peak, _size(spectrum))
 
 
-def _of_mains(hz: float) -> bool:
+def of_mains(hz: float) -> bool:
+    """Say whether a line lies at the mains frequency or at one of its first multiples."""
     numbers = ((mains, max(1, round(hz / mains))) for mains in MAINS_HZ)
     return any(number <= MAINS_HARMONICS and abs(hz - number * mains) < OF_MAINS * hz for mains, number in numbers)
 

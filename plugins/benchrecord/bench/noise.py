@@ -26,6 +26,8 @@ AROUND, LOBE = 15, 2  # bins to either side that tell the noise about one; and t
 CLEAR = 0.2  # of an octave, at least, that no line fills
 CHANCE = 1e-7  # that noise alone stands out so far
 SPREAD = 1.1  # what the median of few bins may lie beside the noise
+SKIRT = 6  # power of the distance in bins with which the skirt of a line falls
+READ_BINS = 0.3  # to which the frequency of a line is read: that of one near to another
 STEADY = 0.5  # relative variance of the power of a line, over that of noise
 LINES_SHARE = 0.3  # of the power, of lines that are no hum: a sound with more is no noise
 # Spectral kurtosis: 0 of steady noise, −1 of steady tones, more than 0 of what comes and goes. One octave, two, or half of them all tell.
@@ -74,14 +76,19 @@ class NoiseColour:
 class _Spectrogram:
     """Power density of each frame and bin, (frames, bins); the width of a bin in Hz, and how long all is in s.
 
-    ``clear`` says which bins hold no steady line, ``out`` which stand out of the noise about them.
+    ``clear`` says which bins hold no steady line, ``excess`` is the mean power of each over that of the noise about it.
     """
 
     density: Floats
     step_hz: float
     seconds: float
     clear: NDArray[np.bool_]
-    out: NDArray[np.bool_]
+    excess: Floats
+
+    @property
+    def out(self) -> NDArray[np.bool_]:
+        """Which bins stand out of the noise about them."""
+        return np.asarray(self.excess > _apart(len(self.density)))
 
     @property
     def hz(self) -> Floats:
@@ -145,7 +152,9 @@ def colour(samples: Floats, rate: float) -> NoiseColour | NotHad:
     read = [_band(whole, band) for band in wanted]
     known = tuple(band for band in read if band)
     if len(known) < len(wanted):
-        return NotHad("lines fill one of its octaves: a longer recording would tell them apart" if found else SILENT_OCTAVE)
+        return NotHad(
+            "lines fill one of its octaves: a longer recording would tell them apart" if lines.any() else SILENT_OCTAVE
+        )
     share = max(0.0, float((power - whole.noise)[lines & inside].sum() / power[inside].sum()))
     return _slope(known, _slopes(whole, wanted), tuple(found), share)
 
@@ -158,7 +167,7 @@ def _spectrogram(samples: Floats, rate: float, size: int, top_hz: float) -> _Spe
     density = 2 * np.concatenate(parts) / (rate * float(window @ window))
     excess = density.mean(axis=0) / np.maximum(_about(density.mean(axis=0)), TINY)
     held = _holds_line(density, excess) | _holds_hum(excess, len(density), rate / size)
-    return _Spectrogram(density, rate / size, len(samples) / rate, ~held, excess > _apart(len(density)))
+    return _Spectrogram(density, rate / size, len(samples) / rate, ~held, excess)
 
 
 def _about(power: Floats) -> Floats:
@@ -203,23 +212,33 @@ def _holds_hum(excess: Floats, frames: int, step_hz: float) -> NDArray[np.bool_]
 
 
 def _lines(whole: _Spectrogram, lowest_hz: float) -> dict[float, float]:
-    """Return the power of each line by the frequency of its top, the strongest first, from a frequency on.
+    """Return the power of each line by its frequency, the strongest first, from a frequency on.
 
-    What is held between two multiples of the mains belongs to the nearer one, so that lines that run into each other stay apart.
+    A line is the top of what is held where it stands out of the noise itself: neither noise at a multiple of the mains nor the skirt of
+    a stronger line, which a Hann window lets fall as the sixth power of the distance.
     """
-    power = np.where(whole.clear | (whole.hz < lowest_hz), 0.0, whole.density.mean(axis=0))
-    found: dict[float, float] = {}
-    while power.any() and len(found) < MOST_LINES:
-        top = int(np.argmax(power))
-        near = slice(max(0, top - 2 * LOBE), top + 2 * LOBE + 1)
-        found[float(whole.hz[top])] = float(power[near].sum())
-        power[near] = 0.0
-    return found
+    power, excess = whole.density.mean(axis=0), whole.excess
+    inner = slice(1, -1)
+    top = np.zeros(len(power), bool)
+    top[inner] = (power[inner] >= power[:-2]) & (power[inner] > power[2:]) & ~whole.clear[inner] & whole.out[inner]
+    found: list[int] = []
+    for at in sorted(np.flatnonzero(top & (whole.hz >= lowest_hz)).tolist(), key=lambda n: -power[n]):
+        skirt = sum(excess[n] / max(abs(n - at), 1) ** SKIRT for n in found)
+        if excess[at] > _apart(len(whole.density)) + skirt and len(found) < MOST_LINES:
+            found.append(at)
+    return {_top_hz(whole, power, at): float(power[max(0, at - 2 * LOBE) : at + 2 * LOBE + 1].sum()) for at in found}
+
+
+def _top_hz(whole: _Spectrogram, power: Floats, at: int) -> float:
+    """Return where the top of a line lies between bins: of the parabola through the logarithms of three."""
+    below, top, above = np.log(np.maximum(power[at - 1 : at + 2], TINY))
+    bend = 2 * top - below - above
+    return float((at + 0.5 * (above - below) / bend if bend > 0 else at) * whole.step_hz)
 
 
 def _is_hum(hz: float, step_hz: float) -> bool:
-    """Say whether a line lies at a multiple of the mains, as far as its width and bins tell."""
-    return any(abs(hz - max(1, round(hz / mains)) * mains) < MAINS_OFF * hz + (LOBE + 1) * step_hz for mains in MAINS_HZ)
+    """Say whether a line lies at a multiple of the mains, as far as its bins tell."""
+    return any(abs(hz - max(1, round(hz / mains)) * mains) < MAINS_OFF * hz + READ_BINS * step_hz for mains in MAINS_HZ)
 
 
 def _no_noise(whole: _Spectrogram, wanted: Sequence[Band], lines: Mapping[float, float], power: float) -> NotHad | None:
@@ -234,7 +253,7 @@ def _no_noise(whole: _Spectrogram, wanted: Sequence[Band], lines: Mapping[float,
     if half > COMES_AND_GOES:
         return NotHad(f"it is no steady noise but comes and goes: its spectral kurtosis is {half:.1f}, that of steady noise 0")
     if kurtosis[0] < ONE_TONAL or kurtosis[1] < TWO_TONAL:
-        if lines and not own:
+        if not own and not whole.clear.all():
             return NotHad("hum hides the noise in one of its octaves")
         return NotHad(f"it is no noise but tones: its spectral kurtosis is −{-kurtosis[0]:.1f}, that of noise 0")
     if np.median([_notes(whole, band) for band in wanted]) > NOTES:

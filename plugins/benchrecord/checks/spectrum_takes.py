@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from benchrecord.bench.channels import broadband, products
 from benchrecord.bench.estimate import Estimate, decibels
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.fundamental import of_mains
 from benchrecord.bench.noise import NoiseColour, colour
 from benchrecord.bench.pulse import Movement, duty, movement, sharp_pulse
 from benchrecord.bench.reasons import NotHad
@@ -296,7 +297,8 @@ def own(value: Value) -> str:
 
 def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
     tone = find_tone(heard.samples, heard.rate)
-    if isinstance(tone, Tone) and tone.periodic > A_TONE:
+    humming = isinstance(tone, Tone) and of_mains(tone.hz.value)  # the slope is read without it, if it leaves enough
+    if isinstance(tone, Tone) and tone.periodic > A_TONE and not humming:
         return NotHad(f"it is no noise: a tone of {tone.hz.value:.4g} Hz has {100 * tone.periodic:.0f} % of its power")
     found = colour(heard.samples, heard.rate)
     if isinstance(found, NotHad):
@@ -310,7 +312,7 @@ def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
     warnings = (
         *warnings_if("clipped", clipping(heard.samples), "slope_db_per_octave", *LEVELS, of_recorder=True),
         *warnings_if("hum", hum(heard.samples, heard.rate)),
-        *warnings_if("tone-in-noise", _tone_in_noise(tone)),
+        *warnings_if("tone-in-noise", "" if humming else _tone_in_noise(tone)),
         *warnings_if("lines", _lines_in_noise(found)),
     )
     return Told(results, lines, _how_noise(found), _noise_basis(found, heard, results), heard.words, warnings)
@@ -320,15 +322,15 @@ def _lines_in_noise(found: NoiseColour) -> str:
     """Say which steady lines were taken out of the octaves."""
     if not found.lines_hz:
         return ""
-    named = ", ".join(f"{hz:.4g}" for hz in found.lines_hz[:NAMED_LINES])
+    named = ", ".join(f"{hz:.0f}" for hz in found.lines_hz[:NAMED_LINES])
     more = f" and {len(found.lines_hz) - NAMED_LINES} more" if len(found.lines_hz) > NAMED_LINES else ""
     share = f"{100 * found.lines_share:.2g} % of the power"
     return f"Steady lines at {named} Hz{more} were taken out of it before the slope was read: {share}."
 
 
 def _tone_in_noise(tone: Tone | NotHad) -> str:
-    if isinstance(tone, NotHad):
-        return f"A line stands out of it, though there is {tone.reason}." if "harmonics of" in tone.reason else ""
+    if isinstance(tone, NotHad):  # a line of less power is named among those that were taken out
+        return ""
     return f"A tone of {tone.hz.value:.4g} Hz lies in it with {100 * tone.periodic:.0f} % of its power."
 
 
