@@ -19,6 +19,9 @@ def sine(hz: float = 440.0, *, peak: float = 0.5, length_s: float = 3.0, rate: i
     return np.asarray(peak * np.sin(2 * np.pi * hz * seconds(length_s, rate) + 1))
 
 
+FAR_S = 10
+
+
 def test_silence_has_a_reason() -> None:
     assert silence(np.full(1000, 0.1)) == NotHad("the recording is silent: all its samples are the same")
     assert silence(noise(1, 1e-5)) == NotHad("the recording is silent: −97 dBFS is no more than a recorder's noise")
@@ -143,6 +146,35 @@ def test_a_mode_at_the_mains_frequency_that_dies_away_is_no_hum() -> None:
     struck = np.exp(-3 * t) * (np.sin(2 * np.pi * 60 * t) + np.sin(2 * np.pi * 433 * t)) + noise(6, 1e-4)
     assert hum(struck, RATE) == ""
     assert hum(struck + 0.01 * np.sin(2 * np.pi * 50 * t), RATE).startswith("Mains hum at 50 Hz")
+
+
+@pytest.mark.parametrize("hz", [50.0, 60.0, 100.0, 120.0])
+@pytest.mark.parametrize(("fades_s", "length_s"), [(0.08, 3), (0.25, 3), (1.0, 3), (0.25, 10), (4.0, 10)])
+def test_a_drum_at_a_multiple_of_the_mains_is_no_hum(hz: float, fades_s: float, length_s: float) -> None:
+    t = seconds(length_s)
+    drum = np.where(t > 0.5, np.exp((0.5 - t) / fades_s), 0) * np.sin(2 * np.pi * hz * t) + noise(length_s, 2e-4)
+    assert hum(drum, RATE) == ""
+    if length_s < FAR_S:  # too few seconds to tell hum from the skirt of a drum 10 Hz beside it
+        return
+    mains = 50 if hz % 50 else 60
+    humming = drum + 0.02 * np.sin(2 * np.pi * mains * t) + 0.01 * np.sin(6 * np.pi * mains * t)
+    assert hum(humming, RATE).startswith(f"Mains hum at {mains} Hz")
+
+
+@pytest.mark.parametrize("hz", 65.41 * 2 ** (np.arange(6) * 1.002))
+@pytest.mark.parametrize("length_s", [1.0, 1.6, 5.0])
+def test_what_folds_back_of_a_saw_is_no_hum(hz: float, length_s: float) -> None:
+    """Sampled without a filter, 732 harmonics on: 119.9 Hz beside a tone of 65.41 Hz."""
+    for detune in np.linspace(0.98, 1.02, 5):
+        saw = 0.35 * (2 * np.mod(hz * detune * seconds(length_s), 1) - 1) + noise(length_s, 5e-4)
+        assert hum(saw, RATE, harmonics_of_hz=hz * detune) == "", detune
+
+
+def test_hum_behind_a_rectifier_is_more_than_one_line() -> None:
+    t = seconds(3)
+    assert hum(sine() + 0.01 * np.sin(2 * np.pi * 120 * t), RATE, harmonics_of_hz=440) == ""
+    buzz = sum(0.01 / n * np.sin(2 * np.pi * 120 * n * t) for n in (1, 2, 3))
+    assert hum(sine(443) + buzz, RATE, harmonics_of_hz=443).startswith("Mains hum at 60 Hz")
 
 
 def test_what_is_no_hum_is_not_told() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from benchrecord.bench.fits import Floats
 from benchrecord.bench.last_digit import last_digit
 from benchrecord.bench.levels import dbfs
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, mean_power
+from benchrecord.bench.spectra import REACH_BINS, Frames, frame_size, frames_in, kaiser, transforms
 
 SILENT_DBFS = -80.0  # what is fainter is the recorder's own noise (common practice, no source)
 BLOCK_S = 0.05
@@ -41,6 +41,12 @@ LOW_RATE = 2000.0  # twice what is needed for the multiples: what folds back ont
 AROUND_BINS = 30
 LINE = 64.0  # times the power around it
 TOLD_HUM_DB, ALONE_DB = -70.0, 30.0  # relative to the sound
+STAYS = 2.5  # times the least power of a line of hum in the second half of a recording: 4 dB
+LEAST_OF_RECTIFIER = 3  # lines
+FOLDED_BINS, FOLDED = (
+    2.0,
+    3000,
+)  # of a harmonic that folds back: how near hum is not looked for; the highest, 70 dB down in a saw
 LITTLE = 1e-6
 
 
@@ -198,6 +204,18 @@ def _count_above(samples: Floats, level: float) -> int:
     return int(np.count_nonzero(samples > level))
 
 
+@dataclass(frozen=True, slots=True)
+class _Own:
+    """A line of the sound itself: its place in bins, how near to it hum is not looked for, and the most power it can have."""
+
+    place: float
+    reach: float
+    most: float = math.inf
+
+    def is_at(self, place: float, power: float) -> bool:
+        return abs(place - self.place) < self.reach and power <= self.most
+
+
 def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmonics_of_hz: float | None = None) -> str:
     """Say that mains hum lies in a recording, how loud it is and at which frequency; empty where there is none to speak of.
 
@@ -210,18 +228,18 @@ def hum(samples: Floats, rate: float, *, beside_hz: Sequence[float] = (), harmon
 
     """
     heard = samples[: round(LISTENED_S * rate)]
-    if len(heard) < rate / MAINS_HZ[0] * REACH_BINS * 4:
+    if len(heard) < 2 * rate / MAINS_HZ[0] * REACH_BINS * 4:
         return ""
-    own = [*beside_hz, *_multiples(harmonics_of_hz, rate)] if harmonics_of_hz else list(beside_hz)
     low, low_rate = _at_low_rate(heard, rate)
-    frames = frames_in(len(low), min(frame_size(HUM_FRAME_S * low_rate), len(low)))
-    found, at_its_end = (
-        {mains: _mains_power(power, frames.size / low_rate, mains, own) for mains in MAINS_HZ}
-        for power in _mean_and_last(low, frames)
-    )
-    found = {hz: power if at_its_end[hz] else 0.0 for hz, power in found.items()}  # hum stays: what dies away is the sound
+    frames = frames_in(len(low), min(frame_size(HUM_FRAME_S * low_rate), len(low) // 2))
+    bins_a_hz = frames.size / low_rate
+    whole = _rms(heard) ** 2
+    own = [_Own(hz * bins_a_hz, 2 * REACH_BINS) for hz in (*beside_hz, *_multiples(harmonics_of_hz, rate))]
+    own += [_Own(hz * bins_a_hz, FOLDED_BINS, whole / k**2) for k, hz in _folded(harmonics_of_hz, rate)]
+    powers = _powers(low, frames)
+    found = {mains: _mains_power(powers, mains * bins_a_hz, own) for mains in MAINS_HZ}
     mains = max(found, key=lambda hz: found[hz])
-    sound = max(_rms(heard) ** 2 - 2 * found[mains], 0.0)
+    sound = max(whole - 2 * found[mains], 0.0)
     if not found[mains]:
         return ""
     level = 10 * math.log10(2 * found[mains] / max(sound, LITTLE * found[mains]))
@@ -237,9 +255,22 @@ def _beside(level_db: float) -> str:
     return f"{abs(level_db):.0f} dB {'below' if level_db < 0 else 'above'} the sound"
 
 
-def _multiples(hz: float, rate: float) -> list[float]:
+def _multiples(hz: float | None, rate: float) -> list[float]:
+    if hz is None:
+        return []
     highest = MULTIPLES * max(MAINS_HZ) + hz
     return [n * hz for n in range(1, int(min(highest, rate / 2) / hz) + 1)]
+
+
+def _folded(hz: float | None, rate: float) -> list[tuple[int, float]]:
+    """Return the number of each harmonic that folds back to among the multiples of the mains, and where to."""
+    if hz is None:
+        return []
+    highest, found = MULTIPLES * max(MAINS_HZ) + hz, []
+    for n in range(1, int(FOLDED * hz / rate) + 1):
+        every = range(math.ceil((n * rate - highest) / hz), int((n * rate + highest) / hz) + 1)
+        found += [(k, abs(k * hz - n * rate)) for k in every]
+    return found
 
 
 def _at_low_rate(samples: Floats, rate: float) -> tuple[Floats, float]:
@@ -248,29 +279,41 @@ def _at_low_rate(samples: Floats, rate: float) -> tuple[Floats, float]:
     return slowed(samples - samples.mean(), times), rate / times
 
 
-def _mean_and_last(samples: Floats, frames: Frames) -> tuple[Floats, Floats]:
-    """Return the squared transform on the mean over all frames, and that of the last one."""
-    before, last = (
-        mean_power(samples[first * frames.hop :], replace(frames, count=count), kaiser(frames.size))
-        for first, count in ((0, frames.count - 1), (frames.count - 1, 1))
-    )
-    return before + (last - before) / frames.count, last
+def _powers(samples: Floats, frames: Frames) -> Floats:
+    """Return the squared transform of each frame, (frames, bins)."""
+    return np.concatenate([np.abs(some) ** 2 for some in transforms(samples, frames, kaiser(frames.size))])
 
 
-def _mains_power(power: Floats, bins_a_hz: float, mains: float, own_hz: Sequence[float]) -> float:
+def _mains_power(powers: Floats, mains: float, own: Sequence[_Own]) -> float:
     """Return the squared amplitudes over four of the mains' harmonics that stand out, none of which lies on a line of the sound.
 
-    Hum is more than one line: its own frequency or twice that is among them, or a single line is no hum.
+    Hum lies at the mains frequency itself; or at twice that and more multiples, as behind a rectifier: one line there is no hum.
+
+    Parameters
+    ----------
+    powers : (frames, bins)
+    mains : its place, in bins
+    own : lines of the sound itself
+
     """
-    lines = {n: _hum_line(power, n * mains * bins_a_hz, [hz * bins_a_hz for hz in own_hz]) for n in range(1, MULTIPLES + 1)}
+    lines = {n: _hum_line(powers, n * mains, own) for n in range(1, MULTIPLES + 1)}
     known = {n: p for n, p in lines.items() if p > 0}
-    return sum(known.values()) if known and min(known) <= 2 else 0.0  # noqa: PLR2004  # of a full-wave rectifier
+    rectified = 2 in known and len(known) >= LEAST_OF_RECTIFIER  # noqa: PLR2004  # full-wave
+    return sum(known.values()) if 1 in known or rectified else 0.0
 
 
-def _hum_line(power: Floats, place: float, own: Sequence[float]) -> float:
-    at = round(place)
-    if at + AROUND_BINS >= len(power) or any(abs(place - other) < 2 * REACH_BINS for other in own):
+def _hum_line(powers: Floats, place: float, own: Sequence[_Own]) -> float:
+    """Return the mean power of a line that stands out, to the end and without dying away: hum stays, and what does not is the sound."""
+    power, at = powers.mean(axis=0), round(place)
+    if at + AROUND_BINS >= len(power) or any(line.is_at(place, float(power[at - 1 : at + 2].max())) for line in own):
         return 0.0
+    later = powers[len(powers) // 2 :, at - 1 : at + 2].max(axis=1)
+    if later.max() > STAYS * later.min():
+        return 0.0
+    return float(power[at - 1 : at + 2].max()) if _stands_out(power, at) and _stands_out(powers[-1], at) else 0.0
+
+
+def _stands_out(power: Floats, at: int) -> bool:
     top = at - 1 + int(np.argmax(power[at - 1 : at + 2]))
     around = power[max(1, at - AROUND_BINS) : at + AROUND_BINS + 1]
-    return float(power[top]) if power[top] > LINE * np.median(around) and power[top] >= power[top - 1 : top + 2].max() else 0.0
+    return bool(power[top] > LINE * np.median(around) and power[top] >= power[top - 1 : top + 2].max())
