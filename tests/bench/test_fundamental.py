@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.fundamental import rough_hz
+from benchrecord.bench.fundamental import rough_hz, undertone
 from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.tones import Tone, find_tone
@@ -93,6 +93,36 @@ def test_the_fundamental_is_no_other_line(made: Callable[[int], Case]) -> None:
     for seed in range(CASES):
         hz, samples = made(seed)
         assert abs(cents(read(samples), hz)) < (100 if made is vibrato else 1), (seed, hz)
+
+
+def leaking(seed: int) -> tuple[float, Floats, float]:
+    """Return a pulse into which an octave below leaks, its frequency, and the level of the leak in dB."""
+    g = np.random.default_rng(seed)
+    hz, below = g.uniform(150, 1500), -g.uniform(12, 45)
+    upper = summed(pulse_series(0.5, room(hz, RATE)), phase_of(hz, 2, RATE))
+    lower = summed(pulse_series(0.5, room(hz / 2, RATE)), phase_of(hz / 2, 2, RATE, 0.3))
+    return hz, with_noise(upper + 10 ** (below / 20) * lower, 70, seed=seed), below
+
+
+def test_the_nominal_frequency_settles_whether_an_octave_below_leaks_in_or_is_the_fundamental() -> None:
+    for seed in range(CASES):
+        hz, samples, below = leaking(seed)
+        detuned = hz * 2 ** (np.random.default_rng(seed).uniform(-80, 80) / 1200)
+        found = rough_hz(samples, RATE, detuned)
+        assert isinstance(found, float)
+        assert abs(cents(found, hz)) < 1, seed
+        own = undertone(samples, RATE, found)
+        assert own is not None
+        assert (own.part, own.hz, own.level_db) == (2, pytest.approx(hz / 2, rel=1e-3), pytest.approx(below, abs=0.3))
+
+
+@pytest.mark.parametrize("factor", [1.0, 3.7, 440.0])
+def test_a_weak_fundamental_stays_one_where_the_nominal_frequency_is_its_own_or_fits_nothing(factor: float) -> None:
+    for seed in range(CASES):
+        hz, samples = weak(seed)
+        found = rough_hz(samples, RATE, factor * hz)
+        assert isinstance(found, float)
+        assert abs(cents(found, hz)) < 1, seed
 
 
 @pytest.mark.parametrize("made", [weak, speaker])

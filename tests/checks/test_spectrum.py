@@ -471,6 +471,21 @@ def test_hum_in_noise_is_called_hum_and_nothing_else(mains: float, level: float)
     assert number(own, "slope_db_per_octave") == pytest.approx(0, abs=0.1)
 
 
+def test_an_octave_below_that_leaks_in_halves_neither_the_frequency_nor_the_width() -> None:
+    """A divider that lets a fifteenth of its next stage through: 20·log10(1/15) = −23.5 dB."""
+    both = [
+        amplitude * summed(pulse_series(0.5, 70), phase_of(hz, 3, RATE)) for amplitude, hz in ((0.3, 261.9), (0.02, 130.95))
+    ]
+    sound = with_noise(both[0] + both[1], 70)
+    own = side(examined({"as_left": sound}, expect="pulse", limit="2 %", nominal_hz=261.6))
+    assert number(own, "fundamental_hz") == pytest.approx(261.9, rel=1e-5)
+    assert number(own, "duty_percent") == pytest.approx(50, abs=0.1)
+    warnings = {w.code: w for w in own.warnings}
+    assert warnings["leaking-undertone"].message.startswith("A tone of 130.95 Hz, an octave below, leaks in 23.5 dB below")
+    assert not warnings["leaking-undertone"].touches("fundamental_hz")
+    assert own.verdict is Verdict.TOO_CLOSE
+
+
 def test_a_coding_with_losses_makes_doubtful_what_is_faint() -> None:
     check, bench = check_of("spectrum", {"as_left": MemorySound(sine())}, limit=Quantity(1.0, "%", "1 %"))
     lossy = KIND.examine(check, replace(bench, lossy=frozenset(take.file for take in check.takes)))

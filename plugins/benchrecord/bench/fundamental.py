@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import scipy  # loads its parts when they are first used
 
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser, line_top
+from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser, kaiser_gain, line_top
 
 LOOKED_AT_S = 1.5
 FEWEST_SAMPLES = 16  # whose spectrum has a bin beside the mean's
@@ -19,6 +21,7 @@ PROMINENT = 8.0  # a line is one where it is so many times the median of what li
 AROUND, AROUND_SHARE = 40, 0.15  # bins to either side, or as a share of its own place: a vibrato is no noise
 FOLDED_HARMONICS = 320
 LADDER = 1.5  # from one harmonic to the next that is looked for
+NOMINAL_CENTS = 100.0  # from the nominal frequency, within which a line is taken for the fundamental
 NO_TONE = "no tone stands out of it"
 
 # The strongest line may be a harmonic. A line at a whole fraction of it is the fundamental where it is strong, or where it is weak and
@@ -33,16 +36,17 @@ EXPLAINED, MORE = 0.9, 0.2  # the share of lines that must be multiples of it, a
 MAINS_HZ, OF_MAINS, MAINS_HARMONICS, LOUD = (50.0, 60.0), 1e-3, 8, 0.5  # a line of the mains counts where it is so strong
 
 
-def rough_hz(samples: Floats, rate: float) -> float | NotHad:
+def rough_hz(samples: Floats, rate: float, nominal_hz: float | None = None) -> float | NotHad:
     """Return the frequency of the strongest tone, to some millionths where it has many harmonics.
 
-    The strongest line is its fundamental, unless there is another at a half, a third … of its frequency. Each harmonic that stands
-    out then places the fundamental more closely.
+    The strongest line is its fundamental, unless there is another at a half, a third … of its frequency; of those that may be it, one at
+    the nominal frequency is. Each harmonic that stands out then places the fundamental more closely.
 
     Parameters
     ----------
     samples : (n,)
     rate : Hz
+    nominal_hz : where the fundamental should be, to a semitone
 
     """
     count = min(len(samples), frame_size(LOOKED_AT_S * rate))
@@ -56,7 +60,35 @@ def rough_hz(samples: Floats, rate: float) -> float | NotHad:
     if peak is None:
         return NotHad(NO_TONE)
     bin_hz = rate / _size(spectrum)
-    return _by_harmonics(spectrum, _fundamental(spectrum, peak, bin_hz)) * bin_hz
+    bins = _candidates(spectrum, peak, bin_hz)
+    near = [bin_ for bin_ in (*bins, peak) if nominal_hz and abs(cents(bin_ * bin_hz, nominal_hz)) < NOMINAL_CENTS]
+    return _by_harmonics(spectrum, (near or bins)[0]) * bin_hz
+
+
+@dataclass(frozen=True, slots=True)
+class Undertone:
+    """A line at a whole fraction of a tone: its frequency, which part of the tone's that is, and its level against the tone in dB."""
+
+    hz: float
+    part: int
+    level_db: float
+
+
+def undertone(samples: Floats, rate: float, hz: float) -> Undertone | None:
+    """Return the lowest line at a whole fraction of a tone that could be its fundamental; None where there is none."""
+    spectrum = _spectrum(samples, min(len(samples), frame_size(LOOKED_AT_S * rate)))
+    bin_hz = rate / _size(spectrum)
+    for part in range(UNDERTONES, 1, -1):
+        line = _undertone(spectrum, hz / bin_hz, part, bin_hz)
+        if line is not None:
+            ratio = _height(spectrum, line) / _height(spectrum, hz / bin_hz)
+            return Undertone(line * bin_hz, part, 20 * math.log10(ratio))
+    return None
+
+
+def _height(spectrum: Floats, bin_: float) -> float:
+    """Return the magnitude of a line between bins."""
+    return float(spectrum[round(bin_)] / kaiser_gain(bin_ - round(bin_)))
 
 
 def _size(spectrum: Floats) -> int:
@@ -95,17 +127,21 @@ def _line_near(spectrum: Floats, bin_: float, reach: int = 1) -> float | None:
     return line_top(spectrum, at) if _is_line(spectrum, at) else None
 
 
-def _fundamental(spectrum: Floats, peak: float, bin_hz: float) -> float:
-    """Return the fundamental of the strongest line, in bins.
+def _candidates(spectrum: Floats, peak: float, bin_hz: float) -> list[float]:
+    """Return what may be the fundamental of the strongest line, in bins, the likeliest first.
 
     It is a line at a whole fraction of the strongest, or what nearly all lines are multiples of where it is not there itself.
     """
     whole = _common_part(spectrum, peak, bin_hz)
-    for part in range(UNDERTONES, 1, -1):
-        line = _line_near(spectrum, peak / part) if part % whole == 0 else None
-        if line is not None and _is_undertone(spectrum, line, peak, part=part, bin_hz=bin_hz):
-            return line
-    return peak / whole
+    lines = {part: _undertone(spectrum, peak, part, bin_hz) for part in range(UNDERTONES, 1, -1)}
+    known = {part: line for part, line in lines.items() if line is not None}
+    likely = [line for part, line in known.items() if part % whole == 0]
+    return [*likely, peak / whole, *(line for part, line in known.items() if part % whole)]
+
+
+def _undertone(spectrum: Floats, peak: float, part: int, bin_hz: float) -> float | None:
+    line = _line_near(spectrum, peak / part)
+    return line if line is not None and _is_undertone(spectrum, line, peak, part=part, bin_hz=bin_hz) else None
 
 
 def _is_undertone(spectrum: Floats, line: float, peak: float, *, part: int, bin_hz: float) -> bool:

@@ -96,7 +96,7 @@ class Tone:
         return min(len(self.harmonics), math.ceil(top_hz * JUST_BELOW / self.hz.value) - 1)
 
 
-def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
+def find_tone(samples: Floats, rate: float, nominal_hz: float | None = None) -> Tone | NotHad:
     """Find the tone of a recording.
 
     The strongest line of a spectrum gives its frequency roughly, its harmonics ever more closely. Then frames of some twelve periods
@@ -111,9 +111,10 @@ def find_tone(samples: Floats, rate: float) -> Tone | NotHad:
     ----------
     samples : (n,) where full scale is 1
     rate : Hz
+    nominal_hz : its nominal frequency, which settles whether a weak line an octave below leaks in or is the fundamental
 
     """
-    hz = rough_hz(samples, rate)
+    hz = rough_hz(samples, rate, nominal_hz)
     frames = _frames(len(samples), rate, hz) if isinstance(hz, float) else hz
     if isinstance(hz, NotHad) or isinstance(frames, NotHad):
         return hz if isinstance(hz, NotHad) else frames  # type: ignore[return-value]

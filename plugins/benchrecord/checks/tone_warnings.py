@@ -7,6 +7,7 @@ import math
 from benchrecord.bench.estimate import STANDS_OUT
 from benchrecord.bench.fast_wander import fast_wander
 from benchrecord.bench.fits import Floats
+from benchrecord.bench.fundamental import undertone
 from benchrecord.bench.misreading import times_of
 from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.tones import Tone
@@ -16,6 +17,7 @@ from benchrecord.model.numbers import roughly, shown
 
 Warnings = tuple[ResultWarning, ...]
 INHARMONIC_SHARE = 5e-5  # of the frequency: a tenth of a cent
+OCTAVE = 2
 WEAK = 0.01  # of the strongest harmonic's power: 20 dB
 
 
@@ -59,6 +61,16 @@ def weak_fundamental(tone: Tone, *affects: str) -> Warnings:
         below = 10 * math.log10(power[strongest] / power[0])
         words = f"Its fundamental of {tone.hz.value:.5g} Hz is {below:.0f} dB below its harmonic {strongest + 1}: weak, or another tone."
     return warnings_if("weak-fundamental", words, *affects)
+
+
+def leaking(samples: Floats, tone: Tone, *affects: str) -> Warnings:
+    """Warn of a tone at a whole fraction of the one that was expected, such as an octave below that a divider lets through."""
+    found = undertone(samples, tone.rate, tone.hz.value)
+    if found is None:
+        return ()
+    where = "an octave below" if found.part == OCTAVE else f"at 1/{found.part} of it"
+    words = f"A tone of {found.hz:.5g} Hz, {where}, leaks in {-found.level_db:.1f} dB below the {tone.hz.value:.5g} Hz that are expected."
+    return warnings_if("leaking-undertone", words, *affects)
 
 
 def misread(hz: float, nominal_hz: float | None, *affects: str) -> Warnings:
