@@ -352,7 +352,60 @@ def test_one_tone_too_many_is_named() -> None:
 def test_a_reading_that_is_a_multiple_of_what_its_neighbour_lets_expect_is_doubtful() -> None:
     finding = heard({"as_left": stepped([110.0, 220.0, 440.0, 1760.0])}, steps=VOLTS[:4])
     assert "harmonic-misread" in codes(finding)
-    assert any("3 V is 2 times what 2 V lets expect" in warning.message for warning in left(finding).warnings)
+    assert any("3 V is 2 times what the other readings let expect" in warning.message for warning in left(finding).warnings)
+    assert left(finding).verdict is Verdict.TOO_CLOSE
+    assert number(left(finding), "worst_cents") < 1
+    assert left(finding).results["errors_cents"].value[3] == pytest.approx(1200, abs=1)  # type: ignore[index]
+    assert finding.advice.startswith("No reading that can be relied on is out of its limit")
+
+
+def gliding(hold_s: float, *, tau_s: float = 0.0, linear_s: float = 0.0, wide: float = 1.0, seed: int = 0) -> MemorySound:
+    """Return a saw at 48 kHz that goes up six octaves of 1200·wide cents, gliding like a charging capacitor or for a constant time."""
+    t, at, course = np.arange(round(hold_s * 48_000)) / 48_000, 0.0, []
+    for step in range(6):
+        aim = step * wide
+        course.append(aim + (at - aim) * (np.exp(-t / tau_s) if tau_s else np.maximum(0, 1 - t / linear_s)))
+        at = float(course[-1][-1])
+    phase = np.cumsum(65.41 * 2 ** np.concatenate(course)) / 48_000
+    return MemorySound(with_noise(0.35 * (2 * (phase % 1) - 1), 55, seed=seed))
+
+
+@pytest.mark.parametrize(
+    ("hold_s", "tau_s", "linear_s"),
+    [(1.0, 0.0, 0.2), (1.0, 0.0, 0.5), (2.0, 0.12, 0.0), (2.0, 0.25, 0.0), (2.0, 0.3, 0.0), (2.0, 0.35, 0.0)],
+)
+@pytest.mark.parametrize("wide", [1.0, 1.002])
+def test_no_glide_is_read_as_another_octave_nor_out_of_limits_by_itself(
+    hold_s: float, tau_s: float, linear_s: float, wide: float
+) -> None:
+    limit = Quantity(15, "cents", "15 cents")
+    finding = heard({"as_left": gliding(hold_s, tau_s=tau_s, linear_s=linear_s, wide=wide)}, steps=(*VOLTS, 5.0), limit=limit)
+    side = left(finding)
+    if side.verdict is Verdict.NOT_MEASURED:
+        assert side.reason.count("still gliding") > 3
+        return
+    assert side.verdict in (Verdict.IN, Verdict.TOO_CLOSE)
+    assert number(side, "worst_cents") < 15
+    missing = 6 - len(side.results["errors_cents"].value)  # type: ignore[arg-type]
+    assert (f"{missing} of 6 readings are left out, which still glide" in finding.plain) == (missing > 0)
+    assert codes(finding) <= {"left-out", "gliding"}
+
+
+def test_steps_that_glide_all_the_time_are_refused_with_that_reason() -> None:
+    short = heard({"as_left": gliding(1.0, tau_s=0.15)}, steps=(*VOLTS, 5.0))
+    assert left(short).verdict is Verdict.NOT_MEASURED
+    assert "fewer than two readings at different voltages: step 2: still gliding" in left(short).reason
+    long = heard({"as_left": gliding(1.0, tau_s=0.4)}, steps=(*VOLTS, 5.0))
+    assert "% of the time the pitch glides" in left(long).reason
+
+
+def test_an_octave_below_that_leaks_into_one_reading_does_not_halve_it() -> None:
+    sounds = {f"as_left@{v}": tone(f, 2.0, kind="pulse") for v, f in enumerate(exact(VOLTS))}
+    sounds["as_left@3"] += 10 ** (-23.5 / 20) * tone(440.0, 2.0, kind="pulse")
+    finding = heard({at: MemorySound(with_noise(x, 60)) for at, x in sounds.items()})
+    assert number(left(finding), "worst_cents") < 0.5
+    assert left(finding).verdict is Verdict.IN
+    assert codes(finding) == {"leaking-undertone"}
 
 
 def test_a_recording_of_tracking_has_the_warnings_of_a_spectrum() -> None:

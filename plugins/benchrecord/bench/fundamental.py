@@ -27,6 +27,7 @@ NO_TONE = "no tone stands out of it"
 # The strongest line may be a harmonic. A line at a whole fraction of it is the fundamental where it is strong, or where it is weak and
 # lies there exactly; where there is none, the other lines tell it, if they are multiples of one.
 UNDERTONES = 12  # the least fraction that is looked for
+DIVIDED = 4  # the least fraction that is looked for below a tone whose fundamental is known
 STRONG, WEAK = 10 ** (-26 / 20), 10 ** (-50 / 20)  # of the strongest line
 EXACT_BINS = 0.25
 MOST_LINES, LINE = 40, 10 ** (-40 / 20)  # of those that tell it; the weakest, by the strongest
@@ -75,10 +76,10 @@ class Undertone:
 
 
 def undertone(samples: Floats, rate: float, hz: float) -> Undertone | None:
-    """Return the lowest line at a whole fraction of a tone that could be its fundamental; None where there is none."""
+    """Return the lowest line at a half, a third or a quarter of a tone that could be its fundamental; None where there is none."""
     spectrum = _spectrum(samples, min(len(samples), frame_size(LOOKED_AT_S * rate)))
     bin_hz = rate / _size(spectrum)
-    for part in range(UNDERTONES, 1, -1):
+    for part in range(DIVIDED, 1, -1):
         line = _undertone(spectrum, hz / bin_hz, part, bin_hz)
         if line is not None:
             ratio = _height(spectrum, line) / _height(spectrum, hz / bin_hz)

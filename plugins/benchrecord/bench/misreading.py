@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+import operator
+from collections import Counter
 from collections.abc import Sequence
-from itertools import pairwise
+from fractions import Fraction
+from itertools import accumulate, pairwise
 
 import numpy as np
 
@@ -17,17 +20,31 @@ SCALES, STRAIGHT_CENTS = (0.8, 1.25), 60.0  # of the nominal scale, and departur
 STEP_SHARE = 0.5  # of the least step: what is farther from the scale may belong to another one
 
 
+def factor_of(hz: float, against_hz: float) -> Fraction | None:
+    """Return which multiple or fraction of a frequency another one is; None where it is none."""
+    for number in range(2, MOST_TIMES + 1):
+        for factor in (Fraction(number), Fraction(1, number)):
+            if abs(cents(hz, float(factor) * against_hz)) < WITHIN_CENTS:
+                return factor
+    return None
+
+
 def times_of(hz: float, against_hz: float) -> str:
     """Say which multiple or fraction of a frequency another one is: ``2 times``, ``1/3 of``; empty where it is none."""
-    for number in range(2, MOST_TIMES + 1):
-        for factor, words in ((number, f"{number} times"), (1 / number, f"1/{number} of")):
-            if abs(cents(hz, factor * against_hz)) < WITHIN_CENTS:
-                return words
-    return ""
+    factor = factor_of(hz, against_hz)
+    return factor_words(factor) if factor else ""
 
 
-def odd_neighbours(expected: Sequence[float], hz: Sequence[float]) -> tuple[tuple[int, str], ...]:
-    """Return which readings are a multiple or a fraction of what the reading before them lets expect.
+def factor_words(factor: Fraction) -> str:
+    """Say which multiple or fraction something is: ``2 times``, ``1/3 of``."""
+    return f"{factor} times" if factor.denominator == 1 else f"{factor} of"
+
+
+def misread_ones(expected: Sequence[float], hz: Sequence[float]) -> dict[int, Fraction]:
+    """Return the places of readings that are a multiple or a fraction of what most of the others let expect, and which.
+
+    What changes from one reading to the next by such a factor more than the scale lets expect begins another row of readings; the longest
+    row is right, or the first of several.
 
     Parameters
     ----------
@@ -35,7 +52,10 @@ def odd_neighbours(expected: Sequence[float], hz: Sequence[float]) -> tuple[tupl
 
     """
     ratios = [f / e for f, e in zip(hz, expected, strict=True)]
-    return tuple((n, times) for n, (one, next_one) in enumerate(pairwise(ratios), 1) if (times := times_of(next_one, one)))
+    jumps = (factor_of(after, before) or Fraction(1) for before, after in pairwise(ratios))
+    rows = list(accumulate(jumps, operator.mul, initial=Fraction(1)))
+    usual = Counter(rows).most_common(1)[0][0]
+    return {n: row / usual for n, row in enumerate(rows) if row != usual}
 
 
 def fits_scale(octaves: Floats, hz: Floats) -> bool:

@@ -44,6 +44,8 @@ TREND_U = (
     0.75  # of how far the mean may be from where it settles (own choice: steps that glide are within U in 95 of 100 cases)
 )
 STILL_GLIDING = 6.0  # cents that it may be from there at most
+GLIDING = "still gliding"
+GLIDES = 0.25  # of the time that a tone sounds
 NO_STEPS = "no steady pitch is heard for half a second"
 
 
@@ -78,8 +80,20 @@ def find_steps(track: PitchTrack, wanted: int | None = None) -> tuple[Step, ...]
     if not runs:
         return NotHad(NO_STEPS)
     if wanted is not None and len(runs) != wanted:
-        return NotHad(f"{len(runs)} step{'s are' if len(runs) > 1 else ' is'} heard, and {wanted} are listed")
+        count = f"{len(runs)} step{'s are' if len(runs) > 1 else ' is'} heard, and {wanted} are listed"
+        return NotHad(f"{count}{_gliding(runs, tone) if len(runs) < wanted else ''}")
     return tuple(_step(first, last, track) for first, last in _extended(runs, cents, tone))
+
+
+def _gliding(runs: list[tuple[int, int]], tone: Flags) -> str:
+    """Say for how long a tone glides outside of its steady stretches, where that is long."""
+    steady = np.zeros(len(tone), bool)
+    for first, last in runs:
+        steady[first : last + 1] = True
+    moves = np.count_nonzero(tone & ~steady) / max(1, int(np.count_nonzero(tone)))
+    return (
+        f": for {100 * moves:.0f} % of the time the pitch glides and is not steady for half a second" if moves > GLIDES else ""
+    )
 
 
 def _steady_runs(cents: Floats, tone: Flags, wanted: int | None) -> list[tuple[int, int]]:
@@ -162,6 +176,7 @@ class PitchReading:
     seconds : how long the stretch is
     counted : its periods were counted; else its harmonics were read
     tone : what was read
+    glides : it settles: a later part has far less of the slope of the whole
 
     """
 
@@ -171,6 +186,7 @@ class PitchReading:
     seconds: float
     counted: bool
     tone: Tone | None = None
+    glides: bool = False
 
     @property
     def slope(self) -> float:
@@ -188,25 +204,23 @@ def drift_over(reading: PitchReading, seconds: float) -> PitchReading:
     return replace(reading, drift=drift, wander=course)
 
 
-def settled_pitch(samples: Floats, rate: float) -> PitchReading | NotHad:
+def settled_pitch(samples: Floats, rate: float, nominal_hz: float | None = None) -> PitchReading | NotHad:
     """Return the pitch of a step, (n,): that of the part, up to its end, in which it is settled best.
 
     Its uncertainty holds what is left of the trend, and how the pitch wanders in that part.
     """
-    whole = frequency_of(samples, rate)
+    whole = frequency_of(samples, rate, nominal_hz=nominal_hz)
     if isinstance(whole, NotHad):
         return whole
-    readings = [whole, *(_later_parts(samples, rate, whole) if _drifts(whole) else [])]
+    readings = [whole, *(_later_parts(samples, rate, whole, nominal_hz) if _drifts(whole) else [])]
     left = [abs(whole.drift.cents.value) / 2, *(_left(*pair) for pair in pairwise(readings))]
     settled = [
         (_with_trend(one, own), own) for one, own in zip(readings, left, strict=True) if one is whole or _settles(one, whole)
     ]
     best, away = min(settled, key=lambda one: one[0].hz.u / one[0].hz.value)
     if _drifts(best) and away > STILL_GLIDING:
-        return NotHad(
-            f"still gliding: by {best.drift.cents.value:+.0f} cents in its last {best.seconds:.2g} s".replace("-", "−")
-        )
-    return best
+        return NotHad(f"{GLIDING}: by {best.drift.cents.value:+.0f} cents in its last {best.seconds:.2g} s".replace("-", "−"))
+    return replace(best, glides=any(_settles(one, whole) for one in readings[1:]))
 
 
 def _drifts(reading: PitchReading) -> bool:
@@ -217,11 +231,11 @@ def _settles(part: PitchReading, whole: PitchReading) -> bool:
     return part.slope < SETTLING * whole.slope
 
 
-def _later_parts(samples: Floats, rate: float, whole: PitchReading) -> list[PitchReading]:
+def _later_parts(samples: Floats, rate: float, whole: PitchReading, nominal_hz: float | None) -> list[PitchReading]:
     """Return the pitch of parts of a step up to its end, the longest first."""
     least = max(LEAST_PART_S, LEAST_PERIODS / whole.hz.value) * rate
     sizes = [round(part * len(samples)) for part in PARTS if part * len(samples) >= least]
-    later = (frequency_of(samples[-size:], rate) for size in sizes)
+    later = (frequency_of(samples[-size:], rate, nominal_hz=nominal_hz) for size in sizes)
     return [one for one in later if isinstance(one, PitchReading)]
 
 
@@ -243,10 +257,12 @@ def _with_trend(reading: PitchReading, left_cents: float) -> PitchReading:
     return replace(reading, hz=Estimate(reading.hz.value, math.hypot(reading.hz.u, own)))
 
 
-def frequency_of(samples: Floats, rate: float, *, wander: bool = False) -> PitchReading | NotHad:
+def frequency_of(
+    samples: Floats, rate: float, *, wander: bool = False, nominal_hz: float | None = None
+) -> PitchReading | NotHad:
     """Return the pitch of a steady stretch, (n,): from all its harmonics, or from its periods where they are too few or too slow.
 
-    ``wander`` asks for that too, which takes as long again.
+    ``wander`` asks for that too, which takes as long again; where several lines could be the fundamental, ``nominal_hz`` settles which.
     """
     seconds = len(samples) / rate
     if seconds < SHORTEST_S:
@@ -254,7 +270,7 @@ def frequency_of(samples: Floats, rate: float, *, wander: bool = False) -> Pitch
     slow = count_periods(samples, rate) if wander else NOT_ASKED
     if isinstance(slow, Periods) and _regular(slow) and slow.hz.value < SLOW_HZ:
         return _by_periods(slow, seconds)
-    tone = find_tone(samples, rate)
+    tone = find_tone(samples, rate, nominal_hz)
     if isinstance(tone, Tone):
         course = wander_of_tone(samples, tone) if wander else NOT_ASKED
         return PitchReading(tone.hz, drift_of_tone(tone, len(samples)), course, seconds, counted=False, tone=tone)

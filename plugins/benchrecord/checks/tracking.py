@@ -6,15 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from benchrecord.bench.conformity import verdict
-from benchrecord.bench.misreading import beyond_a_step, odd_neighbours
+from benchrecord.bench.estimate import Estimate
+from benchrecord.bench.misreading import beyond_a_step, factor_words
+from benchrecord.bench.pitch import CENTS_PER_OCTAVE, cents
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.tracking import LinearTracking, Tracking, exponential_tracking, linear_tracking, of_an_oscillator
+from benchrecord.bench.tracking import LinearTracking, Tracking, exponential_tracking, linear_tracking
 from benchrecord.checks.kind import Bench, Kind
 from benchrecord.checks.meters import NO_RANGE
 from benchrecord.checks.recordings import warnings_if
-from benchrecord.checks.tracking_advice import what_to_turn, what_to_turn_of_linear
+from benchrecord.checks.tracking_advice import MEASURE_AGAIN, what_to_turn, what_to_turn_of_linear
 from benchrecord.checks.tracking_pair import Pair, beats_with, pair_results
-from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of, nominal, points_of
+from benchrecord.checks.tracking_points import COLUMNS, Point, Points, limit_of, misread_points, nominal, points_of
 from benchrecord.checks.tracking_range import range_advice, range_chart, range_plain, range_side, range_table
 from benchrecord.checks.tracking_words import basis, method, not_worked_out, plain, scale_offset
 from benchrecord.checks.wording import SAID, sides_said
@@ -73,7 +75,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
         found=found,
         left=left,
         table=_table(check, bench, points, {"as_found": found, "as_left": left}),
-        plain=plain(check, found, left),
+        plain=plain(check, found, left, points),
         method=method(check, bench, points, found=found, left=left),
         advice=_advice(check, points[stage], side),
         basis=basis(check, bench, points[stage], side),
@@ -111,36 +113,44 @@ def _side(check: Check, bench: Bench, own: Points, against: Results) -> Side | N
     scale, linear = nominal(check)
     if not own.points:
         return Side(Verdict.NOT_MEASURED, reason=own.reason) if own.reason else None
+    kept = _without_misread(check, own)
     if linear:
-        straight = linear_tracking(own.volts, own.hz, nominal_hertz_per_volt=scale)
-        return _nothing(straight) if isinstance(straight, NotHad) else _linear_side(check, bench, own, straight)
-    known = [p.hz_u for p in own.points if p.hz_u is not None]
+        straight = linear_tracking(kept.volts, kept.hz, nominal_hertz_per_volt=scale)
+        return _nothing(straight, own) if isinstance(straight, NotHad) else _linear_side(check, bench, own, kept, fit=straight)
+    known = [p.hz_u for p in kept.points if p.hz_u is not None]
     fit = exponential_tracking(
-        own.volts,
-        own.hz,
+        kept.volts,
+        kept.hz,
         nominal_volts_per_octave=scale,
         reference_volts=check.keys.get("reference_volts"),
-        hz_uncertainty=tuple(u / 2 for u in known) if len(known) == len(own.points) else None,
+        hz_uncertainty=tuple(u / 2 for u in known) if len(known) == len(kept.points) else None,
     )
-    return _nothing(fit) if isinstance(fit, NotHad) else _octave_side(check, bench, own, fit=fit, against=against)
+    return _nothing(fit, own) if isinstance(fit, NotHad) else _octave_side(check, bench, own, kept, fit=fit, against=against)
 
 
-def _nothing(why: NotHad) -> Side:
-    return Side(Verdict.NOT_MEASURED, reason=why.reason)
+def _nothing(why: NotHad, own: Points) -> Side:
+    return Side(Verdict.NOT_MEASURED, reason=f"{why.reason}: {own.reason}" if own.reason else why.reason)
 
 
-def _octave_side(check: Check, bench: Bench, own: Points, *, fit: Tracking, against: Results) -> Side:
+def _without_misread(check: Check, own: Points) -> Points:
+    """Return the readings without those that are a multiple of what the others let expect, as long as two voltages are left."""
+    misread = misread_points(check, own.points)
+    kept = tuple(p for n, p in enumerate(own.points) if n not in misread)
+    return replace(own, points=kept) if len({p.volts for p in kept}) > 1 else own
+
+
+def _octave_side(check: Check, bench: Bench, own: Points, kept: Points, *, fit: Tracking, against: Results) -> Side:
     u = tuple(2 * e for e in fit.errors_u_cents) if fit.errors_u_cents else (None,) * len(fit.errors_cents)
     at, scale_u = _farthest(fit.errors_cents), _twice(fit.volts_per_octave_u)
-    offset = scale_offset(own, own.volts.index(fit.reference_volts))
+    offset = scale_offset(kept, kept.volts.index(fit.reference_volts))
+    scale = nominal(check)[0]
+    every = [cents(p.hz, fit.reference_hz) - CENTS_PER_OCTAVE * (p.volts - fit.reference_volts) / scale for p in own.points]
     results: dict[str, Value] = {
         "volts_per_octave": Value(fit.volts_per_octave, "V/octave", scale_u, 4),
-        "scale_error_percent": Value(
-            fit.scale_error_percent, "%", None if scale_u is None else 100 * scale_u / nominal(check)[0], 2
-        ),
+        "scale_error_percent": Value(fit.scale_error_percent, "%", None if scale_u is None else 100 * scale_u / scale, 2),
         "worst_cents": Value(fit.worst_cents, "cents", u[at], 1),
         "rms_cents": Value(fit.rms_cents, "cents", None, 1),
-        "errors_cents": Value(tuple(fit.errors_cents), "cents"),
+        "errors_cents": Value(tuple(every), "cents"),
         "curvature_cents_per_octave2": _curvature(fit),
         **({"offset_cents": offset} if offset else {}),
         "expanded_uncertainty": Value(u[at], "cents", reason="" if u[at] is not None else NO_RANGE),
@@ -154,36 +164,45 @@ def _octave_side(check: Check, bench: Bench, own: Points, *, fit: Tracking, agai
         else ""
     )
     own = replace(own, warnings=(*own.warnings, *warnings_if("beyond-a-step", beyond, "worst_cents")))
-    return _concluded(check, bench, own, results=results, errors=errors)
+    return _concluded(check, bench, own, kept, results=results, errors=errors)
 
 
-def _linear_side(check: Check, bench: Bench, own: Points, fit: LinearTracking) -> Side:
-    u = tuple(None if p.hz_u is None else 100 * p.hz_u / p.hz for p in own.points)
+def _linear_side(check: Check, bench: Bench, own: Points, kept: Points, *, fit: LinearTracking) -> Side:
+    u = tuple(None if p.hz_u is None else 100 * p.hz_u / p.hz for p in kept.points)
+    every = [100 * (p.hz / (nominal(check)[0] * p.volts) - 1) for p in own.points]
     at = _farthest(fit.errors_percent)
     results = {
         "hertz_per_volt": Value(fit.hertz_per_volt, "Hz/V", None, 2),
         "worst_percent": Value(fit.worst_percent, "%", u[at], 2),
-        "errors_percent": Value(tuple(fit.errors_percent), "%"),
+        "errors_percent": Value(tuple(every), "%"),
         "expanded_uncertainty": Value(u[at], "%", reason="" if u[at] is not None else NO_RANGE),
     }
     errors = [Value(e, "%", ue, 2) for e, ue in zip(fit.errors_percent, u, strict=True)]
-    return _concluded(check, bench, own, results=results, errors=errors)
+    return _concluded(check, bench, own, kept, results=results, errors=errors)
 
 
 def _farthest(errors: Sequence[float]) -> int:
     return max(range(len(errors)), key=lambda n: abs(errors[n]))
 
 
-def _concluded(check: Check, bench: Bench, own: Points, *, results: Results, errors: Sequence[Value]) -> Side:
-    """Hold every reading's error against the limit; the severest verdict counts, and the largest error that has it is named."""
+def _concluded(check: Check, bench: Bench, own: Points, kept: Points, *, results: Results, errors: Sequence[Value]) -> Side:
+    """Hold every reading's error against the limit; the severest verdict counts, and the largest error that has it is named.
+
+    Neither what was misread nor what still glides can be out of a limit: both are doubtful.
+    """
     main = "worst_percent" if nominal(check)[1] else "worst_cents"
     warnings = (*own.warnings, *_misread(check, own))
-    held = [(e, f"at {point.name}", limit_of(check), main) for e, point in zip(errors, own.points, strict=True)]
-    drift = _drift(own)
-    if drift:
-        results, of_drift = {**results, "drift_cents": drift[0]}, limit_of(check, percent=False)
-        held.append((drift[0], f"of drift {drift[1]}", of_drift, "drift_cents"))
+    held = [(e, f"at {point.name}", limit_of(check), main) for e, point in zip(errors, kept.points, strict=True)]
     verdicts = [downgrade(_verdict(bench, value, limit), warnings, name) for value, _, limit, name in held]
+    for point in _drifting(kept):
+        drift, limit = _drift_of(point), limit_of(check, percent=False)
+        concluded = downgrade(_verdict(bench, drift, limit), warnings, "drift_cents")
+        if point.reading and point.reading.glides and concluded is Verdict.OUT:
+            concluded, glides = Verdict.TOO_CLOSE, f"{point.name}: It still glides at its end: hold each step for longer."
+            warnings = (*warnings, *warnings_if("gliding", glides, "drift_cents"))
+        held.append((drift, f"of drift at {point.name}", limit, "drift_cents"))
+        verdicts.append(concluded)
+        results = {**results, "drift_cents": max((drift, results.get("drift_cents", drift)), key=lambda d: abs(_number(d)))}
     concluded = worst_of(verdicts)
     candidates = [one for one, v in zip(held, verdicts, strict=True) if v is concluded]
     value, where, *_ = max(candidates, key=lambda one: (one[3] == main, abs(_number(one[0]))))
@@ -200,24 +219,24 @@ def _verdict(bench: Bench, value: Value, limit: float | None) -> Verdict:
     return Verdict(verdict(_number(value), value.uncertainty, low, limit, rule=bench.rule.value))
 
 
-def _drift(own: Points) -> tuple[Value, str] | None:
-    """Return the largest drift within a reading, from its start to its end, and where; None where there is no recording."""
-    known = [(p.reading.drift.cents, p.name) for p in own.points if p.reading]
-    if not known:
-        return None
-    largest, name = max(known, key=lambda one: abs(one[0].value))
-    return Value(largest.value, "cents", largest.expanded, 1), f"at {name}"
+def _drifting(own: Points) -> list[Point]:
+    """Return the reading that drifts most from its start to its end, of those that glide and of the others; none of a table."""
+    groups = [[p for p in own.points if p.reading and p.reading.glides is glides] for glides in (False, True)]
+    return [max(some, key=lambda p: abs(_number(_drift_of(p)))) for some in groups if some]
+
+
+def _drift_of(point: Point) -> Value:
+    drift = point.reading.drift.cents if point.reading else Estimate(0.0, 0.0)
+    return Value(drift.value, "cents", drift.expanded, 1)
 
 
 def _misread(check: Check, own: Points) -> tuple[ResultWarning, ...]:
-    """Warn of readings that are a multiple or a fraction of what the reading before them lets expect."""
-    scale, linear = nominal(check)
-    if not own.points or (linear and min(own.volts) <= 0) or not of_an_oscillator(own.volts, own.hz) or min(own.hz) <= 0:
-        return ()
-    expected = [v if linear else 2.0 ** ((v - own.volts[0]) / scale) for v in own.volts]
-    odd = odd_neighbours(expected, own.hz)
-    named = "; ".join(f"{own.points[n].name} is {times} what {own.points[n - 1].name} lets expect" for n, times in odd)
-    message = f"{named}: a harmonic read for the fundamental, or another octave." if odd else ""
+    """Warn of readings that are a multiple or a fraction of what the other readings let expect."""
+    misread = misread_points(check, own.points)
+    named = "; ".join(
+        f"{own.points[n].name} is {factor_words(f)} what the other readings let expect" for n, f in misread.items()
+    )
+    message = f"{named}: a harmonic read for the fundamental, or another octave." if misread else ""
     return warnings_if("harmonic-misread", message, ALL_RESULTS)
 
 
@@ -237,10 +256,13 @@ def _advice(check: Check, own: Points, side: Side | None) -> str:
     limit, (scale, linear) = limit_of(check), nominal(check)
     if side is None or limit is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
         return ""
-    errors, trim = _errors(side), str(check.keys.get("trim", ""))
+    kept, trim = _without_misread(check, own), str(check.keys.get("trim", ""))
+    errors = [e for e, p in zip(_errors(side), own.points, strict=True) if p in kept.points]
+    if max(map(abs, errors), default=0.0) < limit and (len(kept.points) < len(own.points) or own.left_out):
+        return MEASURE_AGAIN
     if linear:
-        return what_to_turn_of_linear(own.volts, errors, limit=limit, trim=trim)
-    return what_to_turn([(v - own.volts[0]) / scale for v in own.volts], errors, limit=limit, trim=trim)
+        return what_to_turn_of_linear(kept.volts, errors, limit=limit, trim=trim)
+    return what_to_turn([(v - kept.volts[0]) / scale for v in kept.volts], errors, limit=limit, trim=trim)
 
 
 def _errors(side: Side | None) -> tuple[float, ...]:

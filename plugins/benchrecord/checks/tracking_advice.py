@@ -18,6 +18,8 @@ NO_TRIM = (
     " and the steps of the control voltage."
 )
 
+MEASURE_AGAIN = "No reading that can be relied on is out of its limit: measure the others again, and hold each step until its pitch has settled."
+
 
 def what_to_turn(octaves: Sequence[float], errors: Sequence[float], *, limit: float, trim: str = "") -> str:
     """Advise on errors in cents at so many octaves above the lowest reading, which are in their order."""

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from benchrecord.bench.fits import Floats
-from benchrecord.bench.pitch import CENTS_PER_OCTAVE, note_frequency_hz, note_number
+from benchrecord.bench.fundamental import NOMINAL_CENTS
+from benchrecord.bench.misreading import misread_ones
+from benchrecord.bench.pitch import CENTS_PER_OCTAVE, cents, note_frequency_hz, note_number
 from benchrecord.bench.pitch_track import PitchTrack, pitch_track
 from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import silence, sounding
 from benchrecord.bench.sound import stretch
 from benchrecord.bench.steps import PitchReading, Step, drift_over, find_steps, frequency_of, settled_pitch
 from benchrecord.bench.wander import Wander
+from benchrecord.bench.tracking import of_an_oscillator
 from benchrecord.checks.channels import Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
 from benchrecord.checks.recordings import Heard, listen, lossy_words, takes_of, unless_damaged, warnings_if
-from benchrecord.checks.tone_warnings import inharmonic, of_recording, too_fast, weak_fundamental
+from benchrecord.checks.tone_warnings import inharmonic, leaking, of_recording, too_fast, weak_fundamental
 from benchrecord.checks.tracking_order import miscounted, other_order
 from benchrecord.model.findings import ALL_RESULTS, ResultWarning
 from benchrecord.model.job import Check, Take
@@ -61,13 +65,15 @@ class Point:
 class Points:
     """The readings of one side, from the lowest control voltage up.
 
-    ``words`` say what was analysed, ``reason`` why there are none, ``warnings`` what is doubtful about the recordings.
+    ``words`` say what was analysed, ``reason`` why there are none or some are left out, ``left_out`` how many are, ``warnings`` what is
+    doubtful about the recordings.
     """
 
     points: tuple[Point, ...] = ()
     words: str = ""
     reason: str = ""
     warnings: tuple[ResultWarning, ...] = ()
+    left_out: int = 0
 
     @property
     def volts(self) -> tuple[float, ...]:
@@ -164,18 +170,52 @@ def _of_takes(check: Check, bench: Bench, takes: Sequence[Take]) -> Points:
     words, reasons = "", []
     for number, take in enumerate(takes):
         heard = listen(check, bench, take, target=tone_target(), longest_s=SLOW_S)
-        (volts, note), name = _voltage(check, take.at), f"at {take.at}" if check.keys.get("not_tracking") else ""
-        point = heard if isinstance(heard, NotHad) else NO_VOLTAGE if volts is None else _whole(check, heard, volts, note)
+        point = heard if isinstance(heard, NotHad) else _of_take(check, heard, take, number)
         if isinstance(point, NotHad):
             reasons.append(f"at {take.at}, {point.reason}")
             continue
-        found.append(replace(point, key=number, name=name or point.name))
+        found.append(point)
         if isinstance(heard, Heard):
             words, channels = words or heard.words, [*channels, *heard.warnings]
-    return Points(_sorted(found), words, "; ".join(reasons), tuple(dict.fromkeys(channels)))
+
+    def again(point: Point, nominal_hz: float) -> Point | NotHad:
+        take = takes[point.key]
+        heard = listen(check, bench, take, target=tone_target(), longest_s=SLOW_S)
+        return heard if isinstance(heard, NotHad) else _of_take(check, heard, take, point.key, nominal_hz)
+
+    points = _read_again(check, _sorted(found), again)
+    return Points(points, words, "; ".join(reasons), tuple(dict.fromkeys(channels)), len(reasons))
 
 
-def _whole(check: Check, heard: Heard, volts: float, note: str) -> Point | NotHad:
+def _of_take(check: Check, heard: Heard, take: Take, number: int, nominal_hz: float | None = None) -> Point | NotHad:
+    (volts, note), name = _voltage(check, take.at), f"at {take.at}" if check.keys.get("not_tracking") else ""
+    point = NO_VOLTAGE if volts is None else _whole(check, heard, volts, note, nominal_hz)
+    return point if isinstance(point, NotHad) else replace(point, key=number, name=name or point.name)
+
+
+def misread_points(check: Check, points: Sequence[Point]) -> dict[int, Fraction]:
+    """Return the places of readings that are a multiple or a fraction of what most of the others let expect, and which."""
+    scale, linear = nominal(check)
+    volts, hz = [p.volts for p in points], [p.hz for p in points]
+    if not points or (linear and min(volts) <= 0) or not of_an_oscillator(volts, hz) or min(hz) <= 0:
+        return {}
+    return misread_ones([v if linear else 2.0 ** ((v - volts[0]) / scale) for v in volts], hz)
+
+
+def _read_again(check: Check, points: tuple[Point, ...], again: Callable[[Point, float], Point | NotHad]) -> tuple[Point, ...]:
+    """Read those again that are a multiple of what the others let expect: the line that fits them may be there too."""
+    if check.keys.get("not_tracking"):
+        return points
+    read = list(points)
+    for n, factor in misread_points(check, points).items():
+        nominal_hz = points[n].hz / float(factor)
+        new = again(points[n], nominal_hz)
+        if isinstance(new, Point) and abs(cents(new.hz, nominal_hz)) < NOMINAL_CENTS:
+            read[n] = new
+    return tuple(read)
+
+
+def _whole(check: Check, heard: Heard, volts: float, note: str, nominal_hz: float | None = None) -> Point | NotHad:
     """Return the reading of a recording of one voltage, without its pauses and the moment in which it settles."""
     silent = silence(heard.samples)
     if silent is not None:
@@ -185,11 +225,11 @@ def _whole(check: Check, heard: Heard, volts: float, note: str) -> Point | NotHa
     samples = heard.samples[within] if pauses else heard.samples
     seconds = len(samples) / heard.rate
     samples = samples[round(SETTLED_S * heard.rate) :]
-    found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate)
+    found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate, nominal_hz)
     if isinstance(found, NotHad):
         return found
     found = drift_over(found, seconds) if free else found
-    point = _point(found, volts, note, 0, samples=samples)
+    point = _point(found, volts, note, 0, samples=samples, leaks=nominal_hz is not None)
     return replace(point, warnings=(*warnings_if("pauses", pauses), *point.warnings))
 
 
@@ -212,8 +252,9 @@ def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
     read = [_in_step(check, heard, step, number) for number, step in enumerate(found)]
     reasons = [f"step {n}: {r.reason}" for n, r in enumerate(read, 1) if isinstance(r, NotHad)]
     spans = f"{len(found)} steps between {found[0].start_s:.2f} s and {found[-1].stop_s:.2f} s of it"
-    points = [point for point in read if isinstance(point, Point)]
-    return Points(_sorted(points), f"{_channel(heard)}{spans}", "; ".join(reasons), heard.warnings)
+    own = _sorted([point for point in read if isinstance(point, Point)])
+    points = _read_again(check, own, lambda point, hz: _in_step(check, heard, found[point.key], point.key, hz))
+    return Points(points, f"{_channel(heard)}{spans}", "; ".join(reasons), heard.warnings, len(reasons))
 
 
 def _octaves(check: Check) -> list[float] | None:
@@ -263,9 +304,11 @@ def _channel(heard: Heard) -> str:
     return f"{heard.channel_words}, " if heard.channel_words else ""
 
 
-def _point(found: PitchReading, volts: float, note: str, key: int, *, samples: Floats) -> Point:
+def _point(found: PitchReading, volts: float, note: str, key: int, *, samples: Floats, leaks: bool = False) -> Point:
     tone = found.tone
     warnings = (*of_recording(samples, tone), *inharmonic(tone), *weak_fundamental(tone)) if tone else ()
+    # what glides before leaves lines that are none
+    warnings += leaking(samples[len(samples) // 2 :], tone) if tone and leaks else ()
     if tone and isinstance(found.wander, Wander):
         warnings += too_fast(samples, tone, "wander_rms_cents", "wander_peak_cents")
     return Point(volts, found.hz.value, found.hz.expanded, note or _named(volts), key, note, HEARD_DECIMALS, found, warnings)
@@ -280,7 +323,7 @@ def _of_points(points: Sequence[Point]) -> tuple[ResultWarning, ...]:
     return tuple(replace(warning, message=f"{', '.join(names)}: {warning.message}") for warning, names in named.items())
 
 
-def _in_step(check: Check, heard: Heard, step: Step, number: int) -> Point | NotHad:
+def _in_step(check: Check, heard: Heard, step: Step, number: int, nominal_hz: float | None = None) -> Point | NotHad:
     """Return the reading of a step, from the last seconds of its steady part."""
     free = bool(check.keys.get("not_tracking"))
     volts, note = _voltage(check, check.keys["steps"][number])
@@ -289,8 +332,9 @@ def _in_step(check: Check, heard: Heard, step: Step, number: int) -> Point | Not
     start = step.start_s if free else max(step.start_s, step.stop_s - STILL_S)
     first, last = (heard.start + round(s * heard.rate) for s in (start, step.stop_s))
     samples = _read(heard, first, min(last, heard.stop))
-    found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate)
-    return found if isinstance(found, NotHad) else _point(found, volts, note, number, samples=samples)
+    found = frequency_of(samples, heard.rate, wander=True) if free else settled_pitch(samples, heard.rate, nominal_hz)
+    leaks = nominal_hz is not None
+    return found if isinstance(found, NotHad) else _point(found, volts, note, number, samples=samples, leaks=leaks)
 
 
 def _read(heard: Heard, first: int, last: int) -> Floats:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from benchrecord.bench.pitch import CENTS_PER_OCTAVE
+from benchrecord.bench.steps import GLIDING
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import how_uncertain, settled_by
 from benchrecord.checks.tracking_points import Point, Points, nominal, offset_cents
@@ -15,7 +16,7 @@ from benchrecord.model.job import Check, DecisionRule
 from benchrecord.model.numbers import shown
 
 
-def plain(check: Check, found: Side | None, left: Side | None) -> str:
+def plain(check: Check, found: Side | None, left: Side | None, points: Mapping[str, Points]) -> str:
     """Say for a client how far out of tune it is: ``As left, no note is more than 1.8 cents out of tune; as found it was 134.9``."""
     linear = nominal(check)[1]
     name, what = (
@@ -24,11 +25,21 @@ def plain(check: Check, found: Side | None, left: Side | None) -> str:
         else ("worst_cents", "no note is more than {} out of tune")
     )
     before, now = (shown(s.results[name]) if s and name in s.results else "" for s in (found, left))
+    missing = {stage: _left_out(own) for stage, own in points.items()}
     if now:
-        return f"As left, {what.format(now)}" + (f"; as found it was {before}." if before else ".")
+        then = f"; as found it was {before}{missing['as_found']}" if before else ""
+        return f"As left, {what.format(now)}{missing['as_left']}{then}."
     if before:
-        return f"As found, {what.format(before)}; {not_left(left)}."
+        return f"As found, {what.format(before)}{missing['as_found']}; {not_left(left)}."
     return not_worked_out(found, left)
+
+
+def _left_out(own: Points) -> str:
+    """Say how many readings could not be had, and whether they still glide."""
+    if not own.left_out:
+        return ""
+    why = ", which still glide" if own.reason.count(GLIDING) == own.left_out else ""
+    return f" ({own.left_out} of {own.left_out + len(own.points)} readings are left out{why})"
 
 
 def not_worked_out(found: Side | None, left: Side | None) -> str:
