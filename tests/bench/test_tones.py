@@ -18,7 +18,7 @@ from benchrecord.bench.shape import pulse_wave, triangle_wave
 from benchrecord.bench.spectra import Complexes, frames_in
 from benchrecord.bench.tones import Tone, even_harmonics_db, find_tone, power_of, thd
 from reference.published import checks, rows
-from sounds import noise, with_noise
+from sounds import noise, seconds, with_noise
 from waves import phase_of, pulse_series, room, summed, triangle_series
 
 CHECKS = checks("04")
@@ -269,9 +269,29 @@ def test_lines_that_fold_back_do_not_pass_for_a_fundamental() -> None:
     assert found(np.where(phase_of(10_000, 1, RATE, 0.013) % 1 < 0.3, 0.5, -0.5)).hz.value == pytest.approx(10_000, abs=0.01)
 
 
-@pytest.mark.parametrize("samples", [noise(2, 0.1), np.cumsum(noise(2, 0.01)), np.zeros(96_000)])
+@pytest.mark.parametrize("samples", [noise(2, 0.1), np.zeros(96_000)])
 def test_noise_and_silence_have_no_tone(samples: Floats) -> None:
     assert find_tone(samples, RATE) == NotHad("no tone stands out of it")
+
+
+@pytest.mark.parametrize(
+    "samples", [np.cumsum(noise(2, 0.01)), np.sin(2 * np.pi * 0.3 * seconds(6)), np.sin(2 * np.pi * seconds(6))]
+)
+def test_what_repeats_too_seldom_is_neither_a_tone_nor_called_noise(samples: Floats) -> None:
+    own = find_tone(samples, RATE)
+    assert isinstance(own, NotHad)
+    assert own.reason.startswith("too slow: what is strongest in it repeats fewer than 8 times")
+
+
+@pytest.mark.parametrize("hz", [1.3, 2.1, 3.2, 4.1, 4.9])
+@pytest.mark.parametrize("rise", [0.5, 0.46, None])
+def test_a_slow_wave_of_enough_periods_is_read_as_any_other(hz: float, rise: float | None) -> None:
+    """Too few of its periods lie in the seconds that a tone is first looked for in."""
+    series = np.array([-0.5j]) if rise is None else triangle_series(rise, 400)
+    own = found(
+        0.4 * summed(series, phase_of(hz, 24 / hz, 8000, 0.1)) + 0.01 * np.sin(2 * np.pi * 50 * seconds(24 / hz, 8000)), 8000
+    )
+    assert own.hz.value == pytest.approx(hz, rel=1e-4)
 
 
 def test_a_faint_tone_in_noise_is_no_steady_tone() -> None:

@@ -486,6 +486,13 @@ def test_an_octave_below_that_leaks_in_halves_neither_the_frequency_nor_the_widt
     assert own.verdict is Verdict.TOO_CLOSE
 
 
+def test_another_octave_than_the_nominal_one_is_doubtful_and_not_out() -> None:
+    finding = examined({"as_left": sine(0.1, 1)}, nominal_hz=500.0, limit="5 cents")
+    assert side(finding).verdict is Verdict.TOO_CLOSE
+    assert finding.advice.startswith("Its frequency is a multiple or a fraction of the nominal one")
+    assert "harmonic-misread" in {w.code for w in side(finding).warnings}
+
+
 def test_a_coding_with_losses_makes_doubtful_what_is_faint() -> None:
     check, bench = check_of("spectrum", {"as_left": MemorySound(sine())}, limit=Quantity(1.0, "%", "1 %"))
     lossy = KIND.examine(check, replace(bench, lossy=frozenset(take.file for take in check.takes)))

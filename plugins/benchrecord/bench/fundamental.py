@@ -23,6 +23,7 @@ FOLDED_HARMONICS = 320
 LADDER = 1.5  # from one harmonic to the next that is looked for
 NOMINAL_CENTS = 100.0  # from the nominal frequency, within which a line is taken for the fundamental
 NO_TONE = "no tone stands out of it"
+TOO_SLOW = f"too slow: what is strongest in it repeats fewer than {LEAST_BIN} times in {{:.3g}} s, if at all, and 22 periods are needed"
 
 # The strongest line may be a harmonic. A line at a whole fraction of it is the fundamental where it is strong, or where it is weak and
 # lies there exactly; where there is none, the other lines tell it, if they are multiples of one.
@@ -55,11 +56,15 @@ def rough_hz(samples: Floats, rate: float, nominal_hz: float | None = None) -> f
         return NotHad(NO_TONE)
     spectrum = _spectrum(samples, count)
     peak = _strongest(spectrum)
-    if peak is not None and peak < FEW_PERIODS and count < len(samples):
-        spectrum = _spectrum(samples, len(samples))
-        peak = _strongest(spectrum)
+    slow, few = _is_slow(spectrum), peak is not None and peak < FEW_PERIODS
+    if count < len(samples) and (slow or few):
+        whole = _spectrum(samples, len(samples))
+        if not slow or not _is_slow(whole):
+            spectrum, peak, slow = whole, _strongest(whole), False
+        elif few:
+            peak = None
     if peak is None:
-        return NotHad(NO_TONE)
+        return NotHad(TOO_SLOW.format(len(samples) / rate) if slow else NO_TONE)
     bin_hz = rate / _size(spectrum)
     bins = _candidates(spectrum, peak, bin_hz)
     near = [bin_ for bin_ in (*bins, peak) if nominal_hz and abs(cents(bin_ * bin_hz, nominal_hz)) < NOMINAL_CENTS]
@@ -104,6 +109,11 @@ def _spectrum(samples: Floats, count: int) -> Floats:
     piece = piece - piece.mean()
     piece *= kaiser(count)
     return np.asarray(np.abs(scipy.fft.rfft(piece)), float)
+
+
+def _is_slow(spectrum: Floats) -> bool:
+    """Say whether what is strongest has too few periods for a line."""
+    return bool(spectrum[:LEAST_BIN].max() > PROMINENT * np.median(spectrum)) and int(np.argmax(spectrum)) < LEAST_BIN
 
 
 def _strongest(spectrum: Floats) -> float | None:

@@ -8,6 +8,7 @@ from benchrecord.checks.spectrum_limits import REJECTIONS, target_of
 from benchrecord.checks.spectrum_takes import AT_MOST, MAIN, NOISE, PRODUCT, SINE, expected
 from benchrecord.checks.wording import NOT_YET, change, not_left
 from benchrecord.model.findings import Item, Results, Side, Value, Verdict, is_in_doubt
+from benchrecord.checks.tone_warnings import MISREAD
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 from benchrecord.model.quantity import dimension
@@ -27,6 +28,9 @@ ACROSS = {  # the same at several positions of a control
     "slope_db_per_octave": "the change of the density in an octave is {}",
 }
 HIDES = "hides"
+MEASURE_AGAIN = (
+    "Its frequency is a multiple or a fraction of the nominal one: look which octave it plays, and measure it again."
+)
 EACH_SHOWN = 5  # positions of a control that a sentence can hold
 EVEN_DB = -6.0  # of all distortion: from here on the even harmonics are most of it
 
@@ -99,7 +103,10 @@ def advice(check: Check, side: Side | None) -> str:
     """Say what to turn, where something is out of its limit or too close to it; nothing where the recording is in doubt."""
     if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or is_in_doubt(side, main_result(check)):
         return ""
-    results = next((i.results for i in side.items if i.verdict is side.verdict), side.results)
+    worst = next((i for i in side.items if i.verdict is side.verdict), side)
+    if any(warning.code == MISREAD for warning in worst.warnings):
+        return MEASURE_AGAIN
+    results = worst.results
     if main_result(check) == "fundamental_hz":
         off = results["deviation"].value
         return f"It is {'sharp' if isinstance(off, float) and off > 0 else 'flat'}: tune it, after it has warmed up."

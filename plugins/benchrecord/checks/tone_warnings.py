@@ -12,11 +12,12 @@ from benchrecord.bench.misreading import times_of
 from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.tones import Tone
 from benchrecord.checks.recordings import warnings_if
-from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value
+from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value, Verdict
 from benchrecord.model.numbers import roughly, shown
 
 Warnings = tuple[ResultWarning, ...]
 INHARMONIC_SHARE = 5e-5  # of the frequency: a tenth of a cent
+MISREAD = "harmonic-misread"
 OCTAVE = 2
 WEAK = 0.01  # of the strongest harmonic's power: 20 dB
 
@@ -81,4 +82,10 @@ def misread(hz: float, nominal_hz: float | None, *affects: str) -> Warnings:
         if times
         else ""
     )
-    return warnings_if("harmonic-misread", message, *(affects or (ALL_RESULTS,)))
+    return warnings_if(MISREAD, message, *(affects or (ALL_RESULTS,)))
+
+
+def not_on_misread(concluded: Verdict, warnings: Warnings) -> Verdict:
+    """Return a verdict that is no *out* on a frequency alone that may be another octave's, or a harmonic's."""
+    doubtful = concluded is Verdict.OUT and any(warning.code == MISREAD for warning in warnings)
+    return Verdict.TOO_CLOSE if doubtful else concluded
