@@ -428,3 +428,17 @@ def test_wander_faster_than_the_band_is_not_plainly_in(rate_hz: float, fast: boo
     touched = [warning for warning in side.warnings if warning.touches("wander_peak_cents")]
     assert [warning.code for warning in touched] == (["fast-wander"] if fast else [])
     assert not fast or "about 90 times a second, by 2 cents (rms)" in touched[0].message
+
+
+def test_partials_that_are_no_whole_multiples_are_told_of_in_tracking_too() -> None:
+    """1 : 2.003, the frequency of the lowest being right."""
+    t = np.arange(48_000 * 2) / 48_000
+    sounds = {
+        f"as_left@{v}": 0.4 * np.sin(2 * np.pi * f * t) + 0.3 * np.sin(2 * np.pi * 2.003 * f * t)
+        for v, f in enumerate(exact(VOLTS))
+    }
+    finding = heard({at: MemorySound(with_noise(x, 70)) for at, x in sounds.items()})
+    assert codes(finding) == {"inharmonic"}
+    assert any("is 2.003 times the lowest" in warning.message for warning in left(finding).warnings)
+    assert number(left(finding), "worst_cents") < 0.1
+    assert left(finding).verdict is Verdict.IN

@@ -19,6 +19,8 @@ SHARE = 0.01  # of the strongest harmonic's power: what has more can be followed
 NEIGHBOURS = 9  # harmonics whose noise is taken together
 STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
 WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
+PARTIAL = 1e-3  # of the strongest harmonic's power: a partial with more is told of where it is no whole multiple
+OFF = 5e-5, 0.1  # that it is off by, as a share of itself, and at most of the fundamental: what is farther off is another tone
 COHERENT = 0.9  # of its power that a partial keeps in step from frame to frame: its phase can be followed
 SWINGS = 3.0  # times the noise of its gains: an amplitude that goes up and down by so much is modulated
 LEAST_GAIN = 0.05  # a frame as faint as this tells little of where the wave stands
@@ -65,6 +67,7 @@ class Readings:
     dc, dc_variance : the mean of the samples
     swing : rms by which the amplitude of the frames departs from its rms, as a share of that, where that is more than noise; else 0
     apart : periods in a sample by which the fundamental runs faster than its harmonics have it, where that is more than chance; else 0
+    partial, partial_apart : the strongest harmonic that is none, if any, and by how many periods in a sample it runs faster; else 0
 
     """
 
@@ -76,6 +79,8 @@ class Readings:
     dc_variance: float
     swing: float
     apart: float
+    partial: int = 0
+    partial_apart: float = 0.0
 
 
 def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | None = None) -> Readings:
@@ -99,6 +104,7 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | No
     gain, of_mean = _gains(turned, frames.shared), frames.shared / frames.count
     mean = gain @ turned / frames.count
     scatter = _scatter(turned, mean, gain, frames.shared)
+    partial, partial_apart = _partial_apart(turned, course.pitch, frames)
     return Readings(
         course,
         mean,
@@ -108,6 +114,8 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | No
         dc_variance=float(dc.var() * frames.shared / (frames.count - frames.shared)) * ALLOWANCE**2,
         swing=float(np.std(gain)),
         apart=_apart(turned[:, 0], frames),
+        partial=partial,
+        partial_apart=partial_apart,
     )
 
 
@@ -140,6 +148,16 @@ def _apart(fundamental: Complexes, frames: Frames) -> float:
     slope = float(t @ phase) / float(t @ t)
     scatter = math.sqrt(float(np.sum((phase - phase.mean() - slope * t) ** 2)) / (len(t) - 2))
     return slope if abs(slope) > STANDS_OUT * scatter * math.sqrt(frames.shared / float(t @ t)) else 0.0
+
+
+def _partial_apart(turned: Complexes, pitch: float, frames: Frames) -> tuple[int, float]:
+    """Return the number of the strongest partial above the fundamental that is no whole multiple of it, and what it is off by; zeros for none."""
+    power = np.einsum("ij,ij->j", turned.real, turned.real) + np.einsum("ij,ij->j", turned.imag, turned.imag)
+    for n in sorted((np.flatnonzero(power[1:] > PARTIAL * power.max()) + 1).tolist(), key=lambda n: -power[n]):
+        apart = _apart(turned[:, n], frames)
+        if OFF[0] * (n + 1) * pitch < abs(apart) < OFF[1] * pitch:
+            return n + 1, apart
+    return 0, 0.0
 
 
 def _at(samples: Floats, frames: Frames, bins: NDArray[np.intp]) -> Complexes:

@@ -22,7 +22,7 @@ from benchrecord.checks.channels import ANY_SOUND, Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.non_negative import non_negative, upper_bound
 from benchrecord.checks.recordings import Heard, listen, lossy_words, warnings_if
-from benchrecord.checks.tone_warnings import Warnings, inharmonic, leaking, misread, weak_fundamental
+from benchrecord.checks.tone_warnings import OF_HARMONICS, Warnings, inharmonic, leaking, misread, weak_fundamental
 from benchrecord.model.findings import Results, Value
 from benchrecord.model.job import Check, Take
 from benchrecord.model.numbers import MINUS, shown
@@ -37,7 +37,6 @@ LISTED, ALL = 20, 200  # harmonics in a table, and among the points of a chart
 FLAT, ROUND = 0.2, 0.41  # of the period between a quarter and three quarters of the height: a pulse has less, a triangle more
 LEVELS = ("level_dbfs", "level_v")
 OF_SHAPE = ("thd_percent", "even_harmonics_db", "rise_percent", *LEVELS)
-OF_HARMONICS = ("thd_percent", "even_harmonics_db", "rise_percent", "duty_percent")
 FAINT = ("thd_percent", "even_harmonics_db", "slope_db_per_octave", "carrier_rejection_db", "signal_rejection_db")
 TOLD_SWING = 0.01  # rms, as a share of the level: a tenth of a decibel
 TOLD_LOSS = 0.01  # of the distortion

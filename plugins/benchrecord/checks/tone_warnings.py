@@ -16,6 +16,7 @@ from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value, Verdic
 from benchrecord.model.numbers import roughly, shown
 
 Warnings = tuple[ResultWarning, ...]
+OF_HARMONICS = ("thd_percent", "even_harmonics_db", "rise_percent", "duty_percent")
 INHARMONIC_SHARE = 5e-5  # of the frequency: a tenth of a cent
 MISREAD = "harmonic-misread"
 OCTAVE = 2
@@ -42,12 +43,16 @@ def too_fast(samples: Floats, tone: Tone, *affects: str) -> Warnings:
 
 
 def inharmonic(tone: Tone, *affects: str) -> Warnings:
-    """Warn of partials that are no whole multiples: such a tone has no single frequency."""
-    if abs(tone.apart_hz) < INHARMONIC_SHARE * tone.hz.value:
+    """Warn of partials that are no whole multiples: such a tone has no single frequency, or another tone sounds with it."""
+    if abs(tone.apart_hz) >= INHARMONIC_SHARE * tone.hz.value:
+        own = shown(Value(tone.hz.value + tone.apart_hz, "Hz", tone.hz.expanded))
+        message = f"Its partials are no whole multiples of the lowest, {own}: it has no single frequency."
+        return warnings_if("inharmonic", message, *(affects or (ALL_RESULTS,)))
+    if not tone.partial:
         return ()
-    own = shown(Value(tone.hz.value + tone.apart_hz, "Hz", tone.hz.expanded))
-    message = f"Its partials are no whole multiples of the lowest, {own}: it has no single frequency."
-    return warnings_if("inharmonic", message, *(affects or (ALL_RESULTS,)))
+    hz = tone.partial * tone.hz.value + tone.partial_apart_hz
+    message = f"Its partial at {hz:.6g} Hz is {hz / tone.hz.value:.5g} times the lowest, no whole multiple: it is left out of the harmonics."
+    return warnings_if("inharmonic", message, *OF_HARMONICS)
 
 
 def weak_fundamental(tone: Tone, *affects: str) -> Warnings:
