@@ -144,7 +144,8 @@ def _octave_side(check: Check, bench: Bench, own: Points, kept: Points, *, fit: 
     at, scale_u = _farthest(fit.errors_cents), _twice(fit.volts_per_octave_u)
     offset = scale_offset(kept, kept.volts.index(fit.reference_volts))
     scale = nominal(check)[0]
-    every = [cents(p.hz, fit.reference_hz) - CENTS_PER_OCTAVE * (p.volts - fit.reference_volts) / scale for p in own.points]
+    known = {p.key: e for p, e in zip(kept.points, fit.errors_cents, strict=True)}
+    every = [known[p.key] if p.key in known else _error(p, fit, scale) for p in own.points]
     results: dict[str, Value] = {
         "volts_per_octave": Value(fit.volts_per_octave, "V/octave", scale_u, 4),
         "scale_error_percent": Value(fit.scale_error_percent, "%", None if scale_u is None else 100 * scale_u / scale, 2),
@@ -167,9 +168,15 @@ def _octave_side(check: Check, bench: Bench, own: Points, kept: Points, *, fit: 
     return _concluded(check, bench, own, kept, results=results, errors=errors)
 
 
+def _error(point: Point, fit: Tracking, scale: float) -> float:
+    """Return the error of a reading that the fit leaves out, in cents."""
+    return cents(point.hz, fit.reference_hz) - CENTS_PER_OCTAVE * (point.volts - fit.reference_volts) / scale
+
+
 def _linear_side(check: Check, bench: Bench, own: Points, kept: Points, *, fit: LinearTracking) -> Side:
     u = tuple(None if p.hz_u is None else 100 * p.hz_u / p.hz for p in kept.points)
-    every = [100 * (p.hz / (nominal(check)[0] * p.volts) - 1) for p in own.points]
+    known, scale = {p.key: e for p, e in zip(kept.points, fit.errors_percent, strict=True)}, nominal(check)[0]
+    every = [known[p.key] if p.key in known else 100 * (p.hz / (scale * p.volts) - 1) for p in own.points]
     at = _farthest(fit.errors_percent)
     results = {
         "hertz_per_volt": Value(fit.hertz_per_volt, "Hz/V", None, 2),
