@@ -274,6 +274,36 @@ def test_noise_and_silence_have_no_tone(samples: Floats) -> None:
     assert find_tone(samples, RATE) == NotHad("no tone stands out of it")
 
 
+@pytest.mark.parametrize("hz", [110.0, 440.0, 1000.0])
+@pytest.mark.parametrize("number", [2, 3, 5])
+@pytest.mark.parametrize("off", [-0.003, 0.0005, 0.003, 0.02])
+def test_a_partial_that_is_no_whole_multiple_is_found_and_moves_no_frequency(hz: float, number: int, off: float) -> None:
+    t = seconds(3)
+    partial = 0.3 * np.sin(2 * np.pi * (number + off) * hz * t + 1)
+    own = found(0.5 * np.sin(2 * np.pi * hz * t) + partial + noise(3, 1e-4))
+    assert own.hz.value == pytest.approx(hz, rel=1e-5)
+    assert own.partial == number
+    assert own.partial_apart_hz == pytest.approx(off * hz, rel=0.05, abs=2e-3)
+
+
+def test_the_harmonics_of_a_wave_are_whole_multiples_whether_it_is_steady_or_wanders() -> None:
+    for seed in range(6):
+        hz = 60 * 30 ** np.random.default_rng(seed).random()
+        for cents in (0.0, 10.0, 40.0):
+            turns = np.cumsum(hz * 2 ** (cents * np.sin(2 * np.pi * 3 * seconds(3)) / 1200)) / RATE
+            wave = summed(triangle_series(1.0, min(60, room(1.05 * hz, RATE))), turns)
+            assert found(with_noise(wave, 40 + 5 * seed, seed=seed)).partial == 0, (seed, cents)
+
+
+@pytest.mark.parametrize("hz", [220.3, 440.308, 1000.7])
+@pytest.mark.parametrize("duty", [0.1, 0.25, 0.5])
+def test_neither_what_folds_back_nor_a_width_that_moves_is_a_partial(hz: float, duty: float) -> None:
+    moving = 0.5 + 0.1 * np.sin(2 * np.pi * 1.1 * seconds(5))
+    for width in (duty, 1 - duty, moving):
+        samples = 0.4 * np.where(phase_of(hz, 5, RATE) % 1 < width, 1.0, -1.0) + noise(5, 1e-3)
+        assert found(samples).partial == 0
+
+
 @pytest.mark.parametrize(
     "samples", [np.cumsum(noise(2, 0.01)), np.sin(2 * np.pi * 0.3 * seconds(6)), np.sin(2 * np.pi * seconds(6))]
 )

@@ -19,8 +19,13 @@ SHARE = 0.01  # of the strongest harmonic's power: what has more can be followed
 NEIGHBOURS = 9  # harmonics whose noise is taken together
 STEP_UP = 4  # times as many harmonics tell where the wave stands once the lower ones have told it roughly
 WANDERS = 1.5  # times the noise of the places: a wave that strays so far does wander
-PARTIAL = 1e-3  # of the strongest harmonic's power: a partial with more is told of where it is no whole multiple
+PARTIALS, PARTIAL = (
+    12,
+    1e-3,
+)  # that are looked at; of the strongest harmonic's power: a partial with more is told of where it is no whole multiple
 OFF = 5e-5, 0.1  # that it is off by, as a share of itself, and at most of the fundamental: what is farther off is another tone
+UNSTEADY = 0.2  # standard deviation of its size, as a share of that: that of two lines, not of a partial
+FOLDS, AT_FOLD = 8, 1e-4  # times the rate up to which harmonics are looked for that fold back; of the pitch, how near to one
 COHERENT = 0.9  # of its power that a partial keeps in step from frame to frame: its phase can be followed
 SWINGS = 3.0  # times the noise of its gains: an amplitude that goes up and down by so much is modulated
 LEAST_GAIN = 0.05  # a frame as faint as this tells little of where the wave stands
@@ -152,12 +157,20 @@ def _apart(fundamental: Complexes, frames: Frames) -> float:
 
 def _partial_apart(turned: Complexes, pitch: float, frames: Frames) -> tuple[int, float]:
     """Return the number of the strongest partial above the fundamental that is no whole multiple of it, and what it is off by; zeros for none."""
+    turned = turned[:, :PARTIALS]
     power = np.einsum("ij,ij->j", turned.real, turned.real) + np.einsum("ij,ij->j", turned.imag, turned.imag)
     for n in sorted((np.flatnonzero(power[1:] > PARTIAL * power.max()) + 1).tolist(), key=lambda n: -power[n]):
-        apart = _apart(turned[:, n], frames)
-        if OFF[0] * (n + 1) * pitch < abs(apart) < OFF[1] * pitch:
+        size, apart = np.abs(turned[:, n]), _apart(turned[:, n], frames)
+        steady = float(np.std(size)) < UNSTEADY * float(size.mean())  # one that comes and goes is modulated
+        if steady and OFF[0] * (n + 1) * pitch < abs(apart) < OFF[1] * pitch and not _folds((n + 1) * pitch + apart, pitch):
             return n + 1, apart
     return 0, 0.0
+
+
+def _folds(line: float, pitch: float) -> bool:
+    """Say whether a line lies where a harmonic of a pitch folds back to, both in periods a sample."""
+    harmonics = np.arange(2, int(FOLDS / pitch) + 2) * pitch
+    return bool(np.any(np.abs(np.abs(harmonics - np.rint(harmonics)) - line)[harmonics > 0.5] < AT_FOLD * pitch))  # noqa: PLR2004  # half the rate
 
 
 def _at(samples: Floats, frames: Frames, bins: NDArray[np.intp]) -> Complexes:
