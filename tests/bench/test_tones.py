@@ -283,7 +283,7 @@ def test_a_partial_that_is_no_whole_multiple_is_found_and_moves_no_frequency(hz:
     own = found(0.5 * np.sin(2 * np.pi * hz * t) + partial + noise(3, 1e-4))
     assert own.hz.value == pytest.approx(hz, rel=1e-5)
     assert own.partial == number
-    assert own.partial_apart_hz == pytest.approx(off * hz, rel=0.05, abs=2e-3)
+    assert own.partial_offset_hz == pytest.approx(off * hz, rel=0.05, abs=2e-3)
 
 
 def test_the_harmonics_of_a_wave_are_whole_multiples_whether_it_is_steady_or_wanders() -> None:

@@ -72,7 +72,7 @@ class Readings:
     dc, dc_variance : the mean of the samples
     swing : rms by which the amplitude of the frames departs from its rms, as a share of that, where that is more than noise; else 0
     apart : periods in a sample by which the fundamental runs faster than its harmonics have it, where that is more than chance; else 0
-    partial, partial_apart : the strongest harmonic that is none, if any, and by how many periods in a sample it runs faster; else 0
+    partial, partial_offset : the strongest harmonic that is none, if any, and by how many periods in a sample it runs faster; else 0
 
     """
 
@@ -85,7 +85,7 @@ class Readings:
     swing: float
     apart: float
     partial: int = 0
-    partial_apart: float = 0.0
+    partial_offset: float = 0.0
 
 
 def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | None = None) -> Readings:
@@ -109,7 +109,7 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | No
     gain, of_mean = _gains(turned, frames.shared), frames.shared / frames.count
     mean = gain @ turned / frames.count
     scatter = _scatter(turned, mean, gain, frames.shared)
-    partial, partial_apart = _partial_apart(turned, course.pitch, frames)
+    partial, partial_offset = _inharmonic_partial(turned, course.pitch, frames)
     return Readings(
         course,
         mean,
@@ -120,7 +120,7 @@ def read_harmonics(samples: Floats, frames: Frames, near: Course, most: int | No
         swing=float(np.std(gain)),
         apart=_apart(turned[:, 0], frames),
         partial=partial,
-        partial_apart=partial_apart,
+        partial_offset=partial_offset,
     )
 
 
@@ -155,7 +155,7 @@ def _apart(fundamental: Complexes, frames: Frames) -> float:
     return slope if abs(slope) > STANDS_OUT * scatter * math.sqrt(frames.shared / float(t @ t)) else 0.0
 
 
-def _partial_apart(turned: Complexes, pitch: float, frames: Frames) -> tuple[int, float]:
+def _inharmonic_partial(turned: Complexes, pitch: float, frames: Frames) -> tuple[int, float]:
     """Return the number of the strongest partial above the fundamental that is no whole multiple of it, and what it is off by; zeros for none."""
     turned = turned[:, :PARTIALS]
     power = np.einsum("ij,ij->j", turned.real, turned.real) + np.einsum("ij,ij->j", turned.imag, turned.imag)

@@ -61,7 +61,7 @@ class Tone:
     course : how the wave proceeds through them
     apart_hz : by how much its fundamental runs faster than its harmonics have it, where that is more than chance: what has such
         partials has no single frequency, and the difference is in the uncertainty of ``hz``
-    partial, partial_apart_hz : the strongest partial that is no whole multiple of the fundamental, if any, and by how much faster it runs
+    partial, partial_offset_hz : the strongest partial that is no whole multiple of the fundamental, if any, and by how much faster it runs
     swing : rms by which its amplitude departs from its rms, as a share of that, where that is more than noise; else 0
     smear : the share of its amplitude that the fundamental loses where the pitch moves within frames; harmonic n loses n² times as much
 
@@ -82,7 +82,7 @@ class Tone:
     swing: float = 0.0
     smear: float = 0.0
     partial: int = 0
-    partial_apart_hz: float = 0.0
+    partial_offset_hz: float = 0.0
 
     @property
     def amplitude(self) -> float:
@@ -150,7 +150,7 @@ def find_tone(samples: Floats, rate: float, nominal_hz: float | None = None) -> 
         read.swing,
         smear_of(read.course, frames),
         read.partial,
-        read.partial_apart * rate,
+        read.partial_offset * rate,
     )
 
 

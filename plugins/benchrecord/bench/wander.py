@@ -82,7 +82,7 @@ def wander_of_tone(samples: Floats, tone: Tone) -> Wander | NotHad:
     cents = CENTS * np.log1p(share_of_hop * np.convolve(departures, differentiator()[::-1], "valid"))
     noise = CENTS * share_of_hop * noise_gain() * min(course.noise, _fast_noise(departures))
     band = tone.rate / len(samples), TOP_BINS * tone.rate / frames.size
-    return describe(frames.middles[TAPS:-TAPS] / tone.rate, cents, noise, band, len(samples) / tone.rate)
+    return describe(frames.middles[TAPS:-TAPS] / tone.rate, cents, noise, band, length_s=len(samples) / tone.rate)
 
 
 def wander_of_periods(slow: Periods) -> Wander | NotHad:
@@ -92,7 +92,7 @@ def wander_of_periods(slow: Periods) -> Wander | NotHad:
     ends = np.concatenate([[0.0], np.cumsum(slow.periods)])
     cents = CENTS * np.log(slow.periods.mean() / slow.periods)
     noise = CENTS * math.sqrt(2) * slow.passage_u / float(slow.periods.mean())
-    return describe((ends[1:] + ends[:-1]) / 2, cents, noise, (1 / float(ends[-1]), slow.hz.value / 2), slow.length_s)
+    return describe((ends[1:] + ends[:-1]) / 2, cents, noise, (1 / float(ends[-1]), slow.hz.value / 2), length_s=slow.length_s)
 
 
 def _too_short(seconds: float) -> NotHad:
@@ -162,7 +162,7 @@ def _within_a_bin(course: Course, frames: Frames) -> int:
     return max(1, int(STAYS_BINS / max(change, STAYS_BINS / frames.size)))
 
 
-def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float, float], length_s: float) -> Wander:
+def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float, float], *, length_s: float) -> Wander:
     """Return rms, peak, drift and rate of a course.
 
     Parameters

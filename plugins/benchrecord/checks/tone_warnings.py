@@ -50,7 +50,7 @@ def inharmonic(tone: Tone, *affects: str) -> Warnings:
         return warnings_if("inharmonic", message, *(affects or (ALL_RESULTS,)))
     if not tone.partial:
         return ()
-    hz = tone.partial * tone.hz.value + tone.partial_apart_hz
+    hz = tone.partial * tone.hz.value + tone.partial_offset_hz
     message = f"Its partial at {hz:.6g} Hz is {hz / tone.hz.value:.5g} times the lowest, no whole multiple: it is left out of the harmonics."
     return warnings_if("inharmonic", message, *OF_HARMONICS)
 

@@ -181,15 +181,15 @@ def _of_takes(check: Check, bench: Bench, takes: Sequence[Take]) -> Points:
     def again(point: Point, nominal_hz: float) -> Point | NotHad:
         take = takes[point.key]
         heard = listen(check, bench, take, target=tone_target(), longest_s=SLOW_S)
-        return heard if isinstance(heard, NotHad) else _of_take(check, heard, take, point.key, nominal_hz)
+        return heard if isinstance(heard, NotHad) else _of_take(check, heard, take, point.key, nominal_hz=nominal_hz)
 
     points = _read_again(check, _sorted(found), again)
     return Points(points, words, "; ".join(reasons), tuple(dict.fromkeys(channels)), len(reasons))
 
 
-def _of_take(check: Check, heard: Heard, take: Take, number: int, nominal_hz: float | None = None) -> Point | NotHad:
+def _of_take(check: Check, heard: Heard, take: Take, number: int, *, nominal_hz: float | None = None) -> Point | NotHad:
     (volts, note), name = _voltage(check, take.at), f"at {take.at}" if check.keys.get("not_tracking") else ""
-    point = NO_VOLTAGE if volts is None else _whole(check, heard, volts, note, nominal_hz)
+    point = NO_VOLTAGE if volts is None else _whole(check, heard, volts, note, nominal_hz=nominal_hz)
     return point if isinstance(point, NotHad) else replace(point, key=number, name=name or point.name)
 
 
@@ -215,7 +215,7 @@ def _read_again(check: Check, points: tuple[Point, ...], again: Callable[[Point,
     return tuple(read)
 
 
-def _whole(check: Check, heard: Heard, volts: float, note: str, nominal_hz: float | None = None) -> Point | NotHad:
+def _whole(check: Check, heard: Heard, volts: float, note: str, *, nominal_hz: float | None = None) -> Point | NotHad:
     """Return the reading of a recording of one voltage, without its pauses and the moment in which it settles."""
     silent = silence(heard.samples)
     if silent is not None:
@@ -253,7 +253,7 @@ def _of_steps(check: Check, bench: Bench, take: Take) -> Points:
     reasons = [f"step {n}: {r.reason}" for n, r in enumerate(read, 1) if isinstance(r, NotHad)]
     spans = f"{len(found)} steps between {found[0].start_s:.2f} s and {found[-1].stop_s:.2f} s of it"
     own = _sorted([point for point in read if isinstance(point, Point)])
-    points = _read_again(check, own, lambda point, hz: _in_step(check, heard, found[point.key], point.key, hz))
+    points = _read_again(check, own, lambda point, hz: _in_step(check, heard, found[point.key], point.key, nominal_hz=hz))
     return Points(points, f"{_channel(heard)}{spans}", "; ".join(reasons), heard.warnings, len(reasons))
 
 
@@ -323,7 +323,7 @@ def _of_points(points: Sequence[Point]) -> tuple[ResultWarning, ...]:
     return tuple(replace(warning, message=f"{', '.join(names)}: {warning.message}") for warning, names in named.items())
 
 
-def _in_step(check: Check, heard: Heard, step: Step, number: int, nominal_hz: float | None = None) -> Point | NotHad:
+def _in_step(check: Check, heard: Heard, step: Step, number: int, *, nominal_hz: float | None = None) -> Point | NotHad:
     """Return the reading of a step, from the last seconds of its steady part."""
     free = bool(check.keys.get("not_tracking"))
     volts, note = _voltage(check, check.keys["steps"][number])
