@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from benchrecord.checks.spectrum_limits import REJECTIONS, target_of
 from benchrecord.checks.spectrum_takes import AT_MOST, MAIN, NOISE, PRODUCT, SINE, expected
+from benchrecord.checks.tone_warnings import MISREAD
 from benchrecord.checks.wording import NOT_YET, change, not_left
 from benchrecord.model.findings import Item, Results, Side, Value, Verdict, is_in_doubt
-from benchrecord.checks.tone_warnings import MISREAD
 from benchrecord.model.job import Check
 from benchrecord.model.numbers import shown
 from benchrecord.model.quantity import dimension

@@ -16,8 +16,8 @@ from benchrecord.bench.reasons import NotHad
 from benchrecord.bench.recording_faults import silence, sounding
 from benchrecord.bench.sound import stretch
 from benchrecord.bench.steps import PitchReading, Step, drift_over, find_steps, frequency_of, settled_pitch
-from benchrecord.bench.wander import Wander
 from benchrecord.bench.tracking import of_an_oscillator
+from benchrecord.bench.wander import Wander
 from benchrecord.checks.channels import Target, tone_target
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import reading_uncertainty
