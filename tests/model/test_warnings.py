@@ -8,7 +8,7 @@ from benchrecord.model.findings import ALL_RESULTS, Item, ResultWarning, Side, V
 
 CLIPPED = ResultWarning("clipped", "It is cut off at its top.", ("thd_percent",))
 PAUSES = ResultWarning("pauses", "It pauses for 1 s of 4 s.")
-OVERDRIVEN = ResultWarning("clipped", "It is cut off at its top.", ("thd_percent",), of_recorder=True)
+OVERDRIVEN = ResultWarning("clipped", "It is cut off at its top.", ("thd_percent",), of_measurement=True)
 DAMAGED = ResultWarning("damaged", "Half of it is missing.", (ALL_RESULTS,))
 
 

@@ -62,7 +62,7 @@ def rung_of(check: Check, bench: Bench, take: Take) -> Rung | NotHad:
         return NotHad(NO_STRIKE)
     warnings = (
         *heard.warnings,
-        *warnings_if("clipped", clipping(heard.samples), *TIMES, of_recorder=True),
+        *warnings_if("clipped", clipping(heard.samples), *TIMES, of_measurement=True),
         *warnings_if("hum", hum(heard.samples, heard.rate)),
         *warnings_if("lossy-coding", lossy_words(bench, take), *TIMES),
     )

@@ -79,7 +79,7 @@ def examine(check: Check, bench: Bench) -> CheckFinding:
 def _of_instrument(times: Sequence[Timed], heard: Sequence[Listened]) -> list[Timed]:
     """Return the times that no fault of the recorder makes doubtful."""
     warnings = {one.at: one.warnings for one in heard}
-    return [t for t in times if not any(w.of_recorder and w.touches(f"{t.stage}_s") for w in warnings.get(t.at, ()))]
+    return [t for t in times if not any(w.of_measurement and w.touches(f"{t.stage}_s") for w in warnings.get(t.at, ()))]
 
 
 def _side(check: Check, bench: Bench, times: Sequence[Timed], heard: Sequence[Listened]) -> Side | None:

@@ -157,8 +157,8 @@ def _warnings(followed: _Followed, contour: Contour | NotHad, lossy: str) -> tup
     below = contour.undershoot if isinstance(contour, Contour) else 0.0
     return (
         *followed.warnings,
-        *warnings_if("clipped", followed.cut_off, *BENT, of_recorder=True),
-        *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES, of_recorder=True),
+        *warnings_if("clipped", followed.cut_off, *BENT, of_measurement=True),
+        *warnings_if("dc-blocked", UNDERSHOOT.format(100 * below) if below > UNDERSHOT else "", *TIMES, of_measurement=True),
         *warnings_if("beating", f"{_beats(followed.beating)}, and its level with it." if followed.beating else "", *TIMES),
         *warnings_if("tremolo", _tremolo(contour), *TIMES),
         *warnings_if("click", *_clicks(followed.course, contour)),

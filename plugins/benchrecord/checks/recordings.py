@@ -122,9 +122,9 @@ def _choice(check: Check, sound: Sound, start: int, stop: int, *, target: Target
     return choose_channel(sound, start, stop, target=target)
 
 
-def warnings_if(code: str, message: str, *affects: str, of_recorder: bool = False) -> tuple[ResultWarning, ...]:
+def warnings_if(code: str, message: str, *affects: str, of_measurement: bool = False) -> tuple[ResultWarning, ...]:
     """Return a warning as a tuple of one; an empty tuple where there is no message."""
-    return (ResultWarning(code, message, affects, of_recorder),) if message else ()
+    return (ResultWarning(code, message, affects, of_measurement),) if message else ()
 
 
 def lossy_words(bench: Bench, *takes: Take) -> str:

@@ -102,7 +102,7 @@ def told_by(check: Check, bench: Bench, take: Take) -> Told | NotHad:
             "clipped",
             clipping(heard.samples, period=period),
             "thd_percent" if told.oscillation else ALL_RESULTS,
-            of_recorder=True,
+            of_measurement=True,
         ),
         *warnings_if("lossy-coding", lossy_words(bench, take), *FAINT),
     )
@@ -156,7 +156,7 @@ def _overdriven(third: float) -> tuple[ResultWarning, ...]:
     message = (
         f"The sweep comes back with {100 * third:.2g} % of its third harmonic: something is overdriven. Record it fainter."
     )
-    return warnings_if("overdriven", message, *((ALL_RESULTS,) if third > BENT else ()), of_recorder=True)
+    return warnings_if("overdriven", message, *((ALL_RESULTS,) if third > BENT else ()), of_measurement=True)
 
 
 def _span(check: Check) -> Sequence[float]:

@@ -12,7 +12,6 @@ from benchrecord.checks.spectrum_chart import chart
 from benchrecord.checks.spectrum_limits import Held, held, unused_limit
 from benchrecord.checks.spectrum_takes import AT_MOST, EXPECTED, LISTED, NOISE, PRODUCT, Line, Told, expected, told_by
 from benchrecord.checks.spectrum_words import advice, main_result, plain
-from benchrecord.checks.tone_warnings import not_on_misread
 from benchrecord.checks.wording import SAID, listed
 from benchrecord.model.findings import CheckFinding, DataTable, Item, Results, Side, Value, Verdict, downgrade, worst_of
 from benchrecord.model.job import Check, DecisionRule
@@ -99,7 +98,7 @@ def _concluded(check: Check, bench: Bench, told: Told | NotHad, against: Held | 
     if isinstance(told, NotHad):
         return Verdict.NOT_MEASURED
     if isinstance(against, Held):
-        return not_on_misread(downgrade(against.concluded(bench), told.warnings, against.result), told.warnings)
+        return downgrade(against.concluded(bench), told.warnings, against.result)
     return Verdict.NOT_MEASURED if _why(check, told) else Verdict.INFORMATION
 
 

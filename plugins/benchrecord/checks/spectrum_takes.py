@@ -158,7 +158,7 @@ def _warnings(check: Check, heard: Heard, tone: Tone, results: Results) -> Warni
     expect = expected(check)
     cut_off = clipping(heard.samples, flat=expect == PULSE, period=heard.rate / tone.hz.value)
     return (
-        *warnings_if("clipped", cut_off, *OF_SHAPE, of_recorder=True),
+        *warnings_if("clipped", cut_off, *OF_SHAPE, of_measurement=True),
         *warnings_if("hum", hum(heard.samples, heard.rate, harmonics_of_hz=tone.hz.value)),
         *warnings_if("unsteady", _unsteady(tone)),
         *warnings_if("tremolo", _tremolo(tone), *LEVELS),
@@ -312,7 +312,7 @@ def _of_noise(check: Check, heard: Heard) -> Told | NotHad:
         for band, fitted in zip(found.bands, found.line(), strict=True)
     )
     warnings = (
-        *warnings_if("clipped", clipping(heard.samples), "slope_db_per_octave", *LEVELS, of_recorder=True),
+        *warnings_if("clipped", clipping(heard.samples), "slope_db_per_octave", *LEVELS, of_measurement=True),
         *warnings_if("hum", hum(heard.samples, heard.rate)),
         *warnings_if("tone-in-noise", "" if humming else _tone_in_noise(tone)),
         *warnings_if("lines", _lines_in_noise(found)),
@@ -363,7 +363,7 @@ def _of_product(check: Check, heard: Heard) -> Told | NotHad:
     results = {name: _relative(found, line) for name, line in inputs.items()} | _levels(check, *level_and_mean(heard.samples))
     lines = {"carrier": found.carrier, "signal": found.signal, "sum": found.sum, "difference": found.difference}
     warnings = (
-        *warnings_if("clipped", clipping(heard.samples, flat=True), *inputs, *LEVELS, of_recorder=True),
+        *warnings_if("clipped", clipping(heard.samples, flat=True), *inputs, *LEVELS, of_measurement=True),
         *warnings_if("hum", hum(heard.samples, heard.rate, beside_hz=[line.hz for line in lines.values()])),
     )
     return Told(

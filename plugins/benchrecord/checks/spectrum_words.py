@@ -101,11 +101,13 @@ def _reasons(check: Check, side: Side) -> list[str]:
 
 def advice(check: Check, side: Side | None) -> str:
     """Say what to turn, where something is out of its limit or too close to it; nothing where the recording is in doubt."""
-    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE) or is_in_doubt(side, main_result(check)):
+    if side is None or side.verdict not in (Verdict.OUT, Verdict.TOO_CLOSE):
         return ""
     worst = next((i for i in side.items if i.verdict is side.verdict), side)
     if any(warning.code == MISREAD for warning in worst.warnings):
         return MEASURE_AGAIN
+    if is_in_doubt(side, main_result(check)):
+        return ""
     results = worst.results
     if main_result(check) == "fundamental_hz":
         off = results["deviation"].value

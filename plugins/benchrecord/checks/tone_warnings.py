@@ -12,7 +12,7 @@ from benchrecord.bench.misreading import times_of
 from benchrecord.bench.recording_faults import clipping, hum
 from benchrecord.bench.tones import Tone
 from benchrecord.checks.recordings import warnings_if
-from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value, Verdict
+from benchrecord.model.findings import ALL_RESULTS, ResultWarning, Value
 from benchrecord.model.numbers import roughly, shown
 
 Warnings = tuple[ResultWarning, ...]
@@ -87,10 +87,4 @@ def misread(hz: float, nominal_hz: float | None, *affects: str) -> Warnings:
         if times
         else ""
     )
-    return warnings_if(MISREAD, message, *(affects or (ALL_RESULTS,)))
-
-
-def not_on_misread(concluded: Verdict, warnings: Warnings) -> Verdict:
-    """Return a verdict that is no *out* on a frequency alone that may be another octave's, or a harmonic's."""
-    doubtful = concluded is Verdict.OUT and any(warning.code == MISREAD for warning in warnings)
-    return Verdict.TOO_CLOSE if doubtful else concluded
+    return warnings_if(MISREAD, message, *(affects or (ALL_RESULTS,)), of_measurement=True)

@@ -64,11 +64,13 @@ def _read_side(told: list[Any] | None) -> Side | None:
 
 
 def _warnings(warnings: tuple[ResultWarning, ...]) -> list[list[Any]]:
-    return [[w.code, w.message, w.affects, w.of_recorder] for w in warnings]
+    return [[w.code, w.message, w.affects, w.of_measurement] for w in warnings]
 
 
 def _read_warnings(rows: list[list[Any]]) -> tuple[ResultWarning, ...]:
-    return tuple(ResultWarning(code, message, tuple(affects), of_recorder) for code, message, affects, of_recorder in rows)
+    return tuple(
+        ResultWarning(code, message, tuple(affects), of_measurement) for code, message, affects, of_measurement in rows
+    )
 
 
 def _table(table: DataTable | None) -> list[Any] | None:

@@ -45,14 +45,14 @@ NOTHING_READ = "not measured"  # the reason of a reading that was not taken
 class ResultWarning:
     """A reason to doubt results: a stable ``code``, a sentence, and the names of the results that it affects.
 
-    ``affects`` is empty where the warning only informs, and holds ``ALL_RESULTS`` where it affects every result. ``of_recorder`` says that
-    the recorder may have made the fault: then *out* cannot be concluded of the instrument either.
+    ``affects`` is empty where the warning only informs, and holds ``ALL_RESULTS`` where it affects every result. ``of_measurement`` says that
+    the fault may be the recorder's, or one of the reading: then *out* cannot be concluded of the instrument either.
     """
 
     code: str
     message: str
     affects: tuple[str, ...] = ()
-    of_recorder: bool = False
+    of_measurement: bool = False
 
     def touches(self, result: str) -> bool:
         """Return whether the warning affects a result."""
@@ -222,11 +222,11 @@ class Findings:
 def downgrade(concluded: Verdict, warnings: Iterable[ResultWarning], result: str) -> Verdict:
     """Return *too close to call* in place of *in* where a warning affects the result that was judged.
 
-    In place of *out* too, where the recorder may have made the fault; any other fault leaves what is out as it is.
+    In place of *out* too, where the fault may be one of the measurement; any other leaves what is out as it is.
     """
     touching = [warning for warning in warnings if warning.touches(result)]
-    recorder = any(warning.of_recorder for warning in touching)
-    doubtful = (concluded is Verdict.IN and bool(touching)) or (concluded is Verdict.OUT and recorder)
+    of_measurement = any(warning.of_measurement for warning in touching)
+    doubtful = (concluded is Verdict.IN and bool(touching)) or (concluded is Verdict.OUT and of_measurement)
     return Verdict.TOO_CLOSE if doubtful else concluded
 
 
