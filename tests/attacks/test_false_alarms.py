@@ -22,6 +22,7 @@ from benchrecord.publish.build import build
 from benchrecord.publish.cache import Cache
 from benchrecord.publish.guarding.leaks import Leaks
 from benchrecord.publish.guarding.private import Private, private, public_vocabulary
+from benchrecord.publish.owner_lint import personal_data
 from benchrecord.publish.telling import private_words
 from benchrecord.publish.work import read_all
 from folders import write
@@ -56,6 +57,7 @@ def test_check_warns_of_no_ordinary_job(tmp_path: Path) -> None:
         job, problems = read_job(folder, read)
         assert job, problems
         assert private_words(folder, job, Edition.PORTFOLIO, Cache(tmp_path / "cache")) == [], seed
+        assert list(personal_data(folder, job, Cache(tmp_path / "cache"))) == [], seed
 
 
 @pytest.mark.slow
