@@ -166,6 +166,16 @@ def test_a_slow_wave_wanders_from_period_to_period(hz: float, square: bool) -> N
             assert found.rms_cents.most < 2
 
 
+@pytest.mark.parametrize("cycles", [0.15, 0.25, 0.35])
+def test_a_wander_of_few_periods_is_as_uncertain_as_their_means_take_of_it(cycles: float) -> None:
+    """A period is a mean: it takes sin(πx)/(πx) of a wander of x cycles in it."""
+    turns = np.arange(round(60 / 3 * 2000)) * 3 / 2000
+    phase = np.cumsum(3 * 2 ** (20 * np.sin(2 * np.pi * cycles * turns) / 1200)) / 2000
+    found = of_periods(with_noise(np.sin(2 * np.pi * phase), 60), 2000)
+    assert isinstance(found.rms_cents, Estimate)
+    assert abs(found.rms_cents.value - 20 / np.sqrt(2)) <= found.rms_cents.expanded < 0.6 * 20
+
+
 def drifting(seed: int) -> tuple[Floats, float, float]:
     """Return a slow wave at 2 kHz that drifts, what its line rises by from the first sample to the last, and its mean frequency.
 

@@ -92,7 +92,14 @@ def wander_of_periods(slow: Periods) -> Wander | NotHad:
     ends = np.concatenate([[0.0], np.cumsum(slow.periods)])
     cents = CENTS * np.log(slow.periods.mean() / slow.periods)
     noise = CENTS * math.sqrt(2) * slow.passage_u / float(slow.periods.mean())
-    return describe((ends[1:] + ends[:-1]) / 2, cents, noise, (1 / float(ends[-1]), slow.hz.value / 2), length_s=slow.length_s)
+    return describe(
+        (ends[1:] + ends[:-1]) / 2,
+        cents,
+        noise,
+        (1 / float(ends[-1]), slow.hz.value / 2),
+        length_s=slow.length_s,
+        mean_s=1 / slow.hz.value,
+    )
 
 
 def _too_short(seconds: float) -> NotHad:
@@ -162,7 +169,9 @@ def _within_a_bin(course: Course, frames: Frames) -> int:
     return max(1, int(STAYS_BINS / max(change, STAYS_BINS / frames.size)))
 
 
-def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float, float], *, length_s: float) -> Wander:
+def describe(
+    seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float, float], *, length_s: float, mean_s: float = 0.0
+) -> Wander:
     """Return rms, peak, drift and rate of a course.
 
     Parameters
@@ -171,6 +180,7 @@ def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float,
     noise : standard deviation of each by noise
     band_hz : rates that are seen
     length_s : of the recording, of which the course may leave out a little at both ends
+    mean_s : over which each is a mean, which takes sin(πfT)/(πfT) of a wander at a rate f
 
     """
     rate = _rate(seconds, cents, noise, band_hz)
@@ -182,6 +192,8 @@ def describe(seconds: Floats, cents: Floats, noise: float, band_hz: tuple[float,
     off = about_mean - line * t
     whole = off + line * t * (length_s / math.sqrt(12) / float(np.std(t)))  # a line has an rms of its rise / √12
     share_u = _share_u(rate, band_hz, float(np.std(rest)) / max(float(np.std(off)), TINY))
+    if isinstance(rate, Estimate):
+        share_u = math.hypot(share_u, 1 / max(float(np.sinc(rate.value * mean_s)), TINY) - 1)
     return Wander(
         seconds,
         about_mean,
