@@ -73,6 +73,15 @@ def vibrato(seed: int) -> Case:
     return hz, with_noise(summed(series, wandering_phase(hz, course, RATE)), 50, seed=seed)
 
 
+def modulated(seed: int) -> Case:
+    """A vibrato so fast that it makes lines of their own, which are multiples of one frequency with the tone itself, or nearly."""
+    g, t = np.random.default_rng(seed), seconds(2.0)
+    rate_hz = g.uniform(20, 60)
+    hz = rate_hz * (g.integers(8, 25) + g.choice([0, 1 / 3, 1 / 2])) * (1 + g.normal(0, 1e-4))
+    moving = g.uniform(3, 15) * np.sin(2 * np.pi * rate_hz * t)
+    return hz, with_noise(summed(np.array([-0.5j]), wandering_phase(hz, moving, RATE)), 60, seed=seed)
+
+
 def program(seed: int) -> Case:
     """A pulse that a program sampled without a filter: its lines fold back."""
     g = np.random.default_rng(seed)
@@ -88,7 +97,7 @@ def crosstalk(seed: int) -> Case:
     return hz, with_noise(summed(triangle_series(1.0, room(hz, RATE)), phase_of(hz, 2, RATE)) + leak, 85, seed=seed)
 
 
-@pytest.mark.parametrize("made", [weak, speaker, hum, vibrato, program, crosstalk])
+@pytest.mark.parametrize("made", [weak, speaker, hum, vibrato, modulated, program, crosstalk])
 def test_the_fundamental_is_no_other_line(made: Callable[[int], Case]) -> None:
     for seed in range(CASES):
         hz, samples = made(seed)

@@ -32,6 +32,9 @@ DIVIDED = 4  # the least fraction that is looked for below a tone whose fundamen
 STRONG, WEAK = 10 ** (-26 / 20), 10 ** (-50 / 20)  # of the strongest line
 EXACT_BINS = 0.25
 MOST_LINES, LINE = 40, 10 ** (-40 / 20)  # of those that tell it; the weakest, by the strongest
+SIDE_LINE = 10 ** (
+    -20 / 20
+)  # of the strongest line: one of those that tell it is so strong, or they are what a modulation makes
 MULTIPLES = 24  # the strongest line may be such a multiple of a fundamental that is not there itself
 LOWEST_HZ = 16.0  # of such a fundamental: what repeats more slowly is a beat or a vibrato
 EXPLAINED, MORE = 0.9, 0.2  # the share of lines that must be multiples of it, and how many more than of the strongest line
@@ -175,11 +178,16 @@ def of_mains(hz: float) -> bool:
 
 
 def _common_part(spectrum: Floats, peak: float, bin_hz: float) -> int:
-    """Return which multiple of the fundamental the strongest line is, by the other lines: the least of which nearly all are multiples."""
+    """Return which multiple of the fundamental the strongest line is, by the other lines: the least of which nearly all are multiples.
+
+    Vibrato and tremolo make lines to either side of each harmonic. They may be multiples of one frequency by chance, but high ones, or
+    faint.
+    """
     lines = _lines(spectrum, peak, bin_hz)
     parts = np.arange(1, min(MULTIPLES, int(peak * bin_hz / LOWEST_HZ)) + 1)
-    if not len(lines) or not len(parts):
+    if not len(lines) or not len(parts) or spectrum[np.rint(lines).astype(int)].max() < SIDE_LINE * spectrum[round(peak)]:
         return 1
+    parts = parts[min(lines.min(), peak) * parts / peak < UNDERTONES + 1 / 2]
     multiple = np.outer(parts / peak, lines)
     off = np.abs(multiple - np.rint(multiple)) * (peak / parts)[:, None]
     share = np.mean((off < EXACT_BINS) & (multiple > 0.5), axis=1)  # noqa: PLR2004  # nearer to the first than to nothing
