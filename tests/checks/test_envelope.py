@@ -336,6 +336,15 @@ def test_a_contour_without_one_is_not_called_a_tremolo(seed: int) -> None:
     assert "tremolo" not in [warning.code for warning in side.warnings]
 
 
+@pytest.mark.parametrize(("level_db", "codes_told"), [(-45, ["hum"]), (-100, [])])
+def test_hum_under_a_contour_is_told_and_leaves_its_times(level_db: float, codes_told: list[str]) -> None:
+    made = Made(0.2, 0.3, 0.7)
+    mains = 10 ** (level_db / 20) * sum(tone(50 * n, 5.0) / n for n in (1, 2, 3))
+    side = left(heard(sides={"as_left": 0.5 * made.level(5.0) * tone(440, 5.0) + noise(5.0, 1e-4) + 0.5 * mains}))
+    assert [(warning.code, warning.affects) for warning in side.warnings] == [(code, ()) for code in codes_told]
+    assert number(side.results, "attack_s") == pytest.approx(0.2, abs=side.results["attack_s"].uncertainty)
+
+
 def test_a_struck_tone_dies_away_as_it_does_however_sudden_its_attack() -> None:
     """A sine of 80 Hz to 3 kHz that decays exponentially from a sudden onset, in noise and with direct voltage under it."""
     rng = np.random.default_rng(5)

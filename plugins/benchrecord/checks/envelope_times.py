@@ -15,7 +15,7 @@ from benchrecord.bench.envelope import Contour, Stage, read_contour
 from benchrecord.bench.last_digit import last_digit
 from benchrecord.bench.level_trail import Trail, level_trail, voltage_trail
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.recording_faults import clipping, silence
+from benchrecord.bench.recording_faults import clipping, hum, silence
 from benchrecord.checks.channels import RISE_AND_FALL
 from benchrecord.checks.kind import Bench
 from benchrecord.checks.meters import NO_RANGE, reading_uncertainty
@@ -140,7 +140,8 @@ def _followed(check: Check, bench: Bench, take: Take, *, voltage: bool) -> _Foll
     if isinstance(course, NotHad):
         return course
     whole_course = bridged(course, clicks, period_s=periods[0])
-    return _Followed(whole_course, periods, words, cut_off, beating, digit, heard.warnings)
+    hums = "" if voltage else hum(heard.samples, heard.rate, harmonics_of_hz=1 / periods[0] if periods[0] else None)
+    return _Followed(whole_course, periods, words, cut_off, beating, digit, (*heard.warnings, *warnings_if("hum", hums)))
 
 
 def _course(excerpt: Heard, period_s: float, of_power_s: float, *, voltage: bool) -> Trail:
