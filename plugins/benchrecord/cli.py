@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,6 +19,9 @@ from benchrecord.interrupts import ended_alike
 from benchrecord.model.job import Edition, Job
 from benchrecord.problems import Problem, Severity, as_text, has_errors, in_order
 from benchrecord.terminal import accept_every_encoding, discard_output, json_for_output
+
+if TYPE_CHECKING:
+    from benchrecord.publish.cache import Cache
 
 EDITIONS = click.Choice([e.value for e in Edition])
 NOT_ALL = click.Choice([e.value for e in Edition if e is not Edition.ARCHIVE])  # who does not see all
@@ -291,7 +294,7 @@ def _read(folder: Path, kinds: tuple[Path, ...]) -> tuple:  # type: ignore[type-
     return jobs, problems, known
 
 
-def _cache() -> Any:
+def _cache() -> Cache:
     """Return the user's cache; end where it is in a job folder."""
     from benchrecord.publish.cache import Cache, default_folder  # noqa: PLC0415  # only where files are read
     from benchrecord.publish.job_folders import refuse_default_cache_in_job_folder  # noqa: PLC0415
