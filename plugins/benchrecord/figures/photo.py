@@ -76,7 +76,7 @@ def drawn_anew(original: bytes) -> Image.Image:
             image.draft("RGB", size)  # a JPEG is read no larger than needed
         image.load()
         turn, profile = image.getexif().get(ORIENTATION), profile_of(image)
-        largest = _resized(_eight_bits(image), size)
+        largest = resized(_eight_bits(image), size)
     upright = _on_white(largest, profile)
     return upright.transpose(TURNS[turn]) if turn in TURNS else upright
 
@@ -85,7 +85,7 @@ def in_each_size(largest: Image.Image) -> list[Image.Image]:
     """Return a photograph in all sizes that it is published in, from the largest of them."""
     made = [largest]
     for size in sizes_of(largest.size)[1:]:
-        made.append(_resized(made[-1], size))
+        made.append(resized(made[-1], size))
     return made
 
 
@@ -133,7 +133,8 @@ def _on_white(image: Image.Image, profile: bytes | None) -> Image.Image:
     return fresh
 
 
-def _resized(image: Image.Image, size: Size) -> Image.Image:
+def resized(image: Image.Image, size: Size) -> Image.Image:
+    """Return a picture reduced to so many pixels."""
     return image if image.size == size else image.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 
@@ -12,7 +12,7 @@ from PIL import Image
 from benchrecord.bench.warp import Piece
 from benchrecord.figures.photo import encoded, webp_quality
 
-WORKERS = 2
+WORKERS, SMALL_PX = 2, 100_000  # pixels of a picture that is drawn sooner than threads are started
 Pixels = Image.Image
 
 
@@ -32,10 +32,17 @@ def warped(image: Pixels, pieces: Sequence[Piece], size: tuple[int, int], *, bey
         how, by = Image.Transform.PERSPECTIVE, Image.Resampling.BICUBIC
         return image.transform((right - left, bottom - top), how, piece.coefficients, by, fillcolor=beyond)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        for piece, drawn in zip(pieces, pool.map(draw, pieces), strict=True):
-            new.paste(drawn, piece.box[:2])
+    if size[0] * size[1] < SMALL_PX:
+        _paste(new, pieces, map(draw, pieces))
+    else:
+        with ThreadPoolExecutor(WORKERS) as pool:
+            _paste(new, pieces, pool.map(draw, pieces))
     return new
+
+
+def _paste(new: Pixels, pieces: Sequence[Piece], drawn: Iterable[Pixels]) -> None:
+    for piece, pixels in zip(pieces, drawn, strict=True):
+        new.paste(pixels, piece.box[:2])
 
 
 def webp(image: Pixels) -> bytes:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from benchrecord.findings.placements import UNIT, Placed, place_photos
@@ -16,6 +16,7 @@ from benchrecord.pages import addresses
 from benchrecord.pages.job_pages import pairs
 from benchrecord.pages.view import BoardDrawing, BoardPictures, Fit, KindOfPart, LinedUp, PartView, PhotoPicture, Seen, Sized
 from benchrecord.publish.cache import Cache
+from benchrecord.publish.photos import pool_of
 from benchrecord.publish.shots import Darkroom, Shot, Table
 
 if TYPE_CHECKING:
@@ -63,10 +64,13 @@ def draw_boards(
         for b in job.boards
     ]
     asked = _asked_for(job) if printed else None
-    with ThreadPoolExecutor(WORKERS) as pool:  # Pillow lets others run while it draws
-        views = [v for found in pool.map(lambda table: _views(table, asked), tables) for v in found]
-        boards = dict(zip([t.board.id for t in tables], pool.map(_printed if printed else _board, tables), strict=True))
-    return Drawn(boards, dict(_note_maps(job, tables)), _grouped(views), room.files)
+    with pool_of(WORKERS) as pool:  # Pillow lets others run while it draws; the largest first, which take longest
+        large = [pool.map(draw, () if printed else tables) for draw in (_pairs, _seen)]
+        views = pool.map(lambda one: _views(*one), _wanted(tables, asked))
+        maps = pool.map(_map_of_board if printed else _maps_of_board, tables)
+        drawn = [*maps] if printed else [replace(m, pairs=p, seen=s) for m, p, s in zip(maps, *large, strict=True)]
+        boards = dict(zip([t.board.id for t in tables], drawn, strict=True))
+    return Drawn(boards, dict(_note_maps(job, tables)), _grouped(chain.from_iterable(views)), room.files)
 
 
 def layers_of(job: Job, findings: Findings, board: Board) -> dict[str, frozenset[str]]:
@@ -102,21 +106,20 @@ def _shot(job: Job, placed: Placed, photos: Photos, published: Mapping[str, byte
     return Shot(placed, photo, picture, published[picture.sizes[-1].src]) if picture else None
 
 
-def _board(table: Table) -> BoardPictures:
+def _maps_of_board(table: Table) -> BoardPictures:
+    """Draw all of a board's pictures that are no photographs drawn anew."""
     if not table.board.parts:
-        return BoardPictures(fits=_fits(table), pairs=tuple(_pairs(table)))
+        return BoardPictures(fits=_fits(table))
     return BoardPictures(
         map=_map(table),
         kinds=tuple(_kinds(table)),
-        seen=tuple(_seen(table)),
-        pairs=tuple(_pairs(table)),
         pins={s.photo.file: _pins(table, s) for s in table.shots},
         within={s.photo.file: frozenset(p.ref for p in table.board.parts if s.shows(p.x, p.y)) for s in table.shots},
         fits=_fits(table),
     )
 
 
-def _printed(table: Table) -> BoardPictures:
+def _map_of_board(table: Table) -> BoardPictures:
     return BoardPictures(map=_map(table) if table.board.parts else None)
 
 
@@ -173,8 +176,12 @@ def _fit(placed: Placed) -> Fit:
     return Fit(found.points, found.residual, unit, found.worst + 1, at, found.worst_off, found.k1, found.mirrored)
 
 
-def _seen(table: Table) -> Iterator[Seen]:
-    """Lay the first photo of each stage, and of each side, under the map."""
+def _seen(table: Table) -> tuple[Seen, ...]:
+    """Lay the first photo of each stage, and of each side, under the map, where a board has one."""
+    return tuple(_under_the_map(table)) if table.board.parts else ()
+
+
+def _under_the_map(table: Table) -> Iterator[Seen]:
     firsts = {(s.stage, s.placed.placement.mirrored): s.photo.file for s in reversed(table.shots)}
     frame, shape = table.frame, table.frame.shape
     size = (MAP_PX, round(MAP_PX / shape)) if shape >= 1 else (round(MAP_PX * shape), MAP_PX)
@@ -196,16 +203,18 @@ def _asked_for(job: Job) -> frozenset[str]:
     return frozenset(target.id for target in found if isinstance(target, Target) and target.kind == "part")
 
 
-def _views(table: Table, asked: frozenset[str] | None) -> list[tuple[str, PartView]]:
-    """Cut every part, or those that are asked for, out of the photos that show it best, photo by photo: each is decoded once."""
-    parts = [p for p in table.board.parts if asked is None or part_key(table.board.id, p.ref) in asked]
-    wanted = {(part.ref, file) for part in parts for file in _sharpest(table, part)}
-    found = []
-    for shot in table.shots:
-        behind = shot.placed.placement.mirrored
-        cut = ((p, _view(table, shot, p)) for p in parts if (p.ref, shot.photo.file) in wanted)
-        found += [(part_key(table.board.id, p.ref), PartView(shot.photo.file, shot.stage, v, behind)) for p, v in cut if v]
-    return found
+def _wanted(tables: Sequence[Table], asked: frozenset[str] | None) -> Iterator[tuple[Table, Shot, list[BoardPart]]]:
+    """Yield for each photo the parts that it shows best, of all or of those that are asked for."""
+    for table in tables:
+        parts = [p for p in table.board.parts if asked is None or part_key(table.board.id, p.ref) in asked]
+        best = {(part.ref, file) for part in parts for file in _sharpest(table, part)}
+        yield from ((table, shot, [p for p in parts if (p.ref, shot.photo.file) in best]) for shot in table.shots)
+
+
+def _views(table: Table, shot: Shot, parts: Sequence[BoardPart]) -> list[tuple[str, PartView]]:
+    """Cut parts out of a photo, which is decoded once for all."""
+    cut, behind = ((p, _view(table, shot, p)) for p in parts), shot.placed.placement.mirrored
+    return [(part_key(table.board.id, p.ref), PartView(shot.photo.file, shot.stage, v, behind)) for p, v in cut if v]
 
 
 def _sharpest(table: Table, part: BoardPart) -> Iterator[str]:
@@ -245,15 +254,15 @@ def _view(table: Table, shot: Shot, part: BoardPart) -> Sized | None:
     return table.room.drawn_anew(shot, "part", part.x, part.y, across, along, comes_from=comes_from, size=VIEW_PX)
 
 
-def _pairs(table: Table) -> Iterator[LinedUp]:
+def _pairs(table: Table) -> tuple[LinedUp, ...]:
     """Line each photo as left up with the one as found of the same name; where names tell nothing, the first with the first."""
     by_file = {s.photo.file: s for s in table.shots}
     named = [row for row in pairs([s.photo for s in table.shots]) if len(row) == 2]  # noqa: PLR2004  # a pair
     rows = [(by_file[a.file], by_file[b.file]) for a, b in named] or _firsts(table)
     both = [(one, other) if one.stage is PhotoStage.BEFORE else (other, one) for one, other in rows]
     known = [(b, a) for b, a in both if (b.stage, a.stage) == (PhotoStage.BEFORE, PhotoStage.AFTER) and _same_side(b, a)]
-    for before, after in [pair for pair in known if _share(table, pair[0]) >= SMALL] or known:
-        yield from _lined_up(table, before, after)
+    large = [pair for pair in known if _share(table, pair[0]) >= SMALL] or known
+    return tuple(lined_up for before, after in large for lined_up in _lined_up(table, before, after))
 
 
 def _share(table: Table, shot: Shot) -> float:
@@ -273,22 +282,19 @@ def _same_side(one: Shot, other: Shot) -> bool:
 
 
 def _lined_up(table: Table, before: Shot, after: Shot) -> Iterator[LinedUp]:
-    made: list[Sized] = []
-    for size in before.picture.sizes:
-        back = before.placed.size[0] / size.width
+    sizes = [(size.width, size.height) for size in before.picture.sizes]
+    back = before.placed.size[0] / sizes[-1][0]
 
-        def comes_from(x: float, y: float, back: float = back) -> Point:
-            return after.px(*before.placed.placement.board(x * back, y * back))
+    def comes_from(x: float, y: float) -> Point:
+        return after.px(*before.placed.placement.board(x * back, y * back))
 
-        bent = before.bent or after.bent
-        key = ("lined up", before.placed.placement, before.placed.size)
-        picture = table.room.drawn_anew(after, *key, comes_from=comes_from, size=(size.width, size.height), bent=bent)
-        made += [picture] if picture else []
+    key = ("lined up", before.placed.placement, before.placed.size)
+    made = table.room.in_sizes(after, *key, comes_from=comes_from, sizes=sizes, bent=before.bent or after.bent)
     if made:
-        yield LinedUp(before.photo.file, after.photo.file, PhotoPicture(tuple(made), made[0], after.picture.tone))
+        yield LinedUp(before.photo.file, after.photo.file, PhotoPicture(made, made[0], after.picture.tone))
 
 
-def _grouped(views: Sequence[tuple[str, PartView]]) -> dict[str, tuple[PartView, ...]]:
+def _grouped(views: Iterable[tuple[str, PartView]]) -> dict[str, tuple[PartView, ...]]:
     found: dict[str, tuple[PartView, ...]] = {}
     for key, view in views:
         found[key] = (*found.get(key, ()), view)

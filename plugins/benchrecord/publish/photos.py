@@ -38,21 +38,21 @@ class _ChangedError(Exception):
 @contextmanager
 def in_background(folder: Path, photos: Sequence[Photo], cache: Cache) -> Iterator[list[Future[Made]]]:
     """Reduce photographs while other things are done."""
-    with unwarned(), _pool() as pool:
+    with unwarned(), pool_of(WORKERS) as pool:
         yield [pool.submit(_photo, folder, photo, cache) for photo in photos]
 
 
 @contextmanager
 def printed_in_background(folder: Path, photos: Sequence[Photo], cache: Cache) -> Iterator[list[Future[bytes]]]:
     """Make each photograph as it is printed, a JPEG, while other things are done."""
-    with unwarned(), _pool() as pool:
+    with unwarned(), pool_of(WORKERS) as pool:
         yield [pool.submit(_for_print, folder, photo, cache) for photo in photos]
 
 
 @contextmanager
-def _pool() -> Iterator[ThreadPoolExecutor]:
+def pool_of(workers: int) -> Iterator[ThreadPoolExecutor]:
     """Give threads to work in; where this is interrupted, nothing more is begun."""
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with ThreadPoolExecutor(workers) as pool:
         try:
             yield pool
         except BaseException:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from benchrecord.findings.placements import Placed
@@ -82,16 +83,33 @@ class Darkroom:
 
     def drawn_anew(self, shot: Shot, *key: object, comes_from: Source, size: Size, bent: bool = False) -> Sized | None:
         """Publish a picture of ``size`` pixels whose pixels come from a photo; None where the photo cannot show it."""
+        return next(iter(self.in_sizes(shot, *key, comes_from=comes_from, sizes=[size], bent=bent)), None)
 
-        def draw() -> bytes:
+    def in_sizes(
+        self, shot: Shot, *key: object, comes_from: Source, sizes: Sequence[Size], bent: bool = False
+    ) -> tuple[Sized, ...]:
+        """Publish a picture whose pixels come from a photo in several sizes: drawn in the last, the largest, and reduced to the others.
+
+        Nothing is published where the photo cannot show it.
+        """
+
+        @cache
+        def largest() -> Pixels | None:
             from benchrecord.bench.warp import grid_for, pieces  # noqa: PLC0415  # only where a picture must be made
-            from benchrecord.figures.warp import warped, webp  # noqa: PLC0415
+            from benchrecord.figures.warp import warped  # noqa: PLC0415
 
-            found = pieces(comes_from, size, grid_for(size, bent=bent))
-            return webp(warped(shot.pixels, found, size, beyond=shot.picture.tone)) if isinstance(found, tuple) else b""
+            found = pieces(comes_from, sizes[-1], grid_for(sizes[-1], bent=bent))
+            return warped(shot.pixels, found, sizes[-1], beyond=shot.picture.tone) if isinstance(found, tuple) else None
 
-        content = self.cache.made("drawn anew", shot.key, repr((key, size)), make=draw)
-        return self._published(content, size) if content else None
+        def draw(size: Size) -> bytes:
+            from benchrecord.figures.photo import resized  # noqa: PLC0415
+            from benchrecord.figures.warp import webp  # noqa: PLC0415
+
+            image = largest()
+            return webp(resized(image, size)) if image else b""
+
+        contents = [self.cache.made("drawn anew", shot.key, repr((key, size)), make=partial(draw, size)) for size in sizes]
+        return tuple(self._published(content, size) for content, size in zip(contents, sizes, strict=True) if content)
 
     def _published(self, content: bytes, size: Size) -> Sized:
         src = addresses.asset(self.job_id, f"{hashlib.sha256(content).hexdigest()[:16]}-{size[0]}.webp")
