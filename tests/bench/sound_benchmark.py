@@ -224,7 +224,7 @@ def an_hour(folder: Path) -> None:
     checks = [case.check for case in CASES.values()]
     lines = [f"- {{id: c{n}, title: C, {check}, as_left: a.wav}}\n" for n, check in enumerate(checks)]
     write(folder, {"checks.yml": "".join(lines)})
-    env = {**os.environ, "BENCHRECORD_CACHE": str(folder / "cache")}
+    env = {**os.environ, "BENCHRECORD_CACHE": str(folder.parent / "cache-of-an-hour")}
     words = [sys.executable, "-m", "benchrecord", "findings", str(folder)]
     say("an hour of stereo at 96 kHz", peak_mb(words, env), "hour", " MB")
 
