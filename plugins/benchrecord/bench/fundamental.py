@@ -11,7 +11,7 @@ import scipy  # loads its parts when they are first used
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.pitch import cents
 from benchrecord.bench.reasons import NotHad
-from benchrecord.bench.spectra import REACH_BINS, frame_size, kaiser, kaiser_gain, line_top
+from benchrecord.bench.spectra import REACH_BINS, any_folds, frame_size, kaiser, kaiser_gain, line_top
 
 LOOKED_AT_S = 1.5
 FEWEST_SAMPLES = 16  # whose spectrum has a bin beside the mean's
@@ -32,9 +32,7 @@ DIVIDED = 4  # the least fraction that is looked for below a tone whose fundamen
 STRONG, WEAK = 10 ** (-26 / 20), 10 ** (-50 / 20)  # of the strongest line
 EXACT_BINS = 0.25
 MOST_LINES, LINE = 40, 10 ** (-40 / 20)  # of those that tell it; the weakest, by the strongest
-SIDE_LINE = 10 ** (
-    -20 / 20
-)  # of the strongest line: one of those that tell it is so strong, or they are what a modulation makes
+SIDE_LINE = 10 ** (-20 / 20)  # of the strongest line: one of those that tell it is so strong, or a modulation makes them
 MULTIPLES = 24  # the strongest line may be such a multiple of a fundamental that is not there itself
 LOWEST_HZ = 16.0  # of such a fundamental: what repeats more slowly is a beat or a vibrato
 EXPLAINED, MORE = 0.9, 0.2  # the share of lines that must be multiples of it, and how many more than of the strongest line
@@ -207,9 +205,8 @@ def _lines(spectrum: Floats, peak: float, bin_hz: float) -> Floats:
 
 def _folded(line: float, peak: float, size: int) -> bool:
     """Say whether a line is where a harmonic above half the rate folds back to: then it tells nothing of the period."""
-    harmonics = np.arange(2, FOLDED_HARMONICS) * peak
-    folded = np.abs(harmonics - size * np.rint(harmonics / size))
-    return bool(np.any((np.abs(folded - line) < 1) & (harmonics > size / 2)))
+    harmonics = np.arange(2.0, FOLDED_HARMONICS) * peak
+    return any_folds(harmonics, line, size, 1.0)
 
 
 def _by_harmonics(spectrum: Floats, bin_: float) -> float:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from benchrecord.bench.estimate import TINY
 from benchrecord.bench.fits import Floats
 from benchrecord.bench.mean_pitch import mean_pitch
-from benchrecord.bench.spectra import REACH_BINS, Complexes, Frames, kaiser, kaiser_gain, transforms
+from benchrecord.bench.spectra import REACH_BINS, Complexes, Frames, any_folds, kaiser, kaiser_gain, transforms
 
 STANDS_OUT = 4.0  # standard uncertainties above nothing: such a harmonic tells where the wave stands in its period
 AT_ONCE = 256  # frames whose scatter is taken together
@@ -169,8 +169,8 @@ def _inharmonic_partial(turned: Complexes, pitch: float, frames: Frames) -> tupl
 
 def _folds(line: float, pitch: float) -> bool:
     """Say whether a line lies where a harmonic of a pitch folds back to, both in periods a sample."""
-    harmonics = np.arange(2, int(FOLDS / pitch) + 2) * pitch
-    return bool(np.any(np.abs(np.abs(harmonics - np.rint(harmonics)) - line)[harmonics > 0.5] < AT_FOLD * pitch))  # noqa: PLR2004  # half the rate
+    harmonics = np.arange(2.0, int(FOLDS / pitch) + 2) * pitch
+    return any_folds(harmonics, line, 1.0, AT_FOLD * pitch)
 
 
 def _at(samples: Floats, frames: Frames, bins: NDArray[np.intp]) -> Complexes:

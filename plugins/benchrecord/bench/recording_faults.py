@@ -43,10 +43,8 @@ LINE = 64.0  # times the power around it
 TOLD_HUM_DB, ALONE_DB = -70.0, 30.0  # relative to the sound
 STAYS = 2.5  # times the least power of a line of hum in the second half of a recording: 4 dB
 LEAST_OF_RECTIFIER = 3  # lines
-FOLDED_BINS, FOLDED = (
-    2.0,
-    3000,
-)  # of a harmonic that folds back: how near hum is not looked for; the highest, 70 dB down in a saw
+# Of a harmonic that folds back: how near hum is not looked for; the highest, 70 dB down in a saw.
+FOLDED_BINS, FOLDED = 2.0, 3000
 LITTLE = 1e-6
 
 
@@ -296,15 +294,16 @@ def _mains_power(powers: Floats, mains: float, own: Sequence[_Own]) -> float:
     own : lines of the sound itself
 
     """
-    lines = {n: _hum_line(powers, n * mains, own) for n in range(1, MULTIPLES + 1)}
+    mean = powers.mean(axis=0)
+    lines = {n: _hum_line(powers, mean, n * mains, own) for n in range(1, MULTIPLES + 1)}
     known = {n: p for n, p in lines.items() if p > 0}
     rectified = 2 in known and len(known) >= LEAST_OF_RECTIFIER  # noqa: PLR2004  # full-wave
     return sum(known.values()) if 1 in known or rectified else 0.0
 
 
-def _hum_line(powers: Floats, place: float, own: Sequence[_Own]) -> float:
+def _hum_line(powers: Floats, power: Floats, place: float, own: Sequence[_Own]) -> float:
     """Return the mean power of a line that stands out, to the end and without dying away: hum stays, and what does not is the sound."""
-    power, at = powers.mean(axis=0), round(place)
+    at = round(place)
     if at + AROUND_BINS >= len(power) or any(line.is_at(place, float(power[at - 1 : at + 2].max())) for line in own):
         return 0.0
     later = powers[len(powers) // 2 :, at - 1 : at + 2].max(axis=1)

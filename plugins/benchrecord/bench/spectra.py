@@ -137,3 +137,9 @@ def mean_power(samples: Floats, frames: Frames, window: Floats) -> Floats:
         parts = some.view(float).reshape(len(some), *total.shape)  # real beside imaginary
         total += np.einsum("ijk,ijk->jk", parts, parts)
     return np.asarray(total.sum(axis=1) / max(1, frames.count))
+
+
+def any_folds(harmonics: Floats, line: float, rate: float, within: float) -> bool:
+    """Say whether one of some harmonics, (n,), that lie above half the rate folds back to a line, all in the same unit, so nearly."""
+    folded = np.abs(harmonics - rate * np.rint(harmonics / rate))
+    return bool(np.any((np.abs(folded - line) < within) & (harmonics > rate / 2)))

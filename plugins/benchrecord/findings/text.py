@@ -27,5 +27,5 @@ def _side(side: Side | None) -> str:
     if side is None:
         return "not measured"
     detail = side.worst or side.reason or side.no_verdict
-    concluded = ("not judged" if side.has_value else "no result") if side.no_verdict else side.verdict
+    concluded = side.without_verdict if side.no_verdict else side.verdict
     return f"{concluded}{f' ({detail})' if detail else ''}"

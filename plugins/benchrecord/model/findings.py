@@ -86,19 +86,18 @@ class Side:
         """Why a stage that was recorded has no verdict; empty where it has one, and where nothing was recorded."""
         if self.verdict is not Verdict.NOT_MEASURED:
             return ""
-        every = (value for results in (self.results, *(item.results for item in self.items)) for value in results.values())
-        reasons = (self.reason, *(value.reason for value in every if value.value is None))
+        reasons = (self.reason, *(value.reason for value in self._values if value.value is None))
         return next((reason for reason in reasons if reason not in ("", NOTHING_READ)), "")
 
     @property
-    def has_value(self) -> bool:
-        """Whether any of its results is a number, judged or not."""
-        every = (self.results, *(item.results for item in self.items))
-        return any(
-            isinstance(value.value, int | float) and not isinstance(value.value, bool)
-            for results in every
-            for value in results.values()
-        )
+    def without_verdict(self) -> str:
+        """What a stage that was recorded came to where it has no verdict: a number that is not judged, or no result."""
+        numbers = (v.value for v in self._values if isinstance(v.value, int | float) and not isinstance(v.value, bool))
+        return "no result" if next(numbers, None) is None else "not judged"
+
+    @property
+    def _values(self) -> list[Value]:
+        return [value for results in (self.results, *(item.results for item in self.items)) for value in results.values()]
 
     @property
     def all_warnings(self) -> tuple[tuple[str, ResultWarning], ...]:

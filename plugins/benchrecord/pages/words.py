@@ -43,7 +43,7 @@ def stage_words(side: Side | None) -> str:
     """Return what a stage of a check came to: its verdict, or that something was recorded which gave no result, or none to judge."""
     if side is None or not side.no_verdict:
         return verdict_words(side.verdict if side else Verdict.NOT_MEASURED)
-    return "not judged" if side.has_value else "no result"
+    return side.without_verdict
 
 
 def beneath(finding: CheckFinding, caption: str) -> str:
